@@ -1,0 +1,1 @@
+"""Everything that leaves the program: the pipeline, the command, the files."""

@@ -1,0 +1,20 @@
+"""Colours of the parts, the same in STEP, GLB and pictures."""
+
+from __future__ import annotations
+
+Colour = tuple[float, float, float, float]
+"""Red, green, blue, opacity, each 0 to 1."""
+
+_BY_NAME: dict[str, Colour] = {
+    "body": (0.76, 0.82, 0.86, 1.0),
+    "panel": (0.76, 0.82, 0.86, 1.0),
+    "cover": (0.62, 0.70, 0.76, 0.35),
+    "front cover": (0.62, 0.70, 0.76, 0.35),
+    "coolant": (0.13, 0.55, 0.75, 0.60),
+}
+_INSERT: Colour = (0.16, 0.16, 0.18, 1.0)
+
+
+def part_colour(name: str) -> Colour:
+    """Return the colour of a part by its name; cords and other inserts are dark."""
+    return _BY_NAME.get(name, _INSERT)

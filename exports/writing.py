@@ -1,0 +1,262 @@
+"""A set of files appears whole or not at all.
+
+Every file of a run is first written into a staging folder inside the target folder (the target itself may be
+a mount, and its parent may be closed to the user). Only when all of them stand there are they moved into
+place, each by one atomic replacement; where a move fails, those already made are taken back.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from geom.errors import OutputError
+
+STAGING_PREFIX = ".rillplate-"
+REPORT_NAME = "report.json"
+
+# Windows has no quota error of its own.
+_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
+
+
+@dataclass(frozen=True, slots=True)
+class OutFile:
+    """One file to be written.
+
+    Parameters
+    ----------
+    name : str
+        File name in the target folder.
+    what : str
+        What it is, for the report.
+    write : callable
+        Writes the whole file to the path that it is given.
+    """
+
+    name: str
+    what: str
+    write: Callable[[Path], None]
+
+
+@dataclass(frozen=True, slots=True)
+class FileRecord:
+    """A file that was written: name, what it is, SHA-256 of its bytes as hexadecimal digits."""
+
+    name: str
+    what: str
+    sha256: str
+
+
+def write_files(
+    out: Path,
+    files: tuple[OutFile, ...],
+    report: Callable[[tuple[FileRecord, ...]], bytes],
+    drop_stale: bool,
+) -> tuple[FileRecord, ...]:
+    """Write a set of files and the report that lists them.
+
+    Parameters
+    ----------
+    out : Path
+        Target folder; made where it is missing.
+    files : tuple of OutFile
+    report : callable
+        Gives the bytes of report.json from the records of the other files.
+    drop_stale : bool
+        Remove files that the folder's earlier report lists and this set lacks, where their bytes are still
+        those of that report.
+
+    Returns
+    -------
+    tuple of FileRecord
+        Without the report itself.
+
+    Raises
+    ------
+    OutputError
+        Where the folder or a file cannot be written; the folder is then as it was.
+    """
+    made = _missing_folders(out)
+    finished = False
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        staging = Path(tempfile.mkdtemp(prefix=STAGING_PREFIX, dir=out))
+        try:
+            records = _stage(staging, files, report)
+            stale = _stale_names(out, {file.name for file in files}) if drop_stale else ()
+            _move(staging, out, (*(file.name for file in files), REPORT_NAME), stale)
+            finished = True
+        finally:
+            shutil.rmtree(staging, ignore_errors=True)
+    except OSError as error:
+        raise _told(out, error) from error
+    finally:
+        if not finished:
+            for folder in made:
+                # Not empty, or never made: then it stays as it is.
+                with contextlib.suppress(OSError):
+                    folder.rmdir()
+    return records
+
+
+def write_new_file(path: Path, data: bytes, overwrite: bool) -> None:
+    """Write one file whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+    data : bytes
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputError
+        Where the file exists and may not be replaced, or cannot be written.
+    """
+    if path.is_dir():
+        raise OutputError(f"{path} is a folder; give the name of a file")
+    if not overwrite and path.exists():
+        raise OutputError(f"{path} exists already and is left as it is; give another name")
+    staged: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=STAGING_PREFIX, dir=path.parent)
+        staged = Path(name)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        staged.chmod(0o666 & ~_umask())
+        os.replace(staged, path)
+        staged = None
+    except OSError as error:
+        raise _told(path, error) from error
+    finally:
+        if staged is not None:
+            staged.unlink(missing_ok=True)
+
+
+def earlier_files(out: Path) -> tuple[FileRecord, ...]:
+    """Return the files that a folder's report lists and that still have the bytes it says.
+
+    Parameters
+    ----------
+    out : Path
+
+    Returns
+    -------
+    tuple of FileRecord
+        Empty where there is no report that can be read.
+    """
+    try:
+        entries = json.loads((out / REPORT_NAME).read_bytes())["files"]
+        listed = [FileRecord(str(e["name"]), str(e["what"]), str(e["sha256"])) for e in entries]
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
+    return tuple(r for r in listed if Path(r.name).name == r.name and _hash_or_none(out / r.name) == r.sha256)
+
+
+def _stage(
+    staging: Path, files: tuple[OutFile, ...], report: Callable[[tuple[FileRecord, ...]], bytes]
+) -> tuple[FileRecord, ...]:
+    records = []
+    for file in files:
+        path = staging / file.name
+        file.write(path)
+        if not path.is_file() or path.stat().st_size == 0:
+            raise OutputError(f"{file.name} came out empty: is the disk full?")
+        records.append(FileRecord(file.name, file.what, _hash(path)))
+    (staging / REPORT_NAME).write_bytes(report(tuple(records)))
+    return tuple(records)
+
+
+def _move(staging: Path, out: Path, names: tuple[str, ...], stale: tuple[str, ...]) -> None:
+    """Move staged files into place and stale ones away; on any failure put back what was there."""
+    kept = staging / "kept"
+    kept.mkdir()
+    touched: list[str] = []
+    complete = False
+    try:
+        for name in (*names, *stale):
+            if (out / name).is_file():
+                _keep(out / name, kept / name)
+            touched.append(name)
+            if name in stale:
+                (out / name).unlink()
+            else:
+                os.replace(staging / name, out / name)
+        complete = True
+    finally:
+        if not complete:
+            for name in reversed(touched):
+                if (kept / name).exists():
+                    os.replace(kept / name, out / name)
+                elif not (staging / name).exists():
+                    (out / name).unlink(missing_ok=True)
+
+
+def _keep(path: Path, copy: Path) -> None:
+    try:
+        os.link(path, copy)
+    except OSError:
+        # No hard links on this file system.
+        shutil.copy2(path, copy)
+
+
+def _stale_names(out: Path, names: set[str]) -> tuple[str, ...]:
+    return tuple(r.name for r in earlier_files(out) if r.name not in names and r.name != REPORT_NAME)
+
+
+def _missing_folders(path: Path) -> tuple[Path, ...]:
+    """Return the folders that `mkdir(parents=True)` will make, deepest first."""
+    missing = []
+    for folder in (path, *path.parents):
+        if folder.exists():
+            break
+        missing.append(folder)
+    return tuple(missing)
+
+
+def _hash(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _hash_or_none(path: Path) -> str | None:
+    try:
+        return _hash(path)
+    except OSError:
+        return None
+
+
+def _umask() -> int:
+    # The umask can only be read by setting it.
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _told(path: Path, error: OSError) -> OutputError:
+    if isinstance(error, OutputError):
+        return error
+    untouched = "; what was there before is untouched"
+    if error.errno in _FULL:
+        return OutputError(f"{path}: the disk is full{untouched}; free some space or write elsewhere")
+    if isinstance(error, FileExistsError | NotADirectoryError):
+        return OutputError(f"{path}: a file stands where the folder should be{untouched}; give another folder")
+    if isinstance(error, IsADirectoryError):
+        return OutputError(
+            f"{path}: a folder stands where {Path(error.filename2 or error.filename or path).name} should be"
+            f"{untouched}; remove the folder or write elsewhere"
+        )
+    if isinstance(error, FileNotFoundError):
+        return OutputError(f"{path}: its folder does not exist; make the folder first")
+    if isinstance(error, PermissionError) or error.errno == errno.EROFS:
+        return OutputError(f"{path}: may not be written{untouched}; choose a folder that you may write to")
+    return OutputError(f"{path}: could not be written ({error.strerror or error}){untouched}")

@@ -1,0 +1,46 @@
+"""What stops a run. Every class also inherits the built-in that it refines."""
+
+from __future__ import annotations
+
+
+class RillplateError(Exception):
+    """A failure told in the user's words.
+
+    The message names the object, the value, the limit and the remedy.
+    """
+
+    exit_code = 3
+
+
+class PanelFileError(RillplateError, ValueError):
+    """A panel file that cannot be used.
+
+    Parameters
+    ----------
+    problems : tuple of str
+        Every problem of the file, each ``file:line: key: what was read; what is expected``.
+    """
+
+    exit_code = 2
+
+    def __init__(self, problems: tuple[str, ...]) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = problems
+
+
+class OutOfRange(RillplateError, ValueError):
+    """A value outside the range that a table or a formula covers."""
+
+
+class LayoutError(RillplateError, RuntimeError):
+    """No layout was found: the message names the channel and what blocks it."""
+
+
+class GeometryError(RillplateError, RuntimeError):
+    """A solid that did not come out as its features say."""
+
+
+class OutputError(RillplateError, OSError):
+    """A file or folder that could not be written; what was there before is untouched."""
+
+    exit_code = 2

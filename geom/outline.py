@@ -1,0 +1,301 @@
+"""Routes as exact lines and arcs, their closed outlines, areas and polygons.
+
+A *route* is a polyline with rounded corners. Its *outline* at a width is each segment offset to both sides
+and closed by round caps, all of it lines and true arcs. A *loop* is a closed outline, counter-clockwise.
+A *region* is the union of loops.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geom.errors import GeometryError
+from geom.frame import SAG_MM, SAME_MM
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight piece from `start` to `end`, [mm]."""
+
+    start: Point
+    end: Point
+
+    @property
+    def length(self) -> float:
+        """Length, [mm]."""
+        return math.dist(self.start, self.end)
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """A circular piece: from angle `first` through `sweep` (positive counter-clockwise), [rad], [mm]."""
+
+    centre: Point
+    radius: float
+    first: float
+    sweep: float
+
+    def at(self, fraction: float) -> Point:
+        """Return the point at a fraction of the sweep, [mm]."""
+        angle = self.first + self.sweep * fraction
+        return (
+            self.centre[0] + self.radius * math.cos(angle),
+            self.centre[1] + self.radius * math.sin(angle),
+        )
+
+    @property
+    def start(self) -> Point:
+        """First point, [mm]."""
+        return self.at(0.0)
+
+    @property
+    def end(self) -> Point:
+        """Last point, [mm]."""
+        return self.at(1.0)
+
+    @property
+    def length(self) -> float:
+        """Arc length, [mm]."""
+        return self.radius * abs(self.sweep)
+
+
+Segment = Line | Arc
+Loop = tuple[Segment, ...]
+Region = tuple[Loop, ...]
+
+
+def round_corners(points: tuple[Point, ...], radius: float) -> tuple[Segment, ...]:
+    """Return a polyline as tangent lines and arcs.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+        Corners, [mm]; straight-through points are allowed.
+    radius : float
+        Centreline radius of every corner, [mm].
+
+    Returns
+    -------
+    tuple of Line or Arc
+        Tangent-continuous from the first point to the last.
+
+    Raises
+    ------
+    GeometryError
+        Where two corners stand too close for the radius.
+    """
+    segments: list[Segment] = []
+    here = points[0]
+    for before, corner, after in zip(points, points[1:], points[2:], strict=False):
+        ux, uy = _unit(before, corner)
+        vx, vy = _unit(corner, after)
+        turn = math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)
+        if abs(turn) < 1e-9:
+            continue
+        tangent = radius * math.tan(abs(turn) / 2)
+        arc_start = (corner[0] - ux * tangent, corner[1] - uy * tangent)
+        run = (arc_start[0] - here[0]) * ux + (arc_start[1] - here[1]) * uy
+        if run < -SAME_MM:
+            raise GeometryError(
+                f"the bend at ({corner[0]:g}, {corner[1]:g}) mm needs {tangent:g} mm of straight before it "
+                f"for its {radius:g} mm radius and lacks {-run:.3g} mm: use a smaller radius"
+            )
+        side = 1.0 if turn > 0 else -1.0
+        centre = (arc_start[0] - uy * side * radius, arc_start[1] + ux * side * radius)
+        if run > SAME_MM:
+            segments.append(Line(here, arc_start))
+        first = math.atan2(arc_start[1] - centre[1], arc_start[0] - centre[0])
+        segments.append(Arc(centre, radius, first, turn))
+        here = segments[-1].end
+    last = points[-1]
+    ux, uy = _unit(points[-2], last)
+    if (last[0] - here[0]) * ux + (last[1] - here[1]) * uy < -SAME_MM:
+        raise GeometryError(
+            f"the end at ({last[0]:g}, {last[1]:g}) mm is too close to its bend for a {radius:g} mm radius"
+        )
+    if math.dist(here, last) > SAME_MM:
+        segments.append(Line(here, last))
+    return tuple(segments)
+
+
+def path_length(segments: tuple[Segment, ...]) -> float:
+    """Return the length of a centreline, arcs included, [mm]."""
+    return math.fsum(segment.length for segment in segments)
+
+
+def outline_route(points: tuple[Point, ...], radius: float, width: float) -> Loop:
+    """Return the outline of a route with round caps.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+        Corners of the centreline, [mm].
+    radius : float
+        Centreline radius of its bends, [mm].
+    width : float
+        Width across, [mm].
+
+    Returns
+    -------
+    tuple of Line or Arc
+        Counter-clockwise loop.
+
+    Raises
+    ------
+    GeometryError
+        Where a bend is tighter than half the width.
+    """
+    half = width / 2
+    centreline = round_corners(points, radius)
+    if any(isinstance(s, Arc) and s.radius < half - SAME_MM for s in centreline):
+        raise GeometryError(
+            f"a bend radius of {radius:g} mm is tighter than half of the {width:g} mm outline: "
+            f"use at least {half:g} mm"
+        )
+    right = [offset for s in centreline if (offset := _offset(s, -half)) is not None]
+    left = [_reversed(offset) for s in reversed(centreline) if (offset := _offset(s, half)) is not None]
+    end_angle = _direction(centreline[-1], 1.0)
+    start_angle = _direction(centreline[0], 0.0)
+    end_cap = Arc(centreline[-1].end, half, end_angle - math.pi / 2, math.pi)
+    start_cap = Arc(centreline[0].start, half, start_angle + math.pi / 2, math.pi)
+    return (*right, end_cap, *left, start_cap)
+
+
+def outline_rectangle(x0: float, y0: float, x1: float, y1: float, radius: float) -> Loop:
+    """Return a rectangle with rounded corners as a counter-clockwise loop, [mm]; radius 0: square corners."""
+    if radius <= SAME_MM:
+        corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
+        return tuple(Line(corners[i], corners[(i + 1) % 4]) for i in range(4))
+    if 2 * radius > min(x1 - x0, y1 - y0) + SAME_MM:
+        raise GeometryError(
+            f"corner radius {radius:g} mm is over half of a {x1 - x0:g} x {y1 - y0:g} mm rectangle"
+        )
+    centres = (
+        (x1 - radius, y0 + radius),
+        (x1 - radius, y1 - radius),
+        (x0 + radius, y1 - radius),
+        (x0 + radius, y0 + radius),
+    )
+    arcs = [Arc(c, radius, -math.pi / 2 + k * math.pi / 2, math.pi / 2) for k, c in enumerate(centres)]
+    loop: list[Segment] = []
+    for k, arc in enumerate(arcs):
+        start = arcs[k - 1].end
+        if math.dist(start, arc.start) > SAME_MM:
+            loop.append(Line(start, arc.start))
+        loop.append(arc)
+    return tuple(loop)
+
+
+def outline_circle(centre: Point, radius: float) -> Loop:
+    """Return a circle as a loop of one full arc, [mm]."""
+    return (Arc(centre, radius, 0.0, 2 * math.pi),)
+
+
+def loop_area(loop: Loop) -> float:
+    """Return the exact area of a loop by Green's theorem, [mm2]; positive when counter-clockwise."""
+    terms = []
+    for s in loop:
+        (px, py), (qx, qy) = s.start, s.end
+        if isinstance(s, Line):
+            terms.append(0.5 * (px * qy - py * qx))
+        else:
+            cx, cy = s.centre
+            terms.append(0.5 * (s.radius**2 * s.sweep + cx * (qy - py) - cy * (qx - px)))
+    return math.fsum(terms)
+
+
+def loop_polygon(loop: Loop, sag: float = SAG_MM) -> shapely.Polygon:
+    """Return a loop as a polygon whose arcs keep their area.
+
+    Each arc is cut into equal chords whose corners lie a little outside it, so that the sector's area is
+    exact; the greatest distance to the true arc stays below `sag`.
+
+    Parameters
+    ----------
+    loop : tuple of Line or Arc
+    sag : float
+        Greatest distance between arc and chord, [mm].
+
+    Returns
+    -------
+    shapely.Polygon
+    """
+    xy: list[Point] = []
+    for s in loop:
+        if isinstance(s, Line):
+            xy.append(s.start)
+            continue
+        steps = max(2, math.ceil(abs(s.sweep) / (2 * math.acos(max(-1.0, 1 - sag / s.radius)))))
+        angle = abs(s.sweep) / steps
+        radius = s.radius * math.sqrt(angle / math.sin(angle))
+        for k in range(steps):
+            a = s.first + s.sweep * k / steps
+            # The first corner lies on the true arc: the neighbour segment ends there.
+            r = s.radius if k == 0 and len(loop) > 1 else radius
+            xy.append((s.centre[0] + r * math.cos(a), s.centre[1] + r * math.sin(a)))
+    return shapely.Polygon(xy)
+
+
+def region_polygon(region: Region, sag: float = SAG_MM) -> shapely.Geometry:
+    """Return the union of a region's loops as a shapely geometry, [mm]."""
+    return shapely.union_all([loop_polygon(loop, sag) for loop in region])
+
+
+def centreline_points(points: tuple[Point, ...], radius: float, step: float) -> np.ndarray:
+    """Return points along a route's centreline, at most `step` apart.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+    radius, step : float
+        [mm].
+
+    Returns
+    -------
+    (n, 2) float
+        [mm].
+    """
+    out: list[Point] = [points[0]]
+    for s in round_corners(points, radius):
+        n = max(1, math.ceil(s.length / step))
+        if isinstance(s, Arc):
+            out.extend(s.at(k / n) for k in range(1, n + 1))
+        else:
+            (px, py), (qx, qy) = s.start, s.end
+            out.extend((px + (qx - px) * k / n, py + (qy - py) * k / n) for k in range(1, n + 1))
+    return np.array(out)
+
+
+def _unit(a: Point, b: Point) -> Point:
+    length = math.dist(a, b)
+    if length < SAME_MM:
+        raise GeometryError(f"a route has two corners at ({a[0]:g}, {a[1]:g}) mm")
+    return ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
+
+
+def _direction(s: Segment, fraction: float) -> float:
+    if isinstance(s, Line):
+        return math.atan2(s.end[1] - s.start[1], s.end[0] - s.start[0])
+    return s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
+
+
+def _offset(s: Segment, left: float) -> Segment | None:
+    """Return `s` shifted to its left by `left`; None where an inner arc shrinks to its centre."""
+    if isinstance(s, Line):
+        a = _direction(s, 0.0)
+        dx, dy = -math.sin(a) * left, math.cos(a) * left
+        return Line((s.start[0] + dx, s.start[1] + dy), (s.end[0] + dx, s.end[1] + dy))
+    radius = s.radius - (left if s.sweep > 0 else -left)
+    return None if radius < SAME_MM else Arc(s.centre, radius, s.first, s.sweep)
+
+
+def _reversed(s: Segment) -> Segment:
+    if isinstance(s, Line):
+        return Line(s.end, s.start)
+    return Arc(s.centre, s.radius, s.first + s.sweep, -s.sweep)

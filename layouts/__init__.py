@@ -1,0 +1,1 @@
+"""Intent and decisions: reading, placing, routing, flow, sealing, rules; loads no CAD kernel."""

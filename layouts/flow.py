@@ -1,0 +1,388 @@
+"""The loop at its operating point: a network of channels, parts and pump, made from the routed legs.
+
+*Node*: the end of a leg; everything that opens into the tank is the node "tank". *Edge*: a leg with its turns,
+a part, or the pump. Coolant leaves the panel through a part's inlet and comes back through its outlet. Legs
+that end nowhere (the drain) carry nothing and are left out. Hoses between panel and parts are not in the
+panel file: the resistance of a part has to hold them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+from geom.errors import LayoutError
+from geom.frame import EDGES, SAME_MM
+from geom.outline import Point
+from geom.standards import tables
+from layouts.clearance import PAST_FOOT, channel_z
+from layouts.hydraulics.coolant import Coolant, coolant_properties, temperature_rise_k
+from layouts.hydraulics.friction import channel_aspect, friction_factor, hydraulic_diameter
+from layouts.hydraulics.losses import loss_bend
+from layouts.hydraulics.network import Edge, FlowSolution, Network, Tee, flow_band, solve_network
+from layouts.hydraulics.segments import (
+    Bend,
+    Bore,
+    PartResistance,
+    PortTurn,
+    PumpCurve,
+    Segment,
+    Straight,
+    TankEntry,
+    TankExit,
+)
+from layouts.panel import Panel
+from layouts.plan import Channel, ChannelFlow, Flowing, Leg, LegFlow, PartFlow, PlacedPort, Routed
+
+G_M_S2 = 9.80665
+"""Standard acceleration of free fall, [m/s2]."""
+
+LEAST_SHARE = 1e-3
+"""A pump that pushes less than this share of its curve's greatest flow does not meet the loop."""
+
+PUMP = "pump"
+TANK = "tank"
+
+
+def size_flow(panel: Panel, routed: Routed) -> Flowing:
+    """Return flows, velocities and pressures of the loop where the pump's curve meets it.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+
+    Returns
+    -------
+    Flowing
+        A leg's flow is positive from its start to its end, its drops along its flow; velocities and Reynolds
+        numbers are never negative.
+
+    Raises
+    ------
+    LayoutError
+        The loop does not close, or the pump cannot push coolant through it.
+    OutOfRange
+        A coolant outside its table, or a network without an answer.
+    """
+    coolant = _coolant_of(panel)
+    network = build_network(panel, routed)
+    solution = solve_network(network, coolant, start_flow_m3_s=design_flow(panel))
+    flow = solution.flow_m3_s[PUMP]
+    head = -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * G_M_S2)
+    _check_meeting(panel, flow, head)
+    return Flowing(
+        channels=tuple(_channel_flow(channel, solution, coolant) for channel in routed.channels),
+        parts=tuple(
+            PartFlow(
+                part=part.name,
+                flow_m3_s=(part_flow := solution.flow_m3_s[_part_edge(part.name)]),
+                drop_pa=solution.drop_pa[_part_edge(part.name)],
+                rise_k=temperature_rise_k(part.heat_w, abs(part_flow), coolant) if part_flow else math.inf,
+            )
+            for part in panel.parts
+        ),
+        flow_m3_s=flow,
+        head_m=head,
+        loop_drop_pa=-solution.drop_pa[PUMP],
+        band=flow_band(network, coolant, solution),
+        density_kg_m3=coolant.density_kg_m3,
+        viscosity_pa_s=coolant.viscosity_pa_s,
+    )
+
+
+def build_network(panel: Panel, routed: Routed) -> Network:
+    """Return the loop as a network in SI.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+
+    Returns
+    -------
+    Network
+        Edges "pump", "part NAME" and "CHANNEL / LEG"; legs that end nowhere are left out.
+
+    Raises
+    ------
+    LayoutError
+        The legs, parts and pump do not close a loop through the tank.
+    """
+    ports = {port.name: port for port in routed.ports}
+    edges = [Edge(PUMP, "pump inlet", "pump outlet", (PumpCurve(panel.pump.curve),))]
+    edges += [
+        Edge(_part_edge(part.name), part.inlet.name, part.outlet.name, (PartResistance(part.resistance),))
+        for part in panel.parts
+    ]
+    for channel in routed.channels:
+        edges += [
+            Edge(
+                _leg_edge(channel, leg),
+                _node_of(leg.start, ports),
+                _node_of(leg.end, ports),
+                _leg_elements(panel, channel, leg, ports),
+            )
+            for leg in channel.legs
+        ]
+    edges = _drop_dead_ends(edges)
+    names = {edge.name for edge in edges}
+    missing = [name for name in (PUMP, *(_part_edge(part.name) for part in panel.parts)) if name not in names]
+    if missing:
+        raise LayoutError(
+            f"the loop does not close: no coolant comes through {', '.join(missing)}; every part and the pump "
+            "must stand between two channels, so check the loop's order against the channels"
+        )
+    tees = []
+    for channel in routed.channels:
+        for junction in channel.junctions:
+            combined, run, branch = (f"{channel.name} / {leg}" for leg in (*junction.in_line, junction.branch))
+            if {combined, run, branch} <= names:
+                tees.append(Tee(junction.name, combined, run, branch))
+    return Network(tuple(edges), tuple(tees))
+
+
+def design_flow(panel: Panel) -> float:
+    """Return a first guess of the loop's flow: the pump against the parts alone.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    float
+        [m3/s]; no more than the last flow of the pump's curve.
+
+    Raises
+    ------
+    LayoutError
+        The pump cannot push coolant through the parts.
+    """
+    most = panel.pump.curve[-1][0]
+    stages = [
+        stage if isinstance(stage, tuple) else (stage,) for stage in panel.loop if stage not in (TANK, PUMP)
+    ]
+    if not stages:
+        return most
+    edges = [Edge(PUMP, TANK, "stage 0", (PumpCurve(panel.pump.curve),))]
+    for k, stage in enumerate(stages):
+        end = TANK if k == len(stages) - 1 else f"stage {k + 1}"
+        edges += [
+            Edge(_part_edge(name), f"stage {k}", end, (PartResistance(panel.part(name).resistance),))
+            for name in stage
+        ]
+    coolant = _coolant_of(panel)
+    solution = solve_network(Network(tuple(edges)), coolant)
+    flow = solution.flow_m3_s[PUMP]
+    _check_meeting(panel, flow, -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * G_M_S2))
+    return min(flow, most)
+
+
+def bend_steps(panel: Panel) -> float:
+    """Return the length of straight channel that costs as much pressure as one bend, at the design flow.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    float
+        [mm]; friction along the bend's own arc is not in it.
+
+    Raises
+    ------
+    LayoutError
+        As `design_flow`.
+    """
+    section = panel.channel
+    coolant = _coolant_of(panel)
+    across_mm = hydraulic_diameter(section.width, section.depth)
+    velocity = design_flow(panel) / (section.width * section.depth * 1e-6)
+    re = coolant.density_kg_m3 * velocity * across_mm * 1e-3 / coolant.viscosity_pa_s
+    factor = float(friction_factor(re, channel_aspect(section.width, section.depth)))
+    loss = loss_bend(re, section.bend_radius / section.width, section.depth / section.width)
+    return loss * across_mm / factor
+
+
+def measure_leg(points: tuple[Point, ...], radius: float) -> tuple[float, float, int]:
+    """Return what a leg is made of.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+        Corners of its centreline, right-angled, [mm].
+    radius : float
+        Centreline radius of its bends, [mm].
+
+    Returns
+    -------
+    straight, length : float
+        Length of its straight pieces, and of its centreline with the arcs, [mm].
+    bends : int
+    """
+    whole = math.fsum(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    bends = sum(
+        abs((b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])) > SAME_MM
+        for a, b, c in zip(points, points[1:], points[2:], strict=False)
+    )
+    straight = max(0.0, whole - 2 * radius * bends)
+    return straight, straight + bends * radius * math.pi / 2, bends
+
+
+def port_bore(panel: Panel, port: PlacedPort) -> float:
+    """Return the length of a port's bore between its mouth and the channel's wall, [mm].
+
+    On an edge it ends at the channel's round end, elsewhere at its roof or floor.
+    """
+    if port.on in EDGES:
+        return max(0.0, port.depth - (PAST_FOOT + 0.5) * panel.channel.width)
+    return max(0.0, port.depth - panel.channel.depth / 2)
+
+
+def pump_bore(panel: Panel) -> float:
+    """Return the length of the pump's bores between its seat and the channel's wall, [mm]."""
+    z0, z1 = channel_z(panel)
+    if panel.pump.on == "front":
+        return max(0.0, panel.make.body - z1 - panel.pump.seat_depth)
+    cover = 0.0 if panel.make.closing == "one-piece" else panel.make.cover
+    return max(0.0, z0 + cover - panel.pump.seat_depth)
+
+
+def _coolant_of(panel: Panel) -> Coolant:
+    choice = panel.coolant
+    return coolant_properties(choice.fluid, choice.mass_fraction, choice.temperature_c)
+
+
+def _part_edge(part: str) -> str:
+    return f"part {part}"
+
+
+def _leg_edge(channel: Channel, leg: Leg) -> str:
+    return f"{channel.name} / {leg.name}"
+
+
+def _node_of(end: str, ports: dict[str, PlacedPort]) -> str:
+    port = ports.get(end)
+    if port is not None:
+        return TANK if port.part == TANK else end
+    return TANK if end.startswith("tank ") else end
+
+
+def _leg_elements(
+    panel: Panel, channel: Channel, leg: Leg, ports: dict[str, PlacedPort]
+) -> tuple[Segment, ...]:
+    width, depth = channel.width * 1e-3, channel.depth * 1e-3
+    straight, _, bends = measure_leg(leg.points, channel.bend_radius)
+    elements = list(_end_elements(panel, channel, leg.start, ports))
+    if straight > SAME_MM:
+        elements.append(Straight(straight * 1e-3, width, depth))
+    elements += [Bend(channel.bend_radius * 1e-3, width, depth)] * bends
+    elements += _end_elements(panel, channel, leg.end, ports)
+    return tuple(elements)
+
+
+def _end_elements(
+    panel: Panel, channel: Channel, end: str, ports: dict[str, PlacedPort]
+) -> tuple[Segment, ...]:
+    """Return what stands at the end of a leg; a junction adds nothing, its tee does.
+
+    An edge port is charged as the same right-angled turn as a port on a face: its bore lies beside the
+    channel, not in line with it, and no source covers that shape.
+    """
+    width, depth = channel.width * 1e-3, channel.depth * 1e-3
+    port = ports.get(end)
+    if port is not None:
+        into_channel = port.role != "inlet"
+        bore, length = tables.thread(port.thread).tap_drill, port_bore(panel, port)
+    elif end == "pump inlet":
+        into_channel, bore, length = False, panel.pump.inlet_bore, pump_bore(panel)
+    elif end == "pump outlet":
+        into_channel, bore, length = True, panel.pump.outlet_bore, pump_bore(panel)
+    elif end == "tank outlet":
+        return (TankExit(width, depth),)
+    elif end.startswith("tank "):
+        return (TankEntry(width, depth),)
+    else:
+        return ()
+    turn = PortTurn("bore_to_channel" if into_channel else "channel_to_bore", bore * 1e-3, width, depth)
+    return (turn, Bore(length * 1e-3, bore * 1e-3)) if length > SAME_MM else (turn,)
+
+
+def _drop_dead_ends(edges: list[Edge]) -> list[Edge]:
+    """Return the edges without those that end nowhere, one after the other."""
+    while True:
+        degree = Counter(node for edge in edges for node in (edge.start, edge.end))
+        kept = [edge for edge in edges if degree[edge.start] > 1 and degree[edge.end] > 1]
+        if len(kept) == len(edges):
+            return kept
+        edges = kept
+
+
+def _check_meeting(panel: Panel, flow_m3_s: float, head_m: float) -> None:
+    curve = panel.pump.curve
+    most = curve[-1][0]
+    if flow_m3_s >= LEAST_SHARE * most:
+        return
+    raise LayoutError(
+        f"{panel.at_line('pump.curve')}: the pump does not meet the loop: at {flow_m3_s * 6e4:.2g} L/min the loop "
+        f"already needs {head_m:.3g} m, the pump's shut-off head is {curve[0][1]:.3g} m and its curve reaches "
+        f"{most * 6e4:.3g} L/min; choose a pump with more head, or parts and channels of less resistance"
+    )
+
+
+def _channel_flow(channel: Channel, solution: FlowSolution, coolant: Coolant) -> ChannelFlow:
+    legs = tuple(_leg_flow(channel, leg, solution, coolant) for leg in channel.legs)
+    measured = [measure_leg(leg.points, channel.bend_radius) for leg in channel.legs]
+    busiest = max(legs, key=lambda leg: abs(leg.flow_m3_s))
+    return ChannelFlow(
+        channel=channel.name,
+        flow_m3_s=abs(busiest.flow_m3_s),
+        velocity_m_s=busiest.velocity_m_s,
+        reynolds=busiest.reynolds,
+        drop_pa=_greatest_drop(channel, legs),
+        length=math.fsum(length for _, length, _ in measured),
+        bends=sum(bends for _, _, bends in measured),
+        legs=legs,
+    )
+
+
+def _leg_flow(channel: Channel, leg: Leg, solution: FlowSolution, coolant: Coolant) -> LegFlow:
+    name = _leg_edge(channel, leg)
+    flow = solution.flow_m3_s.get(name, 0.0)
+    velocity = abs(flow) / (channel.width * channel.depth * 1e-6)
+    across_m = hydraulic_diameter(channel.width, channel.depth) * 1e-3
+    along = math.copysign(1.0, flow)
+    drop = along * solution.drop_pa.get(name, 0.0)
+    parts = solution.breakdown.get(name, {})
+    straight, bends = (along * parts.get(kind, 0.0) for kind in ("straight", "bends"))
+    return LegFlow(
+        leg=leg.name,
+        flow_m3_s=flow,
+        velocity_m_s=velocity,
+        reynolds=coolant.density_kg_m3 * velocity * across_m / coolant.viscosity_pa_s,
+        drop_pa=drop,
+        straight_pa=straight,
+        bends_pa=bends,
+        turns_pa=drop - straight - bends,
+    )
+
+
+def _greatest_drop(channel: Channel, legs: tuple[LegFlow, ...]) -> float:
+    """Return the greatest drop from the channel's first end along the flow to any of its other ends."""
+    steps: dict[str, list[tuple[str, float]]] = {}
+    for leg, flow in zip(channel.legs, legs, strict=True):
+        if flow.flow_m3_s > 0:
+            steps.setdefault(leg.start, []).append((leg.end, flow.drop_pa))
+        elif flow.flow_m3_s < 0:
+            steps.setdefault(leg.end, []).append((leg.start, flow.drop_pa))
+    reached = {channel.ends[0]: 0.0}
+    waiting = [channel.ends[0]]
+    while waiting:
+        here = waiting.pop()
+        for there, drop in steps.get(here, ()):
+            if there not in reached:
+                reached[there] = reached[here] + drop
+                waiting.append(there)
+    return max((reached[end] for end in channel.ends[1:] if end in reached), default=0.0)

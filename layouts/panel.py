@@ -1,0 +1,228 @@
+"""The panel file as data: frozen values in mm and SI, checked by `layouts.read`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from geom.frame import Face
+
+Box = tuple[float, float, float, float]
+"""(x0, y0, x1, y1), [mm]."""
+
+Method = Literal["milled", "printed"]
+Closing = Literal["cord", "bonded", "one-piece"]
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A threaded opening that the file asks for.
+
+    Exactly one of `at`, `within`, `between` is set; a fill port may leave all three open.
+
+    Parameters
+    ----------
+    name : str
+        "processor block inlet", "fill", "drain", "tank return" ...: unique in the panel.
+    part : str
+        The part it belongs to, or "tank" or "drain".
+    role : str
+        "inlet" and "outlet" are the part's own: coolant leaves the panel through a part's inlet.
+    on : Face
+    thread : str
+        A row of the thread table.
+    at : (float, float) or None
+        Fixed place, [mm]; on front and back (x, y), on an edge the place along it is `between`.
+    within : Box or None
+        Front or back: where the solver may put it, [mm].
+    between : (float, float) or None
+        An edge: span along it, [mm], from the left or from the bottom.
+    key : str
+        Dotted key in the file, for messages.
+    line : int
+        Line in the file.
+    """
+
+    name: str
+    part: str
+    role: str
+    on: Face
+    thread: str
+    at: tuple[float, float] | None
+    within: Box | None
+    between: tuple[float, float] | None
+    key: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Make:
+    """How it is made; lengths in mm. `cord`, `cutter` are 0 where they do not apply; `room` may be None."""
+
+    method: Method
+    closing: Closing
+    material: str
+    body: float
+    cover: float
+    cord: float
+    screw: str
+    cutter: float
+    room: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelSection:
+    """Section of the channels, [mm]."""
+
+    width: float
+    depth: float
+    bend_radius: float
+    layers: int
+
+
+@dataclass(frozen=True, slots=True)
+class CoolantChoice:
+    """Fluid name, mass fraction of glycol [-], temperature [°C]."""
+
+    fluid: str
+    mass_fraction: float
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tank:
+    """The feed tank.
+
+    A "pocket" is cut into the body: `size`, `depth` and one of `within`, `at` (its lower left corner) are
+    set. A "separate" tank is a vessel above: `outlet` and `inlet` are its ports on the panel (coolant comes
+    into the panel through `outlet`), `volume_ml` its volume.
+    """
+
+    kind: Literal["pocket", "separate"]
+    size: tuple[float, float] | None
+    depth: float
+    within: Box | None
+    at: tuple[float, float] | None
+    outlet_bore: float
+    fill: Port | None
+    outlet: Port | None
+    inlet: Port | None
+    volume_ml: float | None
+    level: float
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class PumpChoice:
+    """One of several pumps to choose from (`[[pump.choice]]`)."""
+
+    name: str
+    curve: tuple[tuple[float, float], ...]
+    inlet_bore: float | None
+    outlet_bore: float | None
+    seat_diameter: float | None
+    least_inlet_head_m: float | None
+    power_w: float | None
+    speed: tuple[float, float] | None
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pump:
+    """The pump: bolted to face `on`, its seat and screw circle centred on its inlet.
+
+    `curve` is ((flow m3/s, head m), ...). The seat must stay inside `within`, or the inlet stands at `at`.
+    `outlet_offset` [mm] goes from inlet to outlet before turning; `turns` are counter-clockwise degrees as
+    seen from the front, multiples of 90.
+    """
+
+    on: Face
+    within: Box | None
+    at: tuple[float, float] | None
+    inlet_bore: float
+    outlet_bore: float
+    outlet_offset: tuple[float, float]
+    turns: tuple[int, ...]
+    seat_diameter: float
+    seat_depth: float
+    screw_size: str | None
+    screw_circle: float
+    screw_count: int
+    curve: tuple[tuple[float, float], ...]
+    choices: tuple[PumpChoice, ...]
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Whatever the loop passes outside the panel. `resistance` is ((flow m3/s, drop Pa), ...)."""
+
+    name: str
+    heat_w: float
+    resistance: tuple[tuple[float, float], ...]
+    inlet: Port
+    outlet: Port
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class KeepClear:
+    """A region that nothing wet, no screw and no port may enter."""
+
+    name: str
+    box: Box
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The `[rules]` of the file, with defaults filled in."""
+
+    least_wall: float
+    most_velocity_m_s: float
+    test_pressure_pa: float
+    accept: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """A panel file, validated.
+
+    `loop` holds part names in order from "tank" to "tank"; an inner tuple flows in parallel.
+    `up` is a unit vector. `lines` maps a dotted key ("channel.width") to its line.
+    """
+
+    name: str
+    width: float
+    height: float
+    corner_radius: float
+    pitch: float
+    up: tuple[float, float, float]
+    make: Make
+    channel: ChannelSection
+    coolant: CoolantChoice
+    tank: Tank
+    pump: Pump
+    parts: tuple[Part, ...]
+    loop: tuple[str | tuple[str, ...], ...]
+    drain: Port | None
+    keep_clear: tuple[KeepClear, ...]
+    rules: Limits
+    path: str
+    sha256: str
+    lines: dict[str, int] = field(default_factory=dict)
+
+    def part(self, name: str) -> Part:
+        """Return the part called `name`; KeyError where there is none."""
+        for part in self.parts:
+            if part.name == name:
+                return part
+        raise KeyError(name)
+
+    def at_line(self, key: str) -> str:
+        """Return "file:line: key" for messages; the nearest known parent's line where the key has none."""
+        probe = key
+        while probe and probe not in self.lines:
+            probe = probe.rpartition(".")[0]
+        line = self.lines.get(probe)
+        return f"{self.path}:{line}: {key}" if line else f"{self.path}: {key}"

@@ -1,0 +1,1 @@
+"""Example panels, invented for demonstration, each made and tested."""

@@ -1,0 +1,233 @@
+"""What the plan's stages hand on: frozen values, in mm and SI.
+
+*Node*: a whole multiple of the pitch (column, row). *Channel*: one connected run of coolant in the plate
+between two or more ends. *Run*: one polyline of a channel with rounded corners; a channel with three or more
+ends has several runs that meet at T-junctions. *Leg*: a piece of a channel between two ends or junctions,
+with one flow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geom.features import Detail
+from geom.findings import Finding
+from geom.frame import Face
+from geom.outline import Point, Region
+from layouts.panel import Box, Panel
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPort:
+    """A port with its place.
+
+    Parameters
+    ----------
+    name, part, role, thread : str
+        As in `layouts.panel.Port`.
+    on : Face
+    at : (float, float, float)
+        Centre of its mouth on the outer face, [mm].
+    foot : (float, float)
+        Where its axis meets the channel's end in plan, [mm]: a grid node (for the fill port: a point in the
+        tank).
+    channel : str
+        The channel it opens into; "tank" for the fill port.
+    depth : float
+        Length of the bore from the mouth, [mm].
+    """
+
+    name: str
+    part: str
+    role: str
+    thread: str
+    on: Face
+    at: tuple[float, float, float]
+    foot: Point
+    channel: str
+    depth: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedTank:
+    """The pocket's box and its outlet (where the drop leaves its lower wall), [mm]. Box None: separate."""
+
+    box: Box | None
+    outlet: Point
+    corner_radius: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPump:
+    """Inlet and outlet nodes, screws, in plan, [mm]; turn in degrees counter-clockwise."""
+
+    inlet: Point
+    outlet: Point
+    turn_deg: int
+    screws: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Corners of one polyline, [mm], from end to end; a run that ends at a T stops inside the other run."""
+
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A piece with one flow.
+
+    `start` and `end` name ends ("pump outlet", "tank outlet", "tank return", a port's name) or junctions
+    ("CHANNEL junction 1"). `points` are its corners on the true centreline, [mm]. Corner points on which the
+    centreline bends by 90 degrees are bends; others are straight.
+    """
+
+    name: str
+    start: str
+    end: str
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """A T: the two legs in line and the leg that branches off, by leg name."""
+
+    name: str
+    at: Point
+    in_line: tuple[str, str]
+    branch: str
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One channel of the plate. `ends` in flow order: where coolant comes from first; [mm]."""
+
+    name: str
+    ends: tuple[str, ...]
+    runs: tuple[Run, ...]
+    legs: tuple[Leg, ...]
+    junctions: tuple[Junction, ...]
+    width: float
+    depth: float
+    bend_radius: float
+
+
+@dataclass(frozen=True, slots=True)
+class Routed:
+    """Everything placed and routed, verified on exact outlines.
+
+    `cost` and `bound` are in the search's own units; `gap` is (cost - bound) / cost, None without a bound;
+    `status` is "optimal (proven)", "within g % (proven)" or "found (no bound)". Channels stand in flow order
+    from the tank; the drain comes last.
+    """
+
+    ports: tuple[PlacedPort, ...]
+    tank: PlacedTank
+    pump: PlacedPump
+    channels: tuple[Channel, ...]
+    cost: float
+    bound: float | None
+    gap: float | None
+    status: str
+
+    def channel(self, name: str) -> Channel:
+        """Return the channel called `name`; KeyError where there is none."""
+        for channel in self.channels:
+            if channel.name == name:
+                return channel
+        raise KeyError(name)
+
+
+@dataclass(frozen=True, slots=True)
+class CordLoop:
+    """One cord loop: the wet region it goes round and the region's outline parts at the joint face.
+
+    Parameters
+    ----------
+    name, region : str
+        "groove 1" ...; the wet region's name.
+    inner, outer : Region
+        Regions whose difference is the groove, [mm].
+    cord_inner, cord_outer : Region
+        Regions whose difference is the squeezed cord, [mm].
+    """
+
+    name: str
+    region: str
+    inner: Region
+    outer: Region
+    cord_inner: Region
+    cord_outer: Region
+
+
+@dataclass(frozen=True, slots=True)
+class Sealed:
+    """Cord loops (empty for bonded and one-piece) and cover screws in plan, [mm]."""
+
+    loops: tuple[CordLoop, ...]
+    screws: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LegFlow:
+    """Flow of one leg; velocity and Reynolds number in the channel's section."""
+
+    leg: str
+    flow_m3_s: float
+    velocity_m_s: float
+    reynolds: float
+    drop_pa: float
+    straight_pa: float
+    bends_pa: float
+    turns_pa: float
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelFlow:
+    """Flow of one channel: that of its busiest leg; `drop_pa` from its first end to its furthest."""
+
+    channel: str
+    flow_m3_s: float
+    velocity_m_s: float
+    reynolds: float
+    drop_pa: float
+    length: float
+    bends: int
+    legs: tuple[LegFlow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartFlow:
+    """Flow through a part outside the panel."""
+
+    part: str
+    flow_m3_s: float
+    drop_pa: float
+    rise_k: float
+
+
+@dataclass(frozen=True, slots=True)
+class Flowing:
+    """The loop at its operating point. `band` is the relative band of the flow from the formulas' errors."""
+
+    channels: tuple[ChannelFlow, ...]
+    parts: tuple[PartFlow, ...]
+    flow_m3_s: float
+    head_m: float
+    loop_drop_pa: float
+    band: float
+    density_kg_m3: float
+    viscosity_pa_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """All that is known before any solid."""
+
+    panel: Panel
+    routed: Routed
+    sealed: Sealed
+    flowing: Flowing
+    detail: Detail
+    findings: tuple[Finding, ...]

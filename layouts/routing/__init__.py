@@ -1,0 +1,1 @@
+"""Channels on the grid: the instance, the search, its bound, its verifier, its reasons."""

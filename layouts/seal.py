@@ -1,0 +1,224 @@
+"""Wet regions at the joint face, and the cord loop that goes round each.
+
+*Wet region*: channels, tank and bores that touch one another; coolant passes freely inside one. *Outline*:
+where a wet region meets the joint face. The groove runs round the outline at the distance of the land.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import shapely
+
+from geom.outline import (
+    Loop,
+    Point,
+    Region,
+    outline_circle,
+    outline_rectangle,
+    outline_route,
+    region_polygon,
+)
+from geom.standards import tables
+from layouts.clearance import Clearances
+from layouts.panel import Panel
+from layouts.plan import Channel, CordLoop, PlacedPort, Routed
+
+TANK_ENDS = ("tank outlet", "tank return")
+"""Channel ends that open into a tank pocket."""
+
+CORNER_SECTIONS = 3.0
+"""Least inner radius of a cord's turn, in cord sections."""
+
+CORNER_SOURCE = "O-rings in non-circular grooves: inside radius at least 3 sections, https://barnwell.co.uk"
+
+
+@dataclass(frozen=True, slots=True)
+class WetRegion:
+    """Wet things that touch one another, by name.
+
+    Parameters
+    ----------
+    name : str
+        "tank" where the pocket is in it, else the name of its first channel.
+    channels : tuple of str
+        In flow order.
+    tank : bool
+        Whether the tank pocket belongs to it.
+    """
+
+    name: str
+    channels: tuple[str, ...]
+    tank: bool
+
+
+def group_wet(panel: Panel, routed: Routed) -> tuple[WetRegion, ...]:
+    """Return the wet regions of a routed panel, in flow order of their first channel.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+
+    Returns
+    -------
+    tuple of WetRegion
+        Every channel is in exactly one.
+    """
+    names = [channel.name for channel in routed.channels]
+    shapes = [_plan_shape(panel, routed, channel) for channel in routed.channels]
+    if routed.tank.box is not None:
+        names.append("tank")
+        shapes.append(region_polygon((outline_tank(routed, 0.0),)))
+    group = list(range(len(names)))
+    for a in range(len(names)):
+        for b in range(a):
+            if group[a] != group[b] and shapes[a].intersects(shapes[b]):
+                joined, kept = max(group[a], group[b]), min(group[a], group[b])
+                group = [kept if g == joined else g for g in group]
+    regions = []
+    for first in sorted(set(group)):
+        members = [name for name, g in zip(names, group, strict=True) if g == first]
+        tank = routed.tank.box is not None and group[-1] == first
+        channels = tuple(members[:-1] if tank else members)
+        regions.append(WetRegion("tank" if tank else members[0], channels, tank))
+    return tuple(regions)
+
+
+def outline_tank(routed: Routed, grow: float) -> Loop:
+    """Return the tank pocket's outline grown by `grow`, [mm]."""
+    box = routed.tank.box
+    if box is None:
+        raise ValueError("a separate tank has no pocket in the panel")
+    x0, y0, x1, y1 = box
+    return outline_rectangle(x0 - grow, y0 - grow, x1 + grow, y1 + grow, routed.tank.corner_radius + grow)
+
+
+def outline_channel(channel: Channel, grow: float) -> Region:
+    """Return a channel's runs outlined at its width, grown by `grow` to each side, [mm]."""
+    width = channel.width + 2 * grow
+    return tuple(outline_route(run.points, channel.bend_radius, width) for run in channel.runs)
+
+
+def joint_discs(panel: Panel, routed: Routed) -> tuple[tuple[str, Point, float], ...]:
+    """Return the bores that pass the joint face: (channel or "tank", centre, radius), [mm].
+
+    Only bores from the back do; those from the front and the edges end in the channel.
+    """
+    discs = [
+        (port.channel, port.foot, tables.thread(port.thread).tap_drill / 2)
+        for port in routed.ports
+        if port.on == "back"
+    ]
+    if panel.pump.on == "back":
+        for end, at, bore in pump_bores(panel, routed):
+            discs.append((pump_channel(routed, end).name, at, bore / 2))
+    return tuple(discs)
+
+
+def pump_bores(panel: Panel, routed: Routed) -> tuple[tuple[str, Point, float], ...]:
+    """Return the pump's bores: (end name, centre, diameter), [mm]."""
+    return (
+        ("pump inlet", routed.pump.inlet, panel.pump.inlet_bore),
+        ("pump outlet", routed.pump.outlet, panel.pump.outlet_bore),
+    )
+
+
+def pump_channel(routed: Routed, end: str) -> Channel:
+    """Return the first channel that has `end` ("pump inlet", "pump outlet") among its ends."""
+    for channel in routed.channels:
+        if end in channel.ends:
+            return channel
+    raise KeyError(end)
+
+
+def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[CordLoop, ...]:
+    """Return a cord loop round each wet region; none where the panel is bonded or one piece.
+
+    The groove lies between the region grown by the land and the region grown by the land and the groove's
+    width: growing a union grows its parts, so the loops of both stay exact lines and arcs. The squeezed cord
+    fills the groove's depth and keeps the area of its section: its width is pi d2 / (4 h), in mid-groove.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    clearances : Clearances
+
+    Returns
+    -------
+    tuple of CordLoop
+
+    Raises
+    ------
+    GeometryError
+        Where a bend is tighter than half of the groove's outer width.
+    """
+    if panel.make.closing != "cord":
+        return ()
+    cord = tables.cord(panel.make.cord)
+    squeezed = math.pi * cord.section**2 / (4 * clearances.groove_depth)
+    side = (clearances.groove_width - squeezed) / 2
+    near, far = clearances.land, clearances.land + clearances.groove_width
+    loops = []
+    for number, region in enumerate(group_wet(panel, routed), start=1):
+        grown = _grow_with(panel, routed, region)
+        loops.append(
+            CordLoop(
+                name=f"groove {number}",
+                region=region.name,
+                inner=grown(near),
+                outer=grown(far),
+                cord_inner=grown(near + side),
+                cord_outer=grown(far - side),
+            )
+        )
+    return tuple(loops)
+
+
+def corner_fillet(panel: Panel) -> float:
+    """Return the least radius of the groove's outer wall where it turns round a T of channels, [mm].
+
+    Source
+    ------
+    O-rings in non-circular groove patterns, https://barnwell.co.uk: inside radius at least 3 sections.
+    """
+    return CORNER_SECTIONS * panel.make.cord
+
+
+def _grow_with(panel: Panel, routed: Routed, region: WetRegion) -> Callable[[float], Region]:
+    discs = [
+        (centre, radius)
+        for name, centre, radius in joint_discs(panel, routed)
+        if name in region.channels or (region.tank and name == "tank")
+    ]
+
+    def grown(by: float) -> Region:
+        loops: list[Loop] = [outline_tank(routed, by)] if region.tank else []
+        for name in region.channels:
+            loops.extend(outline_channel(routed.channel(name), by))
+        loops.extend(outline_circle(centre, radius + by) for centre, radius in discs)
+        return tuple(loops)
+
+    return grown
+
+
+def _plan_shape(panel: Panel, routed: Routed, channel: Channel) -> shapely.Geometry:
+    """Return all that is wet in plan with a channel: its runs, its ports' and the pump's bores."""
+    loops = list(outline_channel(channel, 0.0))
+    loops.extend(
+        outline_circle(port.foot, tables.thread(port.thread).tap_drill / 2)
+        for port in ports_of(routed, channel.name)
+        if port.on in ("front", "back")
+    )
+    loops.extend(
+        outline_circle(at, bore / 2) for end, at, bore in pump_bores(panel, routed) if end in channel.ends
+    )
+    return region_polygon(tuple(loops))
+
+
+def ports_of(routed: Routed, channel: str) -> tuple[PlacedPort, ...]:
+    """Return the ports that open into a channel (or into "tank")."""
+    return tuple(port for port in routed.ports if port.channel == channel)
