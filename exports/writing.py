@@ -249,7 +249,9 @@ def _told(path: Path, error: OSError) -> OutputError:
     if error.errno in _FULL:
         return OutputError(f"{path}: the disk is full{untouched}; free some space or write elsewhere")
     if isinstance(error, FileExistsError | NotADirectoryError):
-        return OutputError(f"{path}: a file stands where the folder should be{untouched}; give another folder")
+        return OutputError(
+            f"{path}: a file stands where the folder should be{untouched}; give another folder"
+        )
     if isinstance(error, IsADirectoryError):
         return OutputError(
             f"{path}: a folder stands where {Path(error.filename2 or error.filename or path).name} should be"

@@ -215,7 +215,7 @@ def cut_shape(base: cq.Shape, tools: Iterable[cq.Shape]) -> cq.Shape:
     cut.SetRunParallel(False)
     try:
         cut.Build()
-        failed = cut.HasErrors() or not cut.IsDone()
+        failed = not cut.IsDone()
     except Standard_Failure as error:
         raise GeometryError(f"the kernel gave up a cut with {cutters.Size()} tools") from error
     if failed:

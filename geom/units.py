@@ -1,8 +1,8 @@
 """Text with a unit to numbers, and SI to the units of the reports: the only place that converts.
 
 A quantity is a number, any spaces, and a unit: "8 mm", "0.5 in", "1.2 L/min", "2e-3 m". The unit is
-compulsory, the decimal mark is a point, thousands separators are refused, an exponent is allowed and the value
-must be finite. Units are case-sensitive: "m" is metres.
+compulsory, the decimal mark is a point, thousands separators are refused, an exponent is allowed and the
+value must be finite. Units are case-sensitive: "m" is metres.
 """
 
 from __future__ import annotations

@@ -1,15 +1,16 @@
 """The loop at its operating point: a network of channels, parts and pump, made from the routed legs.
 
-*Node*: the end of a leg; everything that opens into the tank is the node "tank". *Edge*: a leg with its turns,
-a part, or the pump. Coolant leaves the panel through a part's inlet and comes back through its outlet. Legs
-that end nowhere (the drain) carry nothing and are left out. Hoses between panel and parts are not in the
-panel file: the resistance of a part has to hold them.
+*Node*: the end of a leg; everything that opens into the tank is the node "tank". *Edge*: a leg with its
+turns, a part, or the pump. Coolant leaves the panel through a part's inlet and comes back through its outlet.
+Legs that end nowhere (the drain) carry nothing and are left out. Hoses between panel and parts are not in
+the panel file: the resistance of a part has to hold them.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
+from itertools import pairwise
 
 from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
@@ -20,6 +21,7 @@ from layouts.hydraulics.coolant import Coolant, coolant_properties, temperature_
 from layouts.hydraulics.friction import channel_aspect, friction_factor, hydraulic_diameter
 from layouts.hydraulics.losses import loss_bend
 from layouts.hydraulics.network import Edge, FlowSolution, Network, Tee, flow_band, solve_network
+from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.hydraulics.segments import (
     Bend,
     Bore,
@@ -31,11 +33,9 @@ from layouts.hydraulics.segments import (
     TankEntry,
     TankExit,
 )
+from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel
 from layouts.plan import Channel, ChannelFlow, Flowing, Leg, LegFlow, PartFlow, PlacedPort, Routed
-
-G_M_S2 = 9.80665
-"""Standard acceleration of free fall, [m/s2]."""
 
 LEAST_SHARE = 1e-3
 """A pump that pushes less than this share of its curve's greatest flow does not meet the loop."""
@@ -69,7 +69,7 @@ def size_flow(panel: Panel, routed: Routed) -> Flowing:
     network = build_network(panel, routed)
     solution = solve_network(network, coolant, start_flow_m3_s=design_flow(panel))
     flow = solution.flow_m3_s[PUMP]
-    head = -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * G_M_S2)
+    head = -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * GRAVITY_M_S2)
     _check_meeting(panel, flow, head)
     return Flowing(
         channels=tuple(_channel_flow(channel, solution, coolant) for channel in routed.channels),
@@ -78,14 +78,14 @@ def size_flow(panel: Panel, routed: Routed) -> Flowing:
                 part=part.name,
                 flow_m3_s=(part_flow := solution.flow_m3_s[_part_edge(part.name)]),
                 drop_pa=solution.drop_pa[_part_edge(part.name)],
-                rise_k=temperature_rise_k(part.heat_w, abs(part_flow), coolant) if part_flow else math.inf,
+                rise_k=temperature_rise_k(part.heat_w, abs(part_flow), coolant),
             )
             for part in panel.parts
         ),
         flow_m3_s=flow,
         head_m=head,
         loop_drop_pa=-solution.drop_pa[PUMP],
-        band=flow_band(network, coolant, solution),
+        band=max(abs(end) for end in flow_band(network, coolant, solution)[PUMP]),
         density_kg_m3=coolant.density_kg_m3,
         viscosity_pa_s=coolant.viscosity_pa_s,
     )
@@ -109,8 +109,8 @@ def build_network(panel: Panel, routed: Routed) -> Network:
     LayoutError
         The legs, parts and pump do not close a loop through the tank.
     """
-    ports = {port.name: port for port in routed.ports}
-    edges = [Edge(PUMP, "pump inlet", "pump outlet", (PumpCurve(panel.pump.curve),))]
+    ports = _ports_by_end(panel, routed)
+    edges = [Edge(PUMP, PUMP_INLET, PUMP_OUTLET, (PumpCurve(panel.pump.curve),))]
     edges += [
         Edge(_part_edge(part.name), part.inlet.name, part.outlet.name, (PartResistance(part.resistance),))
         for part in panel.parts
@@ -130,13 +130,15 @@ def build_network(panel: Panel, routed: Routed) -> Network:
     missing = [name for name in (PUMP, *(_part_edge(part.name) for part in panel.parts)) if name not in names]
     if missing:
         raise LayoutError(
-            f"the loop does not close: no coolant comes through {', '.join(missing)}; every part and the pump "
-            "must stand between two channels, so check the loop's order against the channels"
+            f"the loop does not close: no coolant comes through {', '.join(missing)}; every part and the "
+            "pump must stand between two channels, so check the loop's order against the channels"
         )
     tees = []
     for channel in routed.channels:
         for junction in channel.junctions:
-            combined, run, branch = (f"{channel.name} / {leg}" for leg in (*junction.in_line, junction.branch))
+            combined, run, branch = (
+                f"{channel.name} / {leg}" for leg in (*junction.in_line, junction.branch)
+            )
             if {combined, run, branch} <= names:
                 tees.append(Tee(junction.name, combined, run, branch))
     return Network(tuple(edges), tuple(tees))
@@ -175,7 +177,7 @@ def design_flow(panel: Panel) -> float:
     coolant = _coolant_of(panel)
     solution = solve_network(Network(tuple(edges)), coolant)
     flow = solution.flow_m3_s[PUMP]
-    _check_meeting(panel, flow, -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * G_M_S2))
+    _check_meeting(panel, flow, -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * GRAVITY_M_S2))
     return min(flow, most)
 
 
@@ -200,7 +202,7 @@ def bend_steps(panel: Panel) -> float:
     coolant = _coolant_of(panel)
     across_mm = hydraulic_diameter(section.width, section.depth)
     velocity = design_flow(panel) / (section.width * section.depth * 1e-6)
-    re = coolant.density_kg_m3 * velocity * across_mm * 1e-3 / coolant.viscosity_pa_s
+    re = coolant.density_kg_m3 * velocity * across_mm / 1e3 / coolant.viscosity_pa_s
     factor = float(friction_factor(re, channel_aspect(section.width, section.depth)))
     loss = loss_bend(re, section.bend_radius / section.width, section.depth / section.width)
     return loss * across_mm / factor
@@ -222,13 +224,21 @@ def measure_leg(points: tuple[Point, ...], radius: float) -> tuple[float, float,
         Length of its straight pieces, and of its centreline with the arcs, [mm].
     bends : int
     """
-    whole = math.fsum(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    whole = math.fsum(math.dist(a, b) for a, b in pairwise(points))
     bends = sum(
         abs((b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])) > SAME_MM
         for a, b, c in zip(points, points[1:], points[2:], strict=False)
     )
     straight = max(0.0, whole - 2 * radius * bends)
     return straight, straight + bends * radius * math.pi / 2, bends
+
+
+def find_corner(points: tuple[Point, ...]) -> Point | None:
+    """Return the first corner at which a polyline turns, [mm]; None where it runs straight."""
+    for a, b, c in zip(points, points[1:], points[2:], strict=False):
+        if abs((b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])) > SAME_MM:
+            return b
+    return None
 
 
 def port_bore(panel: Panel, port: PlacedPort) -> float:
@@ -263,22 +273,31 @@ def _leg_edge(channel: Channel, leg: Leg) -> str:
     return f"{channel.name} / {leg.name}"
 
 
+def _ports_by_end(panel: Panel, routed: Routed) -> dict[str, PlacedPort]:
+    """Return the placed ports by the name of the channel end that they stand at."""
+    ports = {port.name: port for port in routed.ports}
+    for end, port in ((TANK_OUTLET, panel.tank.outlet), (TANK_RETURN, panel.tank.inlet)):
+        if port is not None and port.name in ports:
+            ports[end] = ports[port.name]
+    return ports
+
+
 def _node_of(end: str, ports: dict[str, PlacedPort]) -> str:
     port = ports.get(end)
     if port is not None:
         return TANK if port.part == TANK else end
-    return TANK if end.startswith("tank ") else end
+    return TANK if end in (TANK_OUTLET, TANK_RETURN) else end
 
 
 def _leg_elements(
     panel: Panel, channel: Channel, leg: Leg, ports: dict[str, PlacedPort]
 ) -> tuple[Segment, ...]:
-    width, depth = channel.width * 1e-3, channel.depth * 1e-3
+    width, depth = channel.width / 1e3, channel.depth / 1e3
     straight, _, bends = measure_leg(leg.points, channel.bend_radius)
-    elements = list(_end_elements(panel, channel, leg.start, ports))
+    elements = [*reversed(_end_elements(panel, channel, leg.start, ports))]
     if straight > SAME_MM:
-        elements.append(Straight(straight * 1e-3, width, depth))
-    elements += [Bend(channel.bend_radius * 1e-3, width, depth)] * bends
+        elements.append(Straight(straight / 1e3, width, depth))
+    elements += [Bend(channel.bend_radius / 1e3, width, depth)] * bends
     elements += _end_elements(panel, channel, leg.end, ports)
     return tuple(elements)
 
@@ -286,28 +305,28 @@ def _leg_elements(
 def _end_elements(
     panel: Panel, channel: Channel, end: str, ports: dict[str, PlacedPort]
 ) -> tuple[Segment, ...]:
-    """Return what stands at the end of a leg; a junction adds nothing, its tee does.
+    """Return what stands at the end of a leg, outwards; a junction adds nothing, its tee does.
 
     An edge port is charged as the same right-angled turn as a port on a face: its bore lies beside the
     channel, not in line with it, and no source covers that shape.
     """
-    width, depth = channel.width * 1e-3, channel.depth * 1e-3
+    width, depth = channel.width / 1e3, channel.depth / 1e3
     port = ports.get(end)
     if port is not None:
         into_channel = port.role != "inlet"
         bore, length = tables.thread(port.thread).tap_drill, port_bore(panel, port)
-    elif end == "pump inlet":
+    elif end == PUMP_INLET:
         into_channel, bore, length = False, panel.pump.inlet_bore, pump_bore(panel)
-    elif end == "pump outlet":
+    elif end == PUMP_OUTLET:
         into_channel, bore, length = True, panel.pump.outlet_bore, pump_bore(panel)
-    elif end == "tank outlet":
+    elif end == TANK_OUTLET:
         return (TankExit(width, depth),)
-    elif end.startswith("tank "):
+    elif end == TANK_RETURN:
         return (TankEntry(width, depth),)
     else:
         return ()
-    turn = PortTurn("bore_to_channel" if into_channel else "channel_to_bore", bore * 1e-3, width, depth)
-    return (turn, Bore(length * 1e-3, bore * 1e-3)) if length > SAME_MM else (turn,)
+    turn = PortTurn("bore_to_channel" if into_channel else "channel_to_bore", bore / 1e3, width, depth)
+    return (turn, Bore(length / 1e3, bore / 1e3)) if length > SAME_MM else (turn,)
 
 
 def _drop_dead_ends(edges: list[Edge]) -> list[Edge]:
@@ -326,9 +345,10 @@ def _check_meeting(panel: Panel, flow_m3_s: float, head_m: float) -> None:
     if flow_m3_s >= LEAST_SHARE * most:
         return
     raise LayoutError(
-        f"{panel.at_line('pump.curve')}: the pump does not meet the loop: at {flow_m3_s * 6e4:.2g} L/min the loop "
-        f"already needs {head_m:.3g} m, the pump's shut-off head is {curve[0][1]:.3g} m and its curve reaches "
-        f"{most * 6e4:.3g} L/min; choose a pump with more head, or parts and channels of less resistance"
+        f"{panel.at_line('pump.curve')}: the pump does not meet the loop: at {flow_m3_s * 6e4:.2g} L/min "
+        f"the loop already needs {head_m:.3g} m, the pump's shut-off head is {curve[0][1]:.3g} m and its "
+        f"curve reaches {most * 6e4:.3g} L/min; choose a pump with more head, or parts and channels of less "
+        "resistance"
     )
 
 
@@ -352,7 +372,7 @@ def _leg_flow(channel: Channel, leg: Leg, solution: FlowSolution, coolant: Coola
     name = _leg_edge(channel, leg)
     flow = solution.flow_m3_s.get(name, 0.0)
     velocity = abs(flow) / (channel.width * channel.depth * 1e-6)
-    across_m = hydraulic_diameter(channel.width, channel.depth) * 1e-3
+    across_m = hydraulic_diameter(channel.width, channel.depth) / 1e3
     along = math.copysign(1.0, flow)
     drop = along * solution.drop_pa.get(name, 0.0)
     parts = solution.breakdown.get(name, {})

@@ -6,9 +6,11 @@ parsed data: ("part", 0, "inlet", "at", 1).
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from bisect import bisect_right
+from dataclasses import dataclass
 
 Path = tuple[str | int, ...]
 
@@ -148,7 +150,21 @@ def nearest_line(lines: dict[Path, int], path: Path) -> int | None:
 
 def show_path(path: Path) -> str:
     """Return a path as a dotted key for messages; list entries are counted from 1: "part.2.inlet.at.1"."""
-    return ".".join(
-        str(part + 1) if isinstance(part, int) else part if _BARE_KEY.fullmatch(part) else f'"{part}"'
-        for part in path
-    )
+    return ".".join(_show_part(part) for part in path)
+
+
+def _show_part(part: str | int) -> str:
+    if isinstance(part, int):
+        return str(part + 1)
+    return part if _BARE_KEY.fullmatch(part) else json.dumps(part, ensure_ascii=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Problems:
+    """What the checks of one file have found so far: where, and what was read and is expected."""
+
+    found: list[tuple[Path, str]]
+
+    def add(self, path: Path, text: str) -> None:
+        """Append one problem."""
+        self.found.append((path, text))

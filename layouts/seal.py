@@ -23,16 +23,18 @@ from geom.outline import (
 )
 from geom.standards import tables
 from layouts.clearance import Clearances
+from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel
 from layouts.plan import Channel, CordLoop, PlacedPort, Routed
 
-TANK_ENDS = ("tank outlet", "tank return")
+TANK_ENDS = (TANK_OUTLET, TANK_RETURN)
 """Channel ends that open into a tank pocket."""
 
 CORNER_SECTIONS = 3.0
 """Least inner radius of a cord's turn, in cord sections."""
 
-CORNER_SOURCE = "O-rings in non-circular grooves: inside radius at least 3 sections, https://barnwell.co.uk"
+TOUCH_SAG = 0.05
+"""Coarseness of the outlines by which wet things are grouped, [mm]: those that join overlap by far more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def group_wet(panel: Panel, routed: Routed) -> tuple[WetRegion, ...]:
     shapes = [_plan_shape(panel, routed, channel) for channel in routed.channels]
     if routed.tank.box is not None:
         names.append("tank")
-        shapes.append(region_polygon((outline_tank(routed, 0.0),)))
+        shapes.append(region_polygon((outline_tank(routed, 0.0),), TOUCH_SAG))
     group = list(range(len(names)))
     for a in range(len(names)):
         for b in range(a):
@@ -121,8 +123,8 @@ def joint_discs(panel: Panel, routed: Routed) -> tuple[tuple[str, Point, float],
 def pump_bores(panel: Panel, routed: Routed) -> tuple[tuple[str, Point, float], ...]:
     """Return the pump's bores: (end name, centre, diameter), [mm]."""
     return (
-        ("pump inlet", routed.pump.inlet, panel.pump.inlet_bore),
-        ("pump outlet", routed.pump.outlet, panel.pump.outlet_bore),
+        (PUMP_INLET, routed.pump.inlet, panel.pump.inlet_bore),
+        (PUMP_OUTLET, routed.pump.outlet, panel.pump.outlet_bore),
     )
 
 
@@ -158,9 +160,7 @@ def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
     """
     if panel.make.closing != "cord":
         return ()
-    cord = tables.cord(panel.make.cord)
-    squeezed = math.pi * cord.section**2 / (4 * clearances.groove_depth)
-    side = (clearances.groove_width - squeezed) / 2
+    side = cord_inset(panel, clearances)
     near, far = clearances.land, clearances.land + clearances.groove_width
     loops = []
     for number, region in enumerate(group_wet(panel, routed), start=1):
@@ -176,6 +176,12 @@ def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
             )
         )
     return tuple(loops)
+
+
+def cord_inset(panel: Panel, clearances: Clearances) -> float:
+    """Return the gap between the squeezed cord and either wall of its groove, [mm]."""
+    squeezed = math.pi * panel.make.cord**2 / (4 * clearances.groove_depth)
+    return (clearances.groove_width - squeezed) / 2
 
 
 def corner_fillet(panel: Panel) -> float:
@@ -216,7 +222,7 @@ def _plan_shape(panel: Panel, routed: Routed, channel: Channel) -> shapely.Geome
     loops.extend(
         outline_circle(at, bore / 2) for end, at, bore in pump_bores(panel, routed) if end in channel.ends
     )
-    return region_polygon(tuple(loops))
+    return region_polygon(tuple(loops), TOUCH_SAG)
 
 
 def ports_of(routed: Routed, channel: str) -> tuple[PlacedPort, ...]:

@@ -84,10 +84,12 @@ def coolant_properties(fluid: str, mass_fraction: float, temperature_c: float) -
     if fluid not in FLUIDS:
         raise OutOfRange(f'coolant "{fluid}" is not known; use one of: {", ".join(FLUIDS)}')
     if not (math.isfinite(mass_fraction) and math.isfinite(temperature_c)):
-        raise OutOfRange(f"coolant {fluid}: mass fraction {mass_fraction} at {temperature_c} °C is not a number")
+        raise OutOfRange(
+            f"coolant {fluid}: mass fraction {mass_fraction} at {temperature_c} °C is not a number"
+        )
     if fluid == "water" and mass_fraction != 0.0:
         raise OutOfRange(
-            f"coolant water: mass fraction {mass_fraction:g} must be 0; for a mix name the glycol as the fluid"
+            f"coolant water: mass fraction {mass_fraction:g} must be 0; for a mix name the glycol"
         )
     mass_fraction, temperature_c = float(mass_fraction) + 0.0, float(temperature_c) + 0.0
     file = _find_cache_file(fluid, mass_fraction, temperature_c)
@@ -153,8 +155,8 @@ def _compute_properties(fluid: str, mass_fraction: float, temperature_c: float) 
         ends = "freezing", "the end of the table"
     if not least_c <= temperature_c <= most_c:
         raise OutOfRange(
-            f"coolant {fluid}: {temperature_c:g} °C is outside {least_c:.2f} °C ({ends[0]}) to {most_c:.2f} °C "
-            f"({ends[1]}); choose a temperature between them or another mix"
+            f"coolant {fluid}: {temperature_c:g} °C is outside {least_c:.2f} °C ({ends[0]}) to {most_c:.2f} "
+            f"°C ({ends[1]}); choose a temperature between them or another mix"
         )
     try:
         density, viscosity, heat_capacity = (

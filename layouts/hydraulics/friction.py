@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -243,7 +244,9 @@ def kinetic_energy_factor(aspect: float | None) -> float:
 
 def _check_aspect(aspect: float) -> None:
     if not 0.0 <= aspect <= 1.0:
-        raise OutOfRange(f"channel aspect {aspect:g} is outside 0 to 1; give the short side over the long side")
+        raise OutOfRange(
+            f"channel aspect {aspect:g} is outside 0 to 1; give the short side over the long side"
+        )
 
 
 @lru_cache(maxsize=1024)
@@ -259,8 +262,8 @@ def _integrate_profile(aspect: float | None) -> tuple[float, float]:
     # The profile changes along the long side within some two half-heights of its end: finer panels there.
     long_half = 1.0 / aspect
     cuts = long_half - np.array([long_half, *(c for c in (8.0, 4.0, 2.0, 1.0, 0.3) if c < long_half), 0.0])
-    z = np.concatenate([a + (b - a) * y for a, b in zip(cuts[:-1], cuts[1:], strict=True)])
-    weight_z = np.concatenate([(b - a) * weight_y for a, b in zip(cuts[:-1], cuts[1:], strict=True)])
+    z = np.concatenate([a + (b - a) * y for a, b in pairwise(cuts)])
+    weight_z = np.concatenate([(b - a) * weight_y for a, b in pairwise(cuts)])
     profile = np.zeros((len(y), len(z)))
     for i, n in enumerate(range(1, 120, 2)):
         rate = n * math.pi / 2

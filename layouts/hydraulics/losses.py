@@ -386,9 +386,7 @@ def trace_entrance(aspect: float | None) -> LossCurve:
     -------
     LossCurve
     """
-    return trace_curve(
-        0.5 + _share_laminar() * (entry_loss(aspect) - (kinetic_energy_factor(aspect) - 1.0))
-    )
+    return trace_curve(0.5 + _share_laminar() * (entry_loss(aspect) - (kinetic_energy_factor(aspect) - 1.0)))
 
 
 @lru_cache(maxsize=1024)
@@ -468,4 +466,6 @@ def _check_shape(what: str, re: float, ratio: float) -> None:
 
 def _check_area_ratio(what: str, area_ratio: float) -> None:
     if not 0 <= area_ratio <= 1:
-        raise OutOfRange(f"{what} of area ratio {area_ratio:g}: give the smaller area over the larger, 0 to 1")
+        raise OutOfRange(
+            f"{what} of area ratio {area_ratio:g}: give the smaller area over the larger, 0 to 1"
+        )

@@ -115,6 +115,8 @@ def find_tee_drops(combined: float, run: float, branch: float) -> tuple[float, f
         return 0.0, 0.0
     least = sizes.index(min(sizes))
     share = sizes[least] / whole
+    if share < STILL_SHARE:
+        flows = _set_least(flows, least, math.copysign(STILL_SHARE * whole, flows[least]))
     on_run, on_branch = _find_unjoined_drops(flows)
     if share < JOIN_SHARE:
         here = math.copysign(STILL_SHARE, flows[least])

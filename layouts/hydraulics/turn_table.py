@@ -182,5 +182,5 @@ def read_mitred_elbow(quantity: str) -> tuple[Floats, Floats]:
 
 @lru_cache(maxsize=4)
 def _read_rows(name: str) -> tuple[dict[str, str], ...]:
-    with (resources.files("layouts.hydraulics") / "data" / name).open(encoding="utf-8", newline="") as stream:
-        return tuple(csv.DictReader(stream))
+    text = (resources.files("layouts.hydraulics") / "data" / name).read_text(encoding="utf-8")
+    return tuple(csv.DictReader(text.splitlines()))

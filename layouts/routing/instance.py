@@ -79,6 +79,8 @@ class Instance:
         Straight cells that a bend takes before and after its corner; 0: it turns within its cell.
     bend_radius_cells : float
         Centreline radius in cells, for the cells that an arc passes.
+    tee_margin : int
+        Least cells between a T and an end of the run that it stands on.
     labels : (columns * rows) int or None
         Index into `label_names` of what blocks a cell for channels, -1 where nothing does.
     label_names : tuple of str
@@ -94,6 +96,7 @@ class Instance:
     tee: float = 0.0
     bend_cells: int = 0
     bend_radius_cells: float = 0.0
+    tee_margin: int = 1
     labels: np.ndarray | None = None
     label_names: tuple[str, ...] = ()
 

@@ -82,7 +82,10 @@ class Negotiation:
         self.stamp = np.zeros(cells, np.int64)
         self.tag = 0
         self.traces: list[Trace | None] = [None] * len(instance.nets)
-        self.fixed = [self._fixed_for(n) for n in range(len(instance.nets))]
+        fixed = [self._fixed_for(n) for n in range(len(instance.nets))]
+        self.fixed = [instance.blocked | near for near in fixed]
+        self.near_others = [near[CHANNEL] for near in fixed]
+        self.orders: list[tuple[int, ...] | None] = [None] * len(instance.nets)
         self.rounds = 0
 
     def _mark(
@@ -94,9 +97,9 @@ class Negotiation:
         )
 
     def _fixed_for(self, net: int) -> np.ndarray:
-        """Return where net's features may not stand: what is blocked, and near the others' only terminals."""
+        """Return where net's features would stand too near an end of another that has no choice."""
         instance = self.instance
-        blocked = instance.blocked.copy()
+        near = np.zeros_like(instance.blocked)
         count = np.zeros(instance.cells, np.int32)
         for here in range(self.classes):
             count[:] = 0
@@ -110,8 +113,8 @@ class Negotiation:
                     self._mark_terminal(count, end[0], here, 1)
                     if len(end) == 1:
                         self._mark(count, CHANNEL, here, np.array([end[0].cell, *end[0].tail], np.int64), 1)
-            blocked[here] |= count > 0
-        return blocked
+            near[here] = count > 0
+        return near
 
     def _mark_terminal(self, count: np.ndarray, t: Terminal, here: int, amount: int) -> None:
         self._mark(count, t.port_class, here, np.array([t.node, *t.bore], np.int64), amount)
@@ -141,24 +144,38 @@ class Negotiation:
         return [(k, cells) for k, cells in out if cells.size]
 
     def route_alone(self, net: int) -> Trace | None:
-        """Return net's cheapest channel with nothing else in the plate; trees try every order of joining."""
+        """Return net's cheapest channel with nothing else in the plate; keep a tree's best order of joining."""
         free = np.zeros(self.instance.cells)
-        return self._best_order(net, self.fixed[net], free, {})
+        trace, self.orders[net] = self._best_order(net, free, None)
+        return trace
+
+    def _trace(
+        self,
+        net: int,
+        walls: np.ndarray | None,
+        price: np.ndarray,
+        ends: dict[int, np.ndarray],
+        order: tuple[int, ...] | None = None,
+    ) -> Trace | None:
+        blocked, busy = self.fixed[net], self.near_others[net]
+        if walls is not None:
+            blocked, busy = blocked | walls, busy | walls[CHANNEL]
+        return self.tracer.trace(self.instance.nets[net], blocked, price, ends, order, busy)
 
     def _best_order(
-        self, net: int, blocked: np.ndarray, price: np.ndarray, ends: dict[int, np.ndarray]
-    ) -> Trace | None:
+        self, net: int, price: np.ndarray, walls: np.ndarray | None
+    ) -> tuple[Trace | None, tuple[int, ...] | None]:
         nets = self.instance.nets[net]
-        best = self.tracer.trace(nets, blocked, price, ends)
+        best, best_order = self._trace(net, walls, price, {}), None
         if len(nets.ends) <= 2 or nets.straight_down:
-            return best
+            return best, None
         for order in permutations(range(len(nets.ends))):
             if order[0] > order[1] or len(order) > 4:
                 continue
-            other = self.tracer.trace(nets, blocked, price, ends, order)
+            other = self._trace(net, walls, price, {}, order)
             if other is not None and (best is None or other.cost < best.cost - 1e-9):
-                best = other
-        return best
+                best, best_order = other, order
+        return best, best_order
 
     def negotiate(
         self,
@@ -198,10 +215,9 @@ class Negotiation:
                 self.put(net, None)
                 crowd = np.minimum(self.taken, 3)
                 prices = instance.step * (history + price * crowd * (1 + history))
-                blocked = self.fixed[net] if walls is None else self.fixed[net] | walls
                 # A port that must move pays like a stretch of channel that goes round it.
                 ends = {k: 4.0 * prices[k] for k in range(1, self.classes)}
-                trace = self.tracer.trace(instance.nets[net], blocked, prices[CHANNEL], ends)
+                trace = self._trace(net, walls, prices[CHANNEL], ends, self.orders[net])
                 if trace is None:
                     return [net]
                 self.put(net, trace)
@@ -227,9 +243,10 @@ class Negotiation:
                 old = self.traces[net]
                 assert old is not None
                 self.put(net, None)
-                found = self._best_order(net, self.fixed[net] | (self.taken > 0), free, {})
+                found, order = self._best_order(net, free, self.taken > 0)
                 if found is not None and found.cost < old.cost - 1e-9:
                     self.put(net, found)
+                    self.orders[net] = order
                     better = True
                 else:
                     self.put(net, old)
@@ -299,8 +316,7 @@ class Negotiation:
         for net in (int(n) for n in rng.permutation(group)):
             noise = (0.0, 0.0, 0.3)[int(rng.integers(3))]
             price = rng.random(self.instance.cells) * self.instance.step * noise
-            blocked = self.fixed[net] | (self.taken > 0)
-            trace = self.tracer.trace(self.instance.nets[net], blocked, price, {})
+            trace = self._trace(net, self.taken > 0, price, {}, self.orders[net])
             if trace is None:
                 return False
             self.put(net, trace)

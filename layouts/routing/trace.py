@@ -102,6 +102,7 @@ class Tracer:
         self.goal = np.full(instance.cells * 4, -1, np.int64)
         own = instance.offsets[CHANNEL][CHANNEL]
         self.own_reach = int(np.abs(own).max()) + 1
+        self.busy: np.ndarray | None = None
 
     def trace(
         self,
@@ -110,6 +111,7 @@ class Tracer:
         cell_price: np.ndarray,
         end_price: dict[int, np.ndarray],
         order: tuple[int, ...] | None = None,
+        busy: np.ndarray | None = None,
     ) -> Trace | None:
         """Return the cheapest channel found for these prices, or None where an end cannot be reached.
 
@@ -123,7 +125,11 @@ class Tracer:
             Price of congestion where a port of that class stands.
         order : tuple of int or None
             Order in which a tree's ends are joined; by default the cheapest next.
+        busy : (cells,) bool or None
+            Where other nets keep channels away: tails, which lie in cells blocked by their own tank or
+            bore, are held against this instead.
         """
+        self.busy = busy
         if net.straight_down:
             return self._trace_down(net, blocked, cell_price)
         first = order[0] if order else 0
@@ -162,8 +168,11 @@ class Tracer:
 
     def _join(self, net, first, end, blocked, cell_price, end_price):  # type: ignore[no-untyped-def]
         """Return (priced cost, cost, run, cells, terminals) of the cheapest path between two ends."""
-        goals = [(t, self._terminal_price(t, end_price)) for t in net.ends[end]]
-        goals = [g for g in goals if not blocked[g[0].port_class, g[0].node]]
+        goals = [
+            (t, self._terminal_price(t, cell_price, end_price))
+            for t in net.ends[end]
+            if self._may_end(t, blocked)
+        ]
         states = [(t.cell * 4 + (leave + 2) % 4, n) for n, (t, _) in enumerate(goals) for leave in t.leaves]
         found = self._search(
             net.ends[first], states, np.array([g[1] for g in goals]), blocked, cell_price, end_price
@@ -229,9 +238,9 @@ class Tracer:
         prices: list[float] = []
         owners: dict[int, Terminal] = {}
         for t in starts:
-            if blocked[t.port_class, t.node] or blocked[CHANNEL, t.cell]:
+            if not self._may_end(t, blocked):
                 continue
-            price = self._terminal_price(t, end_price) + float(cell_price[t.cell])
+            price = self._terminal_price(t, cell_price, end_price) + float(cell_price[t.cell])
             for leave in t.leaves:
                 state = t.cell * 4 + leave
                 if state not in owners:
@@ -275,8 +284,15 @@ class Tracer:
         trail.reverse()
         return float(cost), trail, owners[trail[0]], goal
 
-    def _terminal_price(self, t: Terminal, end_price: dict[int, np.ndarray]) -> float:
-        price = t.cost
+    def _may_end(self, t: Terminal, blocked: np.ndarray) -> bool:
+        if blocked[CHANNEL, t.cell]:
+            return False
+        if t.port_class != CHANNEL and blocked[t.port_class, [t.node, *t.bore]].any():
+            return False
+        return self.busy is None or not t.tail or not self.busy[list(t.tail)].any()
+
+    def _terminal_price(self, t: Terminal, cell_price: np.ndarray, end_price: dict[int, np.ndarray]) -> float:
+        price = t.cost + (float(cell_price[list(t.tail)].sum()) if t.tail else 0.0)
         if t.port_class in end_price:
             price += float(end_price[t.port_class][[t.node, *t.bore]].max())
         return price
@@ -321,8 +337,8 @@ class Tracer:
         k = self.instance.bend_cells
         if k == 0:
             return ()
-        margin = self.own_reach
-        out = []
+        margin = self.instance.tee_margin
+        out: list[tuple[int, int]] = []
         for n, ((ax, ay), (bx, by)) in enumerate(pairwise(corners)):
             length = abs(bx - ax) + abs(by - ay)
             if length == 0:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -23,7 +25,9 @@ from geom.standards.tables import (
     ("look_up", "names"),
     [(thread, thread_names()), (screw, screw_names()), (cord, cord_sections()), (material, material_names())],
 )
-def test_every_row_is_found_by_its_name_and_carries_a_source(look_up, names):
+def test_every_row_is_found_by_its_name_and_carries_a_source(
+    look_up: Callable[..., Any], names: tuple[Any, ...]
+) -> None:
     assert len(set(names)) == len(names) >= 4
     for name in names:
         row = look_up(name)
@@ -32,26 +36,26 @@ def test_every_row_is_found_by_its_name_and_carries_a_source(look_up, names):
 
 
 @pytest.mark.parametrize("look_up", [thread, screw, material])
-def test_unknown_name_lists_the_rows(look_up):
+def test_unknown_name_lists_the_rows(look_up: Callable[..., Any]) -> None:
     with pytest.raises(OutOfRange, match=r'"M7\.3".*use one of .*, ') as caught:
         look_up("M7.3")
     names = {thread: thread_names(), screw: screw_names(), material: material_names()}[look_up]
     assert all(name in str(caught.value) for name in names)
 
 
-def test_unknown_cord_lists_the_sections():
+def test_unknown_cord_lists_the_sections() -> None:
     with pytest.raises(
         OutOfRange, match=r"2\.1 mm is not in the table of cords: use one of 1\.5 mm, 1\.78 mm"
     ):
         cord(2.1)
 
 
-def test_cord_is_found_within_a_rounding_error():
+def test_cord_is_found_within_a_rounding_error() -> None:
     assert cord(0.0787401574803 * 25.4).section == pytest.approx(2.0)
 
 
 @pytest.mark.parametrize("name", thread_names())
-def test_a_thread_grows_from_bore_to_collar(name):
+def test_a_thread_grows_from_bore_to_collar(name: str) -> None:
     t = thread(name)
     assert t.minor <= t.tap_drill <= t.minor_max < t.pitch_diameter < t.major < t.collar < t.spot_face
     assert t.short_thread < t.full_thread + t.pitch < t.drill_depth
@@ -60,14 +64,14 @@ def test_a_thread_grows_from_bore_to_collar(name):
 
 
 @pytest.mark.parametrize("name", screw_names())
-def test_a_screw_grows_from_tap_drill_to_head(name):
+def test_a_screw_grows_from_tap_drill_to_head(name: str) -> None:
     s = screw(name)
     assert s.tap_drill < s.diameter < s.clearance < s.head_diameter
     assert s.tap_drill == pytest.approx(s.diameter - s.pitch, abs=0.06)
 
 
 @pytest.mark.parametrize("name", material_names())
-def test_a_material_is_in_the_range_of_its_kind(name):
+def test_a_material_is_in_the_range_of_its_kind(name: str) -> None:
     m = material(name)
     assert m.allowable_mpa < m.young_mpa / 100
     assert (1000 < m.young_mpa < 5000) if m.kind == "plastic" else (60000 < m.young_mpa < 80000)
@@ -77,7 +81,7 @@ def test_a_material_is_in_the_range_of_its_kind(name):
 
 
 @pytest.mark.parametrize("section", cord_sections())
-def test_a_cord_never_fills_its_groove(section):
+def test_a_cord_never_fills_its_groove(section: float) -> None:
     c = cord(section)
     largest = math.pi / 4 * (c.section + c.tolerance) ** 2
     assert largest < 0.86 * c.groove_depth * c.groove_width

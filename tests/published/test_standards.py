@@ -26,7 +26,7 @@ def read_standard(name: str) -> list[dict[str, str]]:
 
 @pytest.mark.published(source="ISO 228-1:1994, table 1, as held by bd_warehouse 0.4.0, iso_228_1.csv")
 @pytest.mark.parametrize("name", thread_names())
-def test_pipe_threads(name):
+def test_pipe_threads(name: str) -> None:
     row = next(r for r in read_standard("iso_228_1.csv") if f"G{r['size']}" == name)
     t = thread(name)
     assert t.pitch == pytest.approx(25.4 / int(row["tpi"]), rel=1e-12)
@@ -44,7 +44,7 @@ def test_pipe_threads(name):
 @pytest.mark.parametrize(
     ("name", "pitch"), [("G1/8", "0.9071"), ("G1/4", "1.3368"), ("G3/8", "1.3368"), ("G1/2", "1.8143")]
 )
-def test_pipe_thread_height(name, pitch):
+def test_pipe_thread_height(name: str, pitch: str) -> None:
     t = thread(name)
     assert_as_printed(t.pitch, pitch)
     height = 0.640327 * t.pitch
@@ -58,7 +58,7 @@ def test_pipe_thread_height(name, pitch):
 @pytest.mark.parametrize(
     ("name", "drill"), [("G1/8", "8.8"), ("G1/4", "11.8"), ("G3/8", "15.25"), ("G1/2", "19.0")]
 )
-def test_pipe_tap_drills(name, drill):
+def test_pipe_tap_drills(name: str, drill: str) -> None:
     assert_as_printed(thread(name).tap_drill, drill)
 
 
@@ -74,7 +74,7 @@ def test_pipe_tap_drills(name, drill):
         ("G1/2", "26", "27", "14", "22"),
     ],
 )
-def test_port_faces(name, collar, spot, full, drill):
+def test_port_faces(name: str, collar: str, spot: str, full: str, drill: str) -> None:
     t = thread(name)
     assert_as_printed(t.collar, collar)
     assert_as_printed(t.spot_face, spot)
@@ -84,7 +84,7 @@ def test_port_faces(name, collar, spot, full, drill):
 
 @pytest.mark.published(source="ISO 273 medium, ISO 4762 head, tap drill table, as held by bd_warehouse 0.4.0")
 @pytest.mark.parametrize("name", screw_names())
-def test_screws(name):
+def test_screws(name: str) -> None:
     s = screw(name)
     size = f"{name}-{s.pitch:g}"
     clearance = next(r for r in read_standard("clearance_hole_sizes.csv") if r["Size"] == name)
@@ -100,7 +100,7 @@ def test_screws(name):
     source="ISO 3601-1, class A sections, as held by bd_warehouse 0.4.0, o-ring_parameters.csv"
 )
 @pytest.mark.parametrize("section", [1.78, 2.62, 3.53])
-def test_cord_sections(section):
+def test_cord_sections(section: float) -> None:
     row = next(r for r in read_standard("o-ring_parameters.csv") if float(r["iso3601:w"]) == section)
     assert_as_printed(cord(section).tolerance, row["iso3601:w_tol"])
 
@@ -118,7 +118,7 @@ def test_cord_sections(section):
         (3.53, "2.70", "5.00", "0.6"),
     ],
 )
-def test_cord_grooves(section, depth, width, radius):
+def test_cord_grooves(section: float, depth: str, width: str, radius: str) -> None:
     c = cord(section)
     assert_as_printed(c.groove_depth, depth)
     assert_as_printed(c.groove_width, width)
@@ -129,7 +129,7 @@ def test_cord_grooves(section, depth, width, radius):
     source="static face seal: squeeze 15-30 %, fill up to 85 %: Mechanical Engineers' Handbook p. 290"
 )
 @pytest.mark.parametrize("section", cord_sections())
-def test_cord_squeeze_and_fill_stay_inside_the_limits(section):
+def test_cord_squeeze_and_fill_stay_inside_the_limits(section: float) -> None:
     c = cord(section)
     thin, thick = c.section - c.tolerance, c.section + c.tolerance
     assert 1 - (c.groove_depth + c.groove_depth_tolerance) / thin >= 0.15
@@ -142,14 +142,14 @@ def test_cord_squeeze_and_fill_stay_inside_the_limits(section):
 @pytest.mark.parametrize(
     ("section", "least", "most"), [(1.78, 1.27, 1.37), (2.62, 1.88, 2.03), (3.53, 2.57, 2.72)]
 )
-def test_cord_groove_depth_agrees_with_the_inch_table(section, least, most):
+def test_cord_groove_depth_agrees_with_the_inch_table(section: float, least: float, most: float) -> None:
     assert least <= cord(section).groove_depth <= most
 
 
 @pytest.mark.published(
     source="Aluminum Association typical values: 6061-T6, 68.9 GPa, 276 MPa proof, 23.6e-6/K"
 )
-def test_aluminium_6061():
+def test_aluminium_6061() -> None:
     m = material("aluminium 6061-T6")
     assert_as_printed(m.young_mpa / 1000, "68.9")
     assert_as_printed(2 * m.allowable_mpa, "276")
@@ -157,14 +157,14 @@ def test_aluminium_6061():
 
 
 @pytest.mark.published(source="EN 485-2, EN AW-6082 T6/T651 plate 12.5-60 mm: proof stress 240 MPa")
-def test_aluminium_6082():
+def test_aluminium_6082() -> None:
     assert_as_printed(2 * material("aluminium 6082-T6").allowable_mpa, "240")
 
 
 @pytest.mark.published(
     source="acrylic design stress table: 1500 psi cast, 750 psi extruded, continuous, clean air"
 )
-def test_acrylic_design_stress():
+def test_acrylic_design_stress() -> None:
     psi_mpa = 6.894757e-3
     assert_as_printed(material("PMMA cast").allowable_mpa, f"{1500 * psi_mpa:.1f}")
     assert_as_printed(material("PMMA extruded").allowable_mpa, f"{750 * psi_mpa:.1f}")
@@ -175,5 +175,5 @@ def test_acrylic_design_stress():
     ("name", "least", "most"),
     [("PMMA cast", 2860, 3300), ("POM-C", 2500, 2860), ("PC", 2000, 2400), ("PETG", 2100, 2400)],
 )
-def test_plastic_moduli(name, least, most):
+def test_plastic_moduli(name: str, least: float, most: float) -> None:
     assert least <= material(name).young_mpa <= most

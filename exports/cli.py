@@ -1,0 +1,274 @@
+"""The command. Only this module prints and exits; heavy modules are loaded inside the commands."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sys
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from geom.errors import RillplateError
+
+if TYPE_CHECKING:
+    from types import FrameType
+
+    from geom.findings import Finding
+
+EXIT_FAULT = 1
+EXIT_USAGE = 2
+EXIT_GEOMETRY = 3
+EXIT_INTERRUPTED = 130
+
+PANEL_FILE = click.Path(path_type=Path)
+
+
+class _Stages:
+    """Tells stages on standard error: in place on a terminal, and keeps the seconds of each."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+        self._console: Any = None
+        if sys.stderr.isatty():
+            from rich.console import Console
+
+            self._console = Console(stderr=True, highlight=False)
+
+    def tell(self, stage: str, seconds: float) -> None:
+        """Note a finished stage."""
+        self.seconds[stage] = self.seconds.get(stage, 0.0) + seconds
+        if self._console is not None:
+            self._console.print(f"[dim]{stage:<12}{seconds:7.2f} s[/dim]")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="rillplate", prog_name="rillplate")
+def rillplate() -> None:
+    """Plan, check and make panels that distribute coolant.
+
+    A panel file says what must be joined; the plate that comes out can be cut or printed.
+
+    Exit codes: 0 done, 1 a check found a fault, 2 usage or file, 3 geometry.
+    """
+
+
+@rillplate.command()
+@click.argument("file", type=PANEL_FILE)
+def new(file: Path) -> None:
+    """Write a commented starting FILE that passes; an existing file is left as it is."""
+    from exports.writing import write_new_file
+    from layouts.panels.catalogue import TEMPLATE, demo_path
+
+    write_new_file(file, demo_path(TEMPLATE).read_bytes(), overwrite=False)
+    click.echo(f"wrote {file}; next: rillplate plan {file}")
+
+
+@rillplate.command()
+@click.argument("file", type=PANEL_FILE)
+@click.option("--picture", type=click.Path(path_type=Path), help="Write the plan as a picture (SVG).")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
+def plan(file: Path, picture: Path | None, as_json: bool, seed: int) -> None:
+    """Place, route and check FILE without any solid: under a second."""
+    from exports.pipeline import plan_panel
+
+    stages = _Stages()
+    planned = plan_panel(file, stages.tell, seed)
+    if picture is not None:
+        from exports.plan_picture import draw_plan
+        from exports.writing import write_new_file
+
+        write_new_file(picture, draw_plan(planned).encode("utf-8"), overwrite=True)
+        click.echo(f"wrote {picture}", err=True)
+    if as_json:
+        from exports.report_json import report_document
+
+        _print_json(report_document(planned, None, planned.findings, (), stages.seconds))
+    else:
+        from exports.tables import describe_findings, describe_plan
+
+        click.echo(describe_plan(planned))
+        click.echo()
+        click.echo(describe_findings(planned.findings))
+    _exit_on_fault(planned.findings)
+
+
+@rillplate.command()
+@click.argument("file", type=PANEL_FILE)
+@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
+def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
+    """Build, check and export FILE into a folder; a fault stops the export."""
+    from exports.pipeline import make_panel
+    from exports.report_json import report_document
+    from exports.writing import REPORT_NAME, earlier_files
+    from geom.findings import has_fault
+
+    stages = _Stages()
+    before = {record.name for record in earlier_files(out)}
+    made = make_panel(file, out, stages.tell, seed)
+    if as_json:
+        _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds))
+    else:
+        from exports.tables import describe_findings, describe_made, describe_plan
+
+        click.echo(describe_plan(made.plan))
+        if made.checked is not None:
+            click.echo()
+            click.echo(describe_made(made.checked))
+        click.echo()
+        click.echo(describe_findings(made.findings))
+        click.echo()
+        for name in (*(record.name for record in made.files), REPORT_NAME):
+            click.echo(f"wrote {out / name}")
+    if has_fault(made.findings):
+        click.echo("no STEP, STL or 3MF was written: a check found a fault", err=True)
+        left = sorted(before - {record.name for record in made.files})
+        if left:
+            click.echo(f"of an earlier run, still in {out}: {', '.join(left)}", err=True)
+    _exit_on_fault(made.findings)
+
+
+@rillplate.command()
+@click.argument("code", required=False)
+def rules(code: str | None) -> None:
+    """Tell what each check asks, its limit, why, and its source; or one CODE alone."""
+    from exports.tables import describe_rule
+    from layouts.rule_catalogue import RULES
+
+    if code is None:
+        click.echo("\n\n".join(describe_rule(rule) for rule in RULES))
+        return
+    for rule in RULES:
+        if rule.code == code:
+            click.echo(describe_rule(rule))
+            return
+    import difflib
+
+    known = [rule.code for rule in RULES]
+    near = difflib.get_close_matches(code, known, n=3) or known
+    raise click.UsageError(f'no check has the code "{code}"; there is: {", ".join(near)}')
+
+
+@rillplate.command()
+@click.option("--out", type=click.Path(path_type=Path), help="Write it to this file.")
+def schema(out: Path | None) -> None:
+    """Print the JSON Schema of a panel file."""
+    from layouts.file_model import panel_schema
+
+    text = json.dumps(panel_schema(), indent=2, ensure_ascii=False) + "\n"
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    from exports.writing import write_new_file
+
+    write_new_file(out, text.encode("utf-8"), overwrite=True)
+    click.echo(f"wrote {out}")
+
+
+@rillplate.command()
+def doctor() -> None:
+    """Tell what this machine has and what it lacks."""
+    from exports.doctor import examine_machine
+
+    checks = examine_machine()
+    width = max(len(check.name) for check in checks)
+    for check in checks:
+        click.echo(f"{'ok  ' if check.good else 'LACK'} {check.name:<{width}}  {check.found}")
+        if check.remedy:
+            click.echo(f"     {'':<{width}}  {check.remedy}")
+    if not all(check.good for check in checks):
+        raise click.exceptions.Exit(EXIT_FAULT)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command and leave the process with its exit code.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        Without the program's name; those of the process where None.
+    """
+    _end_like_interrupt()
+    code = run_command(arguments)
+    _flush_output()
+    sys.exit(code)
+
+
+def run_command(arguments: list[str] | None = None) -> int:
+    """Run the command and return its exit code; every failure is told in one message on standard error.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        Without the program's name; those of the process where None.
+
+    Returns
+    -------
+    int
+        0 done, 1 a check found a fault, 2 usage or file, 3 geometry, 130 interrupted.
+    """
+    try:
+        result = rillplate.main(arguments, prog_name="rillplate", standalone_mode=False)
+    except click.exceptions.Exit as leave:
+        return leave.exit_code
+    except click.ClickException as error:
+        error.show()
+        return EXIT_USAGE
+    except RillplateError as error:
+        click.echo(f"rillplate: {error}", err=True)
+        return error.exit_code
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("rillplate: interrupted; no file is half written", err=True)
+        return EXIT_INTERRUPTED
+    except BrokenPipeError:
+        # Whoever reads the output has closed it, as `head` does: nothing is left to tell.
+        return 0
+    except ImportError as error:
+        from exports.doctor import name_missing_library
+
+        remedy = name_missing_library(str(error)) or "rillplate doctor tells what this machine lacks"
+        click.echo(f"rillplate: {error}; {remedy}", err=True)
+        return EXIT_USAGE
+    # The last resort of the whole program: a mistake in it must not reach its user as a traceback.
+    except Exception as error:  # noqa: BLE001
+        said = " ".join(str(error).split())
+        click.echo(
+            f"internal error: {type(error).__name__}: {said}; please report with the panel file", err=True
+        )
+        return EXIT_GEOMETRY
+    return result if isinstance(result, int) else 0
+
+
+def _print_json(document: dict[str, Any]) -> None:
+    click.echo(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def _exit_on_fault(findings: tuple[Finding, ...]) -> None:
+    from geom.findings import has_fault
+
+    if has_fault(findings):
+        raise click.exceptions.Exit(EXIT_FAULT)
+
+
+def _end_like_interrupt() -> None:
+    """Let a request to end (SIGTERM) clean up as Ctrl-C does."""
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, interrupt)
+
+
+def _flush_output() -> None:
+    """Flush standard output; where its reader is gone, let Python's own flush at exit find nothing to do."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

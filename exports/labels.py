@@ -1,0 +1,144 @@
+"""Where labels go: each takes the free place nearest to what it names.
+
+*Anchor*: the point that is named. *Box*: (x0, y0, x1, y1) in picture units, y down. Boxes already taken cost
+much, drawn lines a little, distance least; labels are placed in the order given, so the result is always the
+same.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from geom.outline import Point
+
+Rect = tuple[float, float, float, float]
+
+TAKEN_COST = 40.0
+OUTSIDE_COST = 60.0
+LINE_COST = 1.5
+DISTANCE_COST = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class LabelRequest:
+    """A label to be placed.
+
+    Parameters
+    ----------
+    anchor : Point
+    size : (float, float)
+        Width and height.
+    gap : float
+        Least distance from the anchor to the box.
+    outward : (float, float) or None
+        Unit vector that leads out of the panel for a port on an edge: its label stays outside. None: the
+        label may stand all round.
+    """
+
+    anchor: Point
+    size: tuple[float, float]
+    gap: float
+    outward: Point | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLabel:
+    """A label's box, and whether it stands so far off that it needs a leader line."""
+
+    box: Rect
+    led: bool
+
+
+def place_labels(
+    requests: tuple[LabelRequest, ...], taken: tuple[Rect, ...], lines: tuple[Point, ...], within: Rect
+) -> tuple[PlacedLabel, ...]:
+    """Return a box for each label.
+
+    Parameters
+    ----------
+    requests : tuple of LabelRequest
+    taken : tuple of Rect
+        Boxes that no label should cover.
+    lines : tuple of Point
+        Points along drawn lines, which labels had better not cover.
+    within : Rect
+        The panel: labels of inner anchors stay inside.
+
+    Returns
+    -------
+    tuple of PlacedLabel
+        In the order of `requests`.
+    """
+    boxes = list(taken)
+    placed = []
+    for request in requests:
+        offers = _round(request) if request.outward is None else _outside(request, request.outward)
+        best = min(
+            ((_cost(box, request, boxes, lines, within) + far * DISTANCE_COST, k, box, far))
+            for k, (box, far) in enumerate(offers)
+        )
+        boxes.append(best[2])
+        placed.append(PlacedLabel(best[2], best[3] > request.gap + 8.0 or _sideways(best[2], request)))
+    return tuple(placed)
+
+
+def meet(a: Rect, b: Rect) -> float:
+    """Return the area that two boxes share."""
+    return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
+
+
+def _cost(
+    box: Rect, request: LabelRequest, boxes: list[Rect], lines: tuple[Point, ...], within: Rect
+) -> float:
+    area = request.size[0] * request.size[1]
+    grown = (box[0] - 2, box[1] - 1, box[2] + 2, box[3] + 1)
+    # Any touch costs at once, a full cover costs more.
+    cost = sum(TAKEN_COST * (0.5 + shared / area) for other in boxes if (shared := meet(grown, other)) > 0)
+    cost += LINE_COST * sum(1 for x, y in lines if box[0] <= x <= box[2] and box[1] <= y <= box[3])
+    if request.outward is None:
+        cost += OUTSIDE_COST * (1.0 - meet(box, within) / area)
+    return cost
+
+
+def _round(request: LabelRequest) -> list[tuple[Rect, float]]:
+    offers = []
+    w, h = request.size
+    if request.gap == 0.0:
+        x, y = request.anchor
+        offers.append(((x - w / 2, y - h / 2, x + w / 2, y + h / 2), 0.0))
+    for step in (0.0, 6.0, 14.0, 26.0, 42.0, 64.0, 90.0):
+        for k in range(16):
+            angle = k * math.pi / 8
+            dx, dy = math.cos(angle), -math.sin(angle)
+            # The box's nearest point to the anchor lies at this distance in this direction, about.
+            reach = request.gap + step
+            x = request.anchor[0] + dx * (reach + w / 2 * abs(dx))
+            y = request.anchor[1] + dy * (reach + h / 2 * abs(dy))
+            if abs(dx) > 0.5:
+                x = request.anchor[0] + dx * reach + math.copysign(w / 2, dx)
+            if abs(dy) > 0.5:
+                y = request.anchor[1] + dy * reach + math.copysign(h / 2, dy)
+            offers.append(((x - w / 2, y - h / 2, x + w / 2, y + h / 2), reach))
+    return offers
+
+
+def _outside(request: LabelRequest, outward: Point) -> list[tuple[Rect, float]]:
+    offers = []
+    w, h = request.size
+    across = (abs(outward[1]), abs(outward[0]))
+    step = h + 5.0 if outward[1] else w + 8.0
+    for row in range(4):
+        for slide in (0.0, 12.0, -12.0, 24.0, -24.0, 40.0, -40.0, 60.0, -60.0):
+            off = request.gap + row * step
+            x = request.anchor[0] + outward[0] * (off + w / 2) + across[0] * slide
+            y = request.anchor[1] + outward[1] * (off + h / 2) + across[1] * slide
+            offers.append(((x - w / 2, y - h / 2, x + w / 2, y + h / 2), off + 0.6 * abs(slide)))
+    return offers
+
+
+def _sideways(box: Rect, request: LabelRequest) -> bool:
+    if request.outward is None:
+        return False
+    x, y = request.anchor
+    return not (box[0] <= x <= box[2] or box[1] <= y <= box[3])

@@ -1,0 +1,292 @@
+"""The program in one sentence:
+
+    read panel -> place ports -> route -> size flow -> build -> check -> write
+
+`plan_panel` goes as far as every rule that needs no solid and loads no CAD kernel; `check_solids` builds and
+measures; `make_panel` does all of it and writes.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from exports.writing import FileRecord, OutFile, write_files
+from geom.findings import Finding, accept_findings, has_fault
+from layouts.clearance import clearances_of
+from layouts.plan import Plan, Sealed
+
+if TYPE_CHECKING:
+    import trimesh
+
+    from geom.build import Solids
+    from geom.volume import Volumes
+    from geom.walls import Wall
+
+DRY_WALL_MM = 1.0
+"""Least solid between two dry features, [mm]; common practice, no source."""
+
+Progress = Callable[[str, float], None]
+"""Called after each stage with its name and the seconds it took."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """The solids and what was measured on them; `thinnest` is the thinnest wall beside coolant."""
+
+    solids: Solids
+    meshes: dict[str, trimesh.Trimesh]
+    wet_mesh: trimesh.Trimesh
+    volumes: Volumes
+    thinnest: Wall | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A whole run: `checked` is None where the plan's faults stopped it before any solid."""
+
+    plan: Plan
+    checked: Checked | None
+    findings: tuple[Finding, ...]
+    files: tuple[FileRecord, ...]
+
+
+class _Clock:
+    """Tells the progress callback how long each stage took."""
+
+    def __init__(self, progress: Progress | None) -> None:
+        self._progress = progress
+        self._last = time.perf_counter()
+
+    def tell(self, stage: str) -> None:
+        now = time.perf_counter()
+        if self._progress is not None:
+            self._progress(stage, now - self._last)
+        self._last = now
+
+
+def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0) -> Plan:
+    """Return the plan of a panel file: ports, routes, seal, flow, features, findings of the plan's rules.
+
+    Parameters
+    ----------
+    path : str or Path
+    progress : callable, optional
+        Called with (stage, seconds) after each stage.
+    seed : int
+        Of the router; the same seed gives the same plan.
+
+    Returns
+    -------
+    Plan
+        With the file's accepted findings turned into notes.
+
+    Raises
+    ------
+    PanelFileError
+        A file that cannot be used.
+    LayoutError
+        No layout was found.
+    """
+    from layouts.detail import detail_panel
+    from layouts.flow import bend_steps, size_flow
+    from layouts.read import read_panel
+    from layouts.route import route_panel
+    from layouts.rules import check_plan
+    from layouts.screws import place_screws
+    from layouts.seal import seal_panel
+
+    clock = _Clock(progress)
+    panel = read_panel(Path(path))
+    clock.tell("read")
+    routed = route_panel(panel, bend_steps(panel), seed)
+    clock.tell("route")
+    clearances = clearances_of(panel)
+    loops = seal_panel(panel, routed, clearances)
+    sealed = Sealed(loops, place_screws(panel, routed, loops, clearances))
+    clock.tell("seal")
+    flowing = size_flow(panel, routed)
+    clock.tell("flow")
+    detail = detail_panel(panel, routed, sealed, clearances)
+    found = check_plan(panel, routed, sealed, flowing, detail)
+    clock.tell("rules")
+    return Plan(panel, routed, sealed, flowing, detail, accept_findings(found, panel.rules.accept))
+
+
+def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
+    """Return the solids of a plan, measured.
+
+    Parameters
+    ----------
+    plan : Plan
+    progress : callable, optional
+        Called with (stage, seconds) after each stage.
+
+    Returns
+    -------
+    Checked
+        Its findings are those of the solids alone, with the file's accepted ones turned into notes.
+
+    Raises
+    ------
+    GeometryError
+        A solid that did not come out as its features say.
+    """
+    clock = _Clock(progress)
+    from geom.build import build_solids
+    from geom.tessellate import mesh_solid
+    from geom.volume import check_meshes, check_volumes, measure_volumes
+    from geom.walls import check_walls, find_thin_spots, measure_walls, thinnest
+
+    clock.tell("load kernel")
+    solids = build_solids(plan.detail)
+    clock.tell("build")
+    meshes = {part.name: mesh_solid(part.solid) for part in solids.parts}
+    wet_mesh = mesh_solid(solids.wet)
+    clock.tell("mesh")
+    limit = plan.panel.rules.least_wall
+    dry_limit = min(DRY_WALL_MM, limit)
+    walls = measure_walls(plan.detail, solids, limit, dry_limit)
+    spots = find_thin_spots(solids, meshes, walls, limit, dry_limit)
+    clock.tell("walls")
+    volumes = measure_volumes(plan.detail, solids, meshes, wet_mesh)
+    shapes = {part.name: part.solid for part in solids.parts}
+    found = (
+        *check_walls(walls, spots),
+        *check_volumes(volumes),
+        *check_meshes({**meshes, "coolant": wet_mesh}, {**shapes, "coolant": solids.wet}),
+    )
+    clock.tell("volumes")
+    accepted = accept_findings(found, plan.panel.rules.accept)
+    return Checked(solids, meshes, wet_mesh, volumes, thinnest(walls), accepted)
+
+
+def make_panel(path: str | Path, out: str | Path, progress: Progress | None = None, seed: int = 0) -> Made:
+    """Plan, build, check and write a panel.
+
+    A fault stops the export: then only the report and the plan's picture are written. Faults of the plan
+    stop the run before any solid.
+
+    Parameters
+    ----------
+    path : str or Path
+        Panel file.
+    out : str or Path
+        Target folder.
+    progress : callable, optional
+        Called with (stage, seconds) after each stage.
+    seed : int
+        Of the router.
+
+    Returns
+    -------
+    Made
+
+    Raises
+    ------
+    RillplateError
+        A file, a layout, a solid or a folder that could not be; nothing is then written.
+    """
+    plan = plan_panel(path, progress, seed)
+    checked = None if has_fault(plan.findings) else check_solids(plan, progress)
+    findings = plan.findings if checked is None else (*plan.findings, *checked.findings)
+    clock = _Clock(progress)
+    files = write_made(plan, checked, findings, Path(out))
+    clock.tell("write")
+    return Made(plan, checked, findings, files)
+
+
+def write_made(
+    plan: Plan, checked: Checked | None, findings: tuple[Finding, ...], out: Path
+) -> tuple[FileRecord, ...]:
+    """Write what a run may write: all exports, or only report and plan where there is a fault.
+
+    Parameters
+    ----------
+    plan : Plan
+    checked : Checked or None
+    findings : tuple of Finding
+        All of the run.
+    out : Path
+
+    Returns
+    -------
+    tuple of FileRecord
+        Without the report itself.
+
+    Raises
+    ------
+    OutputError
+        Where the folder cannot be written; it is then as it was.
+    """
+    from exports.plan_picture import draw_plan
+    from exports.report_json import encode_report, report_document
+
+    picture = draw_plan(replace(plan, findings=findings)).encode("utf-8")
+    files = [OutFile("plan.svg", "plan with channels, ports, flow and findings", lambda p: _put(p, picture))]
+    good = checked is not None and not has_fault(findings)
+    if checked is not None and good:
+        files += _solid_files(plan, checked)
+    return write_files(
+        out,
+        tuple(files),
+        lambda records: encode_report(report_document(plan, checked, findings, records, {})),
+        drop_stale=good,
+    )
+
+
+def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
+    from exports.colours import part_colour
+    from exports.glb import write_glb
+    from exports.panel_picture import draw_panel
+    from exports.step import StepPart, write_step
+    from exports.stl import write_stl
+    from exports.threemf import write_threemf
+
+    title = plan.panel.name
+    features = plan.detail.features
+    parts = tuple(StepPart(p.name, p.solid, part_colour(p.name)) for p in checked.solids.parts)
+    shown = tuple((p.name, checked.meshes[p.name], p.colour) for p in parts)
+    shown = (*shown, ("coolant", checked.wet_mesh, part_colour("coolant")))
+    files = [
+        OutFile(
+            "assembly.step",
+            "all parts as solids, mm, STEP AP242, for machining and assembly",
+            lambda p: write_step(p, title, parts, features, assembly=True),
+        ),
+        OutFile(
+            "assembly.glb", "all parts and the coolant for viewers, metres", lambda p: write_glb(p, shown)
+        ),
+    ]
+    made = {blank.name for blank in plan.detail.blanks}
+    for part in parts:
+        if part.name not in made:
+            continue
+        stem = part.name.replace(" ", "-")
+        mesh = checked.meshes[part.name]
+
+        def step(p: Path, part: StepPart = part) -> None:
+            write_step(p, title, (part,), features, assembly=False)
+
+        def stl(p: Path, name: str = part.name, mesh: trimesh.Trimesh = mesh) -> None:
+            write_stl(p, name, mesh)
+
+        def threemf(p: Path, name: str = part.name, mesh: trimesh.Trimesh = mesh) -> None:
+            write_threemf(p, name, title, mesh)
+
+        files.append(OutFile(f"{stem}.step", f"{part.name} as a solid, mm, STEP AP242, for machining", step))
+        files.append(OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, for printing", stl))
+        files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, for printing", threemf))
+    picture = draw_panel(plan, checked).encode("utf-8")
+    files.append(
+        OutFile("panel.svg", "picture of the panel, its cover lifted off", lambda p: _put(p, picture))
+    )
+    return files
+
+
+def _put(path: Path, data: bytes) -> None:
+    path.write_bytes(data)

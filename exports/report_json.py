@@ -1,0 +1,243 @@
+"""The report as one JSON document (schema 1): what was planned, measured, found and written."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from exports.writing import FileRecord
+from geom.features import Prism
+from geom.findings import SEVERITIES, Finding, has_fault
+from geom.outline import loop_area
+from geom.units import kpa, l_min, ml
+from layouts.plan import Channel, ChannelFlow, Plan
+from layouts.rule_catalogue import CAUTIONS
+
+if TYPE_CHECKING:
+    from exports.pipeline import Checked
+
+SCHEMA = 1
+
+
+def report_document(
+    plan: Plan,
+    checked: Checked | None,
+    findings: tuple[Finding, ...],
+    files: tuple[FileRecord, ...],
+    seconds: Mapping[str, float],
+) -> dict[str, Any]:
+    """Return the report of a run.
+
+    Parameters
+    ----------
+    plan : Plan
+    checked : Checked or None
+        What was measured on the solids; None where none were built.
+    findings : tuple of Finding
+        All of the run, accepted ones included.
+    files : tuple of FileRecord
+        What was written, the report itself aside.
+    seconds : mapping of str to float
+        Wall clock of each stage, [s]. Empty in the file: a clock would change its bytes from run to run.
+
+    Returns
+    -------
+    dict
+        Ready for JSON: keys as in the contract of schema 1.
+    """
+    return {
+        "schema": SCHEMA,
+        "panel": _panel(plan),
+        "result": "faults" if has_fault(findings) else "ok",
+        "ports": [
+            {
+                "name": p.name,
+                "part": p.part,
+                "role": p.role,
+                "on": p.on,
+                "at_mm": _mm(p.at),
+                "thread": p.thread,
+            }
+            for p in plan.routed.ports
+        ],
+        "pump": {"at_mm": _mm(plan.routed.pump.inlet), "turn_deg": plan.routed.pump.turn_deg},
+        "tank": _tank(plan),
+        "channels": _channels(plan),
+        "routing": {
+            "cost": _round(plan.routed.cost, 4),
+            "bound": _round(plan.routed.bound, 4),
+            "gap": _round(plan.routed.gap, 5),
+            "status": plan.routed.status,
+        },
+        "flow": _flow(plan),
+        "volumes": _volumes(plan, checked),
+        "walls": _walls(checked),
+        "findings": [_finding(f) for f in order_findings(findings)],
+        "cautions": list(CAUTIONS),
+        "files": [{"name": f.name, "what": f.what, "sha256": f.sha256} for f in files],
+        "seconds": {stage: round(taken, 3) for stage, taken in seconds.items()},
+    }
+
+
+def encode_report(document: dict[str, Any]) -> bytes:
+    """Return a report document as the bytes of a file: UTF-8, indented, keys in the order given."""
+    return (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+
+
+def order_findings(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return the findings with faults first, then cautions, then notes, otherwise in their order."""
+    return tuple(sorted(findings, key=lambda f: SEVERITIES.index(f.severity)))
+
+
+def _panel(plan: Plan) -> dict[str, Any]:
+    panel = plan.panel
+    return {
+        "name": panel.name,
+        "sha256": panel.sha256,
+        "size_mm": _mm((panel.width, panel.height)),
+        "body_mm": _round(panel.make.body, 4),
+        "cover_mm": _round(panel.make.cover, 4) if panel.make.closing != "one-piece" else None,
+        "method": panel.make.method,
+        "closing": panel.make.closing,
+        "material": panel.make.material,
+        "coolant": {
+            "fluid": panel.coolant.fluid,
+            "mass_fraction": panel.coolant.mass_fraction,
+            "temperature_c": panel.coolant.temperature_c,
+        },
+        "screws_mm": [_mm(at) for at in plan.sealed.screws],
+    }
+
+
+def _tank(plan: Plan) -> dict[str, Any]:
+    box = plan.routed.tank.box
+    return {
+        "at_mm": None if box is None else _mm(box[:2]),
+        "size_mm": None if box is None else _mm((box[2] - box[0], box[3] - box[1])),
+        "outlet_mm": _mm(plan.routed.tank.outlet),
+    }
+
+
+def _channels(plan: Plan) -> list[dict[str, Any]]:
+    flows = {flow.channel: flow for flow in plan.flowing.channels}
+    return [_channel(channel, flows[channel.name]) for channel in plan.routed.channels]
+
+
+def _channel(channel: Channel, flow: ChannelFlow) -> dict[str, Any]:
+    return {
+        "name": channel.name,
+        "from": channel.ends[0],
+        "to": list(channel.ends[1:]),
+        "length_mm": _round(flow.length, 3),
+        "width_mm": _round(channel.width, 4),
+        "depth_mm": _round(channel.depth, 4),
+        "bend_radius_mm": _round(channel.bend_radius, 4),
+        "bends": flow.bends,
+        "path_mm": [_mm(p) for p in channel.runs[0].points],
+        "branches_mm": [[_mm(p) for p in run.points] for run in channel.runs[1:]],
+        "flow_l_min": _round(l_min(flow.flow_m3_s), 4),
+        "velocity_m_s": _round(flow.velocity_m_s, 4),
+        "reynolds": _round(flow.reynolds, 0),
+        "drop_kpa": _round(kpa(flow.drop_pa), 4),
+        "legs": [
+            {
+                "name": leg.leg,
+                "flow_l_min": _round(l_min(leg.flow_m3_s), 4),
+                "velocity_m_s": _round(leg.velocity_m_s, 4),
+                "reynolds": _round(leg.reynolds, 0),
+                "drop_kpa": _round(kpa(leg.drop_pa), 4),
+                "straight_kpa": _round(kpa(leg.straight_pa), 4),
+                "bends_kpa": _round(kpa(leg.bends_pa), 4),
+                "turns_kpa": _round(kpa(leg.turns_pa), 4),
+            }
+            for leg in flow.legs
+        ],
+    }
+
+
+def _flow(plan: Plan) -> dict[str, Any]:
+    flowing = plan.flowing
+    return {
+        "flow_l_min": _round(l_min(flowing.flow_m3_s), 4),
+        "head_m": _round(flowing.head_m, 4),
+        "loop_drop_kpa": _round(kpa(flowing.loop_drop_pa), 4),
+        "band": _round(flowing.band, 4),
+        "by_part": [
+            {
+                "part": part.part,
+                "flow_l_min": _round(l_min(part.flow_m3_s), 4),
+                "drop_kpa": _round(kpa(part.drop_pa), 4),
+                "rise_k": _round(part.rise_k, 3),
+            }
+            for part in flowing.parts
+        ],
+    }
+
+
+def _volumes(plan: Plan, checked: Checked | None) -> dict[str, Any]:
+    measured = checked.volumes if checked is not None else None
+    wetted: dict[str, float | None] = dict.fromkeys(("plan", "solid", "mesh"))
+    body: dict[str, float | None] = dict.fromkeys(("solid", "mesh", "rebuilt"))
+    parts: list[dict[str, Any]] = []
+    if measured is not None:
+        wetted = {"plan": measured.wet_plan, "solid": measured.wet_solid, "mesh": measured.wet_mesh}
+        first = measured.parts[0]
+        body = {"solid": first.solid, "mesh": first.mesh, "rebuilt": first.rebuilt}
+        parts = [
+            {"part": p.name, "solid_mm3": _round(p.solid, 3), "mesh_mm3": _round(p.mesh, 3)}
+            for p in measured.parts
+        ]
+    return {
+        "wetted_mm3": {way: _round(value, 3) for way, value in wetted.items()},
+        "body_mm3": {way: _round(value, 3) for way, value in body.items()},
+        "tank_ml": _round(tank_volume_ml(plan), 2),
+        "loop_ml": _round(ml(measured.wet_solid), 2) if measured is not None else None,
+        "parts": parts,
+    }
+
+
+def tank_volume_ml(plan: Plan) -> float | None:
+    """Return what the tank holds when full, [mL]: the pocket, or the separate vessel as the file gives it."""
+    for feature in plan.detail.features:
+        if feature.kind == "tank" and isinstance(feature.shape, Prism):
+            area = sum(loop_area(loop) for loop in feature.shape.region)
+            return ml(area * (feature.shape.z1 - feature.shape.z0))
+    return plan.panel.tank.volume_ml
+
+
+def _walls(checked: Checked | None) -> dict[str, Any] | None:
+    if checked is None or checked.thinnest is None:
+        return None
+    wall = checked.thinnest
+    (ax, ay, az), (bx, by, bz) = wall.points
+    return {
+        "thinnest_mm": _round(wall.thickness, 4),
+        "between": list(wall.between),
+        "at_mm": _mm(((ax + bx) / 2, (ay + by) / 2, (az + bz) / 2)),
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "value": _round(finding.value, 4),
+        "limit": _round(finding.limit, 4),
+        "unit": finding.unit,
+        "at_mm": None if finding.at_mm is None else _mm(finding.at_mm),
+        "features": list(finding.features),
+        "text": finding.text,
+        "remedy": finding.remedy,
+        "source": finding.source,
+        "accepted": finding.accepted,
+    }
+
+
+def _mm(values: tuple[float, ...]) -> list[float | None]:
+    return [_round(v, 4) for v in values]
+
+
+def _round(value: float | None, digits: int) -> float | None:
+    # Adding zero turns a negative zero into zero.
+    return None if value is None else round(float(value), digits) + 0.0

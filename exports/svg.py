@@ -1,0 +1,101 @@
+"""Small pieces of SVG: numbers, text, and paths with true arcs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from xml.sax.saxutils import escape, quoteattr
+
+from geom.outline import Arc, Loop, Point
+
+FONT = "system-ui, 'DejaVu Sans', Arial, sans-serif"
+
+_NARROW = set("iljtfrI.,:;'|!()[] /")
+_WIDE = set("mwMW@%–—")
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """Panel frame, [mm], to picture units: scaled, and turned upside down since SVG's y points down."""
+
+    scale: float
+    height: float
+
+    def to(self, p: Point) -> Point:
+        """Return a point of the panel in picture units."""
+        return (p[0] * self.scale, (self.height - p[1]) * self.scale)
+
+    def xy(self, p: Point) -> str:
+        """Return a point of the panel as "x y" in picture units."""
+        x, y = self.to(p)
+        return f"{number(x)} {number(y)}"
+
+
+def number(value: float) -> str:
+    """Return a coordinate to 0.01 units, without trailing zeros and without a negative zero."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def attribute(value: str) -> str:
+    """Return a quoted, escaped attribute value."""
+    return quoteattr(value)
+
+
+def path_of(loops: tuple[Loop, ...], view: View) -> str:
+    """Return the path data of closed outlines; arcs stay arcs.
+
+    Parameters
+    ----------
+    loops : tuple of loops
+        Lines and arcs, [mm].
+    view : View
+
+    Returns
+    -------
+    str
+    """
+    out: list[str] = []
+    for loop in loops:
+        out.append(f"M{view.xy(loop[0].start)}")
+        for s in loop:
+            if not isinstance(s, Arc):
+                out.append(f"L{view.xy(s.end)}")
+                continue
+            # SVG cannot draw a full turn as one arc.
+            pieces = 2 if abs(s.sweep) > math.pi * 1.01 else 1
+            radius = number(s.radius * view.scale)
+            turn = 0 if s.sweep > 0 else 1
+            out.extend(
+                f"A{radius} {radius} 0 0 {turn} {view.xy(s.at(k / pieces))}" for k in range(1, pieces + 1)
+            )
+        out.append("Z")
+    return "".join(out)
+
+
+def text_width(text: str, size: float) -> float:
+    """Return an upper estimate of a text's width in a sans-serif face; `size` and result in picture units."""
+    ems = sum(0.36 if c in _NARROW else 0.95 if c in _WIDE else 0.63 for c in text)
+    return ems * size
+
+
+def text_at(x: float, y: float, text: str, size: float, fill: str, extra: str = "") -> str:
+    """Return a text element.
+
+    Parameters
+    ----------
+    x, y : float
+        Start of the baseline, or its middle where `extra` says so, in picture units.
+    text : str
+        Escaped here.
+    size : float
+        Picture units.
+    fill : str
+    extra : str
+        Further attributes, ready-made.
+    """
+    spaced = f" {extra}" if extra else ""
+    return (
+        f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}" fill="{fill}"{spaced}>'
+        f"{escape(text)}</text>"
+    )

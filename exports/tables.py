@@ -1,0 +1,144 @@
+"""Plain-text tables and sentences for the terminal: channels, parts, ports, findings, rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from exports.figures import show_banded, show_mm, show_place, wrap_words
+from geom.findings import SEVERITIES, Finding
+from geom.units import kpa, l_min, ml
+from layouts.plan import Plan
+from layouts.rule_catalogue import Rule
+
+if TYPE_CHECKING:
+    from exports.pipeline import Checked
+
+LINE = 100
+"""Width of wrapped text, in characters."""
+
+
+def align_rows(rows: list[tuple[str, ...]], left: int = 1) -> list[str]:
+    """Return rows as lines with columns in line.
+
+    Parameters
+    ----------
+    rows : list of tuple of str
+        All of one length; the first holds the headings.
+    left : int
+        How many columns, from the first, are set flush left; the others hold numbers and are set flush right.
+    """
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    lines = []
+    for row in rows:
+        cells = [
+            cell.ljust(width) if k < left else cell.rjust(width)
+            for k, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append("  ".join(cells).rstrip())
+    return lines
+
+
+def describe_plan(plan: Plan) -> str:
+    """Return a plan in tables: what it is, channels, parts, ports."""
+    panel, flowing, routed = plan.panel, plan.flowing, plan.routed
+    band = flowing.band
+    turn = routed.pump.turn_deg
+    lines = [
+        f"{panel.name}: {show_mm(panel.width)} x {show_mm(panel.height)} x {show_mm(panel.make.body)} mm, "
+        f"{panel.make.material}, {panel.make.method}, {panel.make.closing}",
+        f"flow {show_banded(l_min(flowing.flow_m3_s), band)} L/min at "
+        f"{show_banded(flowing.head_m, band)} m of head, loop drop "
+        f"{show_banded(kpa(flowing.loop_drop_pa), band)} kPa (flow within {100 * band:.0f} %)",
+        f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg; "
+        f"routing {routed.status}",
+        "",
+    ]
+    lines += align_rows(_channel_rows(plan))
+    if flowing.parts:
+        rows: list[tuple[str, ...]] = [("part", "flow", "drop", "warms by")]
+        rows += [
+            (
+                part.part,
+                f"{show_banded(l_min(part.flow_m3_s), band)} L/min",
+                f"{show_banded(kpa(part.drop_pa), 2 * band)} kPa",
+                f"{show_banded(part.rise_k, band)} K" if part.rise_k else "-",
+            )
+            for part in flowing.parts
+        ]
+        lines += ["", *align_rows(rows)]
+    rows = [("port", "thread", "on", "x", "y", "z")]
+    rows += [(p.name, p.thread, p.on, *(f"{show_mm(c)} mm" for c in p.at)) for p in routed.ports]
+    lines += ["", *align_rows(rows, left=3)]
+    return "\n".join(lines)
+
+
+def describe_made(checked: Checked) -> str:
+    """Return what was measured on the solids: parts, coolant, thinnest wall."""
+    volumes = checked.volumes
+    rows: list[tuple[str, ...]] = [("solid", "volume", "by mesh")]
+    rows += [(p.name, f"{ml(p.solid):.1f} cm3", f"{ml(p.mesh):.1f} cm3") for p in volumes.parts]
+    rows.append(("coolant", f"{ml(volumes.wet_solid):.1f} cm3", f"{ml(volumes.wet_mesh):.1f} cm3"))
+    lines = align_rows(rows)
+    if checked.thinnest is not None:
+        a, b = checked.thinnest.between
+        lines.append(f"thinnest wall beside coolant {checked.thinnest.thickness:.2f} mm, between {a} and {b}")
+    return "\n".join(lines)
+
+
+def describe_findings(findings: tuple[Finding, ...]) -> str:
+    """Return the findings by severity, each with its place and its remedy; one sentence where there is none."""
+    if not findings:
+        return "no findings"
+    lines: list[str] = []
+    for severity in SEVERITIES:
+        for finding in findings:
+            if finding.severity != severity:
+                continue
+            where = f" at {show_place(finding.at_mm)}" if finding.at_mm is not None else ""
+            lines.append(f"{severity} {finding.code}{where}")
+            lines += _indented(finding.text)
+            if finding.accepted is not None:
+                lines += _indented(f"accepted: {finding.accepted}")
+            else:
+                lines += _indented(f"remedy: {finding.remedy}")
+    counts = [(sum(1 for f in findings if f.severity == s), s) for s in SEVERITIES]
+    lines.append(", ".join(f"{n} {s}{'' if n == 1 else 's'}" for n, s in counts if n))
+    return "\n".join(lines)
+
+
+def describe_rule(rule: Rule) -> str:
+    """Return a rule in full."""
+    lines = [rule.code]
+    for title, text in (
+        ("asks", rule.question),
+        ("finds", rule.limit_text),
+        ("why", rule.why),
+        ("source", rule.source),
+    ):
+        wrapped = wrap_words(text, LINE - 10)
+        lines += [f"  {title if k == 0 else '':7} {line}" for k, line in enumerate(wrapped)]
+    return "\n".join(lines)
+
+
+def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
+    band = plan.flowing.band
+    rows: list[tuple[str, ...]] = [("channel", "length", "bends", "flow", "velocity", "Re", "drop")]
+    for flow in plan.flowing.channels:
+        size = (flow.channel, f"{flow.length:.0f} mm", str(flow.bends))
+        if flow.flow_m3_s == 0.0:
+            rows.append((*size, "none", "-", "-", "-"))
+            continue
+        rows.append(
+            (
+                *size,
+                f"{show_banded(l_min(flow.flow_m3_s), band)} L/min",
+                f"{show_banded(flow.velocity_m_s, band)} m/s",
+                show_banded(flow.reynolds, band),
+                f"{show_banded(kpa(flow.drop_pa), 2 * band)} kPa",
+            )
+        )
+    return rows
+
+
+def _indented(text: str) -> list[str]:
+    return [f"  {line}" for line in wrap_words(text, LINE)]

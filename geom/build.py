@@ -1,0 +1,427 @@
+"""Named features to solids: the parts after cutting, the wet solid, and proof that both agree.
+
+The kernel can be silently wrong where surfaces only touch. So the coolant's solid is made by two cuts (blank
+less the blank that is left without the wet features), never by a fuse; and the volumes of four separate cuts
+must agree before anything is handed on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import cadquery as cq
+import numpy as np
+import shapely
+
+from geom.corners import Corner, round_reentrant
+from geom.errors import GeometryError
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring, Shape
+from geom.frame import FUZZY_MM, SAME_MM
+from geom.kernel import (
+    cut_shape,
+    extrude_face,
+    find_box,
+    find_volume,
+    is_valid,
+    make_compound,
+    make_face,
+    measure_distance,
+    read_loops,
+    revolve_profile,
+    subtract_faces,
+    unite_faces,
+)
+from geom.outline import Loop, Point, Region, region_polygon
+
+IDENTITY = 1e-6
+"""What was cut away and what it consists of may differ by this part of it."""
+
+FACE_AREA = 1e-4
+"""A face and the polygon of the same outline may differ by this part of its area: polygons are not exact."""
+
+
+@dataclass(frozen=True, slots=True)
+class SolidPart:
+    """A part as made: a blank after cutting, or an insert."""
+
+    name: str
+    solid: cq.Shape
+
+
+@dataclass(frozen=True, slots=True)
+class Solids:
+    """What was built.
+
+    Parameters
+    ----------
+    parts : tuple of SolidPart
+        Blanks after cutting, in the order of the detail, then the inserts.
+    wet : cadquery.Compound
+        The coolant: one solid for each separate wet space.
+    tools : tuple of (Feature, cadquery.Shape)
+        Every feature as a solid of its own, in the order of the detail; a compound where it has two pieces.
+    volumes : dict of str to float
+        By the kernel, [mm3]: "blank NAME" and "part NAME" for every blank, "insert NAME", "wet" and, for
+        every blank, "wet NAME"; "dry" is what dry features took and coolant does not fill.
+    """
+
+    parts: tuple[SolidPart, ...]
+    wet: cq.Compound
+    tools: tuple[tuple[Feature, cq.Shape], ...]
+    volumes: dict[str, float]
+
+    def part(self, name: str) -> cq.Shape:
+        """Return the solid of the part called `name`; KeyError where there is none."""
+        for part in self.parts:
+            if part.name == name:
+                return part.solid
+        raise KeyError(name)
+
+
+def build_solids(detail: Detail, progress: Callable[[str], None] | None = None) -> Solids:
+    """Return the solids of a panel.
+
+    Parameters
+    ----------
+    detail : Detail
+    progress : callable, optional
+        Called with one short sentence before each step.
+
+    Returns
+    -------
+    Solids
+
+    Raises
+    ------
+    GeometryError
+        Where a feature cuts nothing, a part falls to pieces, or the volumes do not agree.
+    """
+    tell = progress or (lambda text: None)
+    _refuse_doubles(detail)
+    tell(f"solids of {len(detail.features)} features")
+    tools = tuple((feature, make_solid(feature.name, feature.shape)) for feature in detail.features)
+    boxes = [find_box(tool) for _, tool in tools]
+    blanks = [(blank, make_solid(blank.name, _blank_shape(blank))) for blank in detail.blanks]
+    used: set[str] = set()
+    parts: list[SolidPart] = []
+    wet_pieces: list[cq.Shape] = []
+    volumes: dict[str, float] = {}
+    dry_total = 0.0
+    for blank, sheet in blanks:
+        tell(f"cutting the {blank.name}")
+        reach = find_box(sheet)
+        near = [tool for tool, box in zip(tools, boxes, strict=True) if _boxes_meet(reach, box)]
+        used.update(feature.name for feature, _ in near)
+        cut = _cut_blank(sheet, near)
+        _require_one_solid(blank.name, sheet, cut.part, near)
+        parts.append(SolidPart(blank.name, cut.part.Solids()[0]))
+        wet_pieces.extend(cut.wet.Solids())
+        volumes[f"blank {blank.name}"] = find_volume(sheet)
+        volumes[f"part {blank.name}"] = find_volume(cut.part)
+        volumes[f"wet {blank.name}"] = find_volume(cut.wet)
+        dry_total += cut.dry_volume
+        _require_identity(blank.name, volumes, cut.dry_volume)
+    _require_used(detail, used)
+    for insert in detail.inserts:
+        tell(f"making the {insert.name}")
+        solid = make_solid(insert.name, insert.shape)
+        parts.append(SolidPart(insert.name, solid))
+        volumes[f"insert {insert.name}"] = find_volume(solid)
+    volumes["dry"] = dry_total
+    wet = _join_wet(wet_pieces, blanks, [tool for tool in tools if tool[0].medium == "wet"], volumes, tell)
+    volumes["wet"] = find_volume(wet)
+    return Solids(tuple(parts), wet, tools, volumes)
+
+
+def make_solid(name: str, shape: Shape) -> cq.Shape:
+    """Return one feature's shape as a solid.
+
+    Parameters
+    ----------
+    name : str
+        For the message, should it fail.
+    shape : Prism, Ring or Cylinder
+
+    Returns
+    -------
+    cadquery.Solid or cadquery.Compound
+        A compound where the shape has two pieces or more.
+
+    Raises
+    ------
+    GeometryError
+        Where the shape has no size or the kernel's solid is not what the shape says.
+    """
+    if isinstance(shape, Cylinder):
+        solid: cq.Shape = _make_cylinder(name, shape)
+    else:
+        if shape.z1 - shape.z0 < SAME_MM:
+            raise GeometryError(
+                f"{name}: its top at z = {shape.z1:g} mm is not above its floor at z = {shape.z0:g} mm"
+            )
+        faces = (
+            unite_region(name, shape.region, shape.z0) if isinstance(shape, Prism) else make_ring(name, shape)
+        )
+        prisms = [extrude_face(face, shape.z1 - shape.z0) for face in faces]
+        solid = prisms[0] if len(prisms) == 1 else make_compound(prisms)
+    if not is_valid(solid) or find_volume(solid) <= 0:
+        raise GeometryError(
+            f"{name}: the kernel made no sound solid of it; change its size or place by 0.01 mm"
+        )
+    return solid
+
+
+def unite_region(name: str, region: Region, z: float) -> tuple[cq.Face, ...]:
+    """Return the union of a region's loops as planar faces at height `z`, checked against polygons.
+
+    Parameters
+    ----------
+    name : str
+        Of the feature, for the message.
+    region : tuple of Loop
+    z : float
+        [mm].
+
+    Returns
+    -------
+    tuple of cadquery.Face
+
+    Raises
+    ------
+    GeometryError
+        Where the faces' area is not that of the loops' union.
+    """
+    faces = unite_faces([make_face(loop, z) for loop in region])
+    area = math.fsum(face.Area() for face in faces)
+    expected = shapely.area(region_polygon(region))
+    if abs(area - expected) > FACE_AREA * expected:
+        raise GeometryError(
+            f"{name}: the kernel's face has {area:.3f} mm2, its outline {expected:.3f} mm2; "
+            f"move one of its {len(region)} pieces by 0.01 mm"
+        )
+    return faces
+
+
+def make_ring(name: str, ring: Ring) -> tuple[cq.Face, ...]:
+    """Return a groove's faces: outer region less inner region, re-entrant corners rounded on both sides.
+
+    The inner boundary's radius is that of the outer boundary's nearest corner plus the groove's width, so
+    that both arcs have one centre and the groove keeps its width.
+
+    Parameters
+    ----------
+    name : str
+        Of the feature, for the message.
+    ring : Ring
+
+    Returns
+    -------
+    tuple of cadquery.Face
+
+    Raises
+    ------
+    GeometryError
+        Where the inner region reaches the outer boundary.
+    """
+    outer = unite_region(name, ring.outer, ring.z0)
+    inner = unite_region(name, ring.inner, ring.z0)
+    width = min(
+        measure_distance(a, b)[0]
+        for a in (wire for face in outer for wire in face.Wires())
+        for b in (wire for face in inner for wire in face.Wires())
+    )
+    if width < SAME_MM:
+        raise GeometryError(f"{name}: its inner outline reaches its outer one, so it has no width there")
+    if ring.fillet > 0:
+        outer_loops, corners = _round_faces(outer, lambda point: ring.fillet)
+        inner_loops, _ = _round_faces(
+            inner, lambda point: width + _nearest_radius(point, corners, ring.fillet)
+        )
+        outer, inner = _fill_loops(outer_loops, ring.z0), _fill_loops(inner_loops, ring.z0)
+    faces = subtract_faces(outer, inner)
+    area, less, rest = (math.fsum(face.Area() for face in group) for group in (outer, inner, faces))
+    if abs(area - less - rest) > IDENTITY * area:
+        raise GeometryError(
+            f"{name}: its inner outline does not lie inside its outer one: {area:.3f} mm2 less {less:.3f} mm2 "
+            f"came out as {rest:.3f} mm2"
+        )
+    return faces
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    part: cq.Shape
+    wet: cq.Compound
+    dry_volume: float
+
+
+def _cut_blank(sheet: cq.Shape, near: Sequence[tuple[Feature, cq.Shape]]) -> _Cut:
+    """Cut a blank, and on their own its wet and its dry features."""
+    every = [piece for _, tool in near for piece in tool.Solids()]
+    wet_tools = [piece for f, tool in near if f.medium == "wet" for piece in tool.Solids()]
+    dry_tools = [piece for f, tool in near if f.medium == "dry" for piece in tool.Solids()]
+    part = cut_shape(sheet, every)
+    if not wet_tools:
+        return _Cut(part, make_compound([]), find_volume(sheet) - find_volume(cut_shape(sheet, dry_tools)))
+    without_wet = part if not dry_tools else cut_shape(sheet, wet_tools)
+    wet = make_compound(cut_shape(sheet, without_wet.Solids()).Solids())
+    if not dry_tools:
+        return _Cut(part, wet, 0.0)
+    # By inclusion and exclusion: what dry features took, less what of it coolant fills.
+    dry = find_volume(sheet) - find_volume(cut_shape(sheet, dry_tools))
+    reach = find_box(wet)
+    crossing = [tool for tool in dry_tools if _boxes_meet(reach, find_box(tool))]
+    shared = find_volume(wet) - find_volume(cut_shape(wet, crossing)) if crossing else 0.0
+    return _Cut(part, wet, dry - shared)
+
+
+def _join_wet(
+    pieces: Sequence[cq.Shape],
+    blanks: Sequence[tuple[Blank, cq.Shape]],
+    wet_tools: Sequence[tuple[Feature, cq.Shape]],
+    volumes: dict[str, float],
+    tell: Callable[[str], None],
+) -> cq.Compound:
+    """Return the coolant of all blanks; where it passes from blank to blank, as one solid across the joint."""
+    wet_blanks = [(blank, sheet) for blank, sheet in blanks if volumes[f"wet {blank.name}"] > 0]
+    slabs = merge_blanks(tuple(blank for blank, _ in wet_blanks))
+    if len(slabs) == len(wet_blanks):
+        return make_compound(pieces)
+    tell("joining the coolant of the blanks")
+    solids: list[cq.Shape] = []
+    for slab in slabs:
+        sheet = make_solid(slab.name, _blank_shape(slab))
+        tools = [piece for _, tool in wet_tools for piece in tool.Solids()]
+        solids.extend(cut_shape(sheet, cut_shape(sheet, tools).Solids()).Solids())
+    wet = make_compound(solids)
+    expected = math.fsum(volumes[f"wet {blank.name}"] for blank, _ in wet_blanks)
+    if abs(find_volume(wet) - expected) > IDENTITY * expected:
+        raise GeometryError(
+            f"the coolant of all blanks together is {find_volume(wet):.3f} mm3, blank by blank "
+            f"{expected:.3f} mm3: two wet features touch without crossing; move one by 0.01 mm"
+        )
+    return wet
+
+
+def merge_blanks(blanks: tuple[Blank, ...]) -> tuple[Blank, ...]:
+    """Return the blanks with those of one outline that lie on one another made one, from the lowest up."""
+    merged: list[Blank] = []
+    for blank in sorted(blanks, key=lambda b: b.z0):
+        below = next(
+            (m for m in merged if m.loop == blank.loop and abs(m.z1 - blank.z0) < SAME_MM),
+            None,
+        )
+        if below is None:
+            merged.append(blank)
+        else:
+            merged[merged.index(below)] = Blank(
+                f"{below.name} and {blank.name}", below.loop, below.z0, blank.z1
+            )
+    return tuple(merged)
+
+
+def _make_cylinder(name: str, bore: Cylinder) -> cq.Solid:
+    size = math.hypot(*bore.direction)
+    if abs(size - 1) > 1e-9:
+        raise GeometryError(f"{name}: its direction {bore.direction} has length {size:g}, not 1")
+    if min(bore.radius, bore.length) < SAME_MM or not 0 <= bore.chamfer < bore.length:
+        raise GeometryError(
+            f"{name}: a bore of radius {bore.radius:g} mm, length {bore.length:g} mm and chamfer "
+            f"{bore.chamfer:g} mm cannot be made; the chamfer must be shorter than the bore"
+        )
+    profile = [(0.0, 0.0), (bore.radius + bore.chamfer, 0.0)]
+    if bore.chamfer > 0:
+        profile.append((bore.radius, bore.chamfer))
+    profile += [(bore.radius, bore.length), (0.0, bore.length)]
+    return revolve_profile(profile, bore.mouth, bore.direction)
+
+
+def _round_faces(
+    faces: Sequence[cq.Face], radius_at: Callable[[Point], float]
+) -> tuple[tuple[tuple[Loop, ...], ...], tuple[Corner, ...]]:
+    rounded = []
+    corners: list[Corner] = []
+    for face in faces:
+        loops = []
+        for loop in read_loops(face):
+            made, met = round_reentrant(loop, radius_at)
+            loops.append(made)
+            corners.extend(met)
+        rounded.append(tuple(loops))
+    return tuple(rounded), tuple(corners)
+
+
+def _fill_loops(pieces: tuple[tuple[Loop, ...], ...], z: float) -> tuple[cq.Face, ...]:
+    faces: list[cq.Face] = []
+    for outer, *holes in pieces:
+        face = make_face(outer, z)
+        faces.extend(subtract_faces([face], [make_face(hole, z) for hole in holes]) if holes else [face])
+    return tuple(faces)
+
+
+def _nearest_radius(point: Point, corners: Sequence[Corner], default: float) -> float:
+    if not corners:
+        return default
+    return min(corners, key=lambda corner: math.dist(corner.at, point)).radius
+
+
+def _blank_shape(blank: Blank) -> Prism:
+    return Prism((blank.loop,), blank.z0, blank.z1)
+
+
+def _boxes_meet(a: np.ndarray, b: np.ndarray) -> bool:
+    return bool(np.all(np.minimum(a[1], b[1]) - np.maximum(a[0], b[0]) > 2 * FUZZY_MM))
+
+
+def _refuse_doubles(detail: Detail) -> None:
+    named: list[Blank | Feature | Insert] = [*detail.blanks, *detail.features, *detail.inserts]
+    names = [item.name for item in named]
+    doubles = sorted({name for name in names if names.count(name) > 1})
+    if doubles:
+        raise GeometryError(f"{doubles[0]}: two of the panel's features have this name; names must differ")
+
+
+def _require_used(detail: Detail, used: set[str]) -> None:
+    idle = [feature.name for feature in detail.features if feature.name not in used]
+    if idle:
+        raise GeometryError(f"{idle[0]}: it lies outside the panel and cuts nothing; move it into the panel")
+
+
+def _require_one_solid(
+    name: str, sheet: cq.Shape, part: cq.Shape, near: Sequence[tuple[Feature, cq.Shape]]
+) -> None:
+    solids = part.Solids()
+    if not solids:
+        raise GeometryError(f"{name}: its features cut all of it away")
+    if len(solids) == 1:
+        if not is_valid(solids[0]):
+            raise GeometryError(f"{name}: the kernel made no sound solid; move a feature by 0.01 mm")
+        return
+    smallest = min(solids, key=find_volume)
+    touching = [
+        (feature, tool) for feature, tool in near if measure_distance(tool, smallest)[0] <= 10 * FUZZY_MM
+    ]
+    guilty = []
+    for feature, _ in touching:
+        others = [piece for f, tool in near if f is not feature for piece in tool.Solids()]
+        if len(cut_shape(sheet, others).Solids()) < len(solids):
+            guilty.append(feature.name)
+    blamed = guilty or [feature.name for feature, _ in touching]
+    x, y, z = smallest.Center().toTuple()
+    raise GeometryError(
+        f"{name}: falls into {len(solids)} pieces, the smallest of {find_volume(smallest):.3f} mm3 at "
+        f"({x:.2f}, {y:.2f}, {z:.2f}) mm, cut off by {', '.join(blamed) or 'its features'}; "
+        f"move or shorten {'it' if len(blamed) == 1 else 'one of them'}"
+    )
+
+
+def _require_identity(name: str, volumes: dict[str, float], dry_volume: float) -> None:
+    gone = volumes[f"blank {name}"] - volumes[f"part {name}"]
+    made = volumes[f"wet {name}"] + dry_volume
+    if abs(gone - made) > IDENTITY * max(gone, 1.0):
+        raise GeometryError(
+            f"{name}: {gone:.4f} mm3 were cut away, its features hold {made:.4f} mm3: the kernel erred where "
+            f"two features touch without crossing; move one of them by 0.01 mm"
+        )

@@ -1,0 +1,158 @@
+"""Solids to meshes that are one skin, and those to the mesh kernel that computes with them.
+
+The geometry kernel meshes face by face and leaves each face's rim to itself. Vertices that lie within
+`MERGE_MM` are made one here; without that a mesh is loose leaves, and the mesh kernel returns an empty solid
+without a word.
+"""
+
+from __future__ import annotations
+
+import cadquery as cq
+import manifold3d
+import numpy as np
+import trimesh
+from OCP.BRep import BRep_Tool
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.BRepTools import BRepTools
+from OCP.TopAbs import TopAbs_REVERSED
+from OCP.TopLoc import TopLoc_Location
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import KDTree
+
+from geom.errors import GeometryError
+from geom.frame import MERGE_MM
+
+LINEAR_MM = 0.02
+"""Greatest distance of a mesh from its solid."""
+
+ANGULAR_RAD = 0.2
+"""Greatest turn from one triangle to the next on a curved face; it decides the size of the mesh."""
+
+
+def mesh_solid(shape: cq.Shape, linear: float = LINEAR_MM, angular: float = ANGULAR_RAD) -> trimesh.Trimesh:
+    """Return the mesh of a solid's skin, vertices merged, triangles turned outward.
+
+    The same solid gives the same bytes.
+
+    Parameters
+    ----------
+    shape : cadquery.Shape
+        Solid, or compound of solids that do not touch.
+    linear : float
+        Greatest distance from the solid, [mm].
+    angular : float
+        Greatest turn between neighbouring triangles, [rad].
+
+    Returns
+    -------
+    trimesh.Trimesh
+        ``metadata["face_id"]``: (n,) int, the index of each triangle's face in ``shape.Faces()``.
+
+    Raises
+    ------
+    GeometryError
+        Where a face could not be meshed.
+    """
+    vertices, triangles, face_ids = _read_triangles(shape, linear, angular)
+    merged, kept = _merge_vertices(vertices)
+    triangles = merged[triangles]
+    whole = (
+        (triangles[:, 0] != triangles[:, 1])
+        & (triangles[:, 1] != triangles[:, 2])
+        & (triangles[:, 2] != triangles[:, 0])
+    )
+    return trimesh.Trimesh(
+        vertices[kept],
+        triangles[whole],
+        process=False,
+        validate=False,
+        metadata={"face_id": face_ids[whole]},
+    )
+
+
+def to_manifold(mesh: trimesh.Trimesh) -> manifold3d.Manifold:
+    """Return a mesh as a solid of the mesh kernel.
+
+    Parameters
+    ----------
+    mesh : trimesh.Trimesh
+        Closed, turned outward.
+
+    Returns
+    -------
+    manifold3d.Manifold
+
+    Raises
+    ------
+    GeometryError
+        Where the mesh is not a closed skin round a volume.
+    """
+    solid = manifold3d.Manifold(
+        manifold3d.Mesh64(
+            np.asarray(mesh.vertices, dtype=np.float64), np.asarray(mesh.faces, dtype=np.uint64)
+        )
+    )
+    if solid.status() != manifold3d.Error.NoError:
+        raise GeometryError(
+            f"a mesh of {len(mesh.faces)} triangles is no closed skin ({solid.status().name}): its solid has "
+            f"a gap or two places that only touch"
+        )
+    if solid.is_empty() or solid.volume() <= 0:
+        raise GeometryError(
+            f"a mesh of {len(mesh.faces)} triangles encloses {solid.volume():.3g} mm3: its solid is inside out"
+        )
+    return solid
+
+
+def _read_triangles(
+    shape: cq.Shape, linear: float, angular: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return (n, 3) vertices [mm], (m, 3) triangles and (m,) face numbers, each face with its own rim."""
+    # The mesher reuses what an earlier call left on the shape, however coarse.
+    BRepTools.Clean_s(shape.wrapped)
+    BRepMesh_IncrementalMesh(shape.wrapped, linear, False, angular, False)
+    vertices: list[np.ndarray] = []
+    triangles: list[np.ndarray] = []
+    numbers: list[np.ndarray] = []
+    offset = 0
+    for number, face in enumerate(shape.Faces()):
+        location = TopLoc_Location()
+        mesh = BRep_Tool.Triangulation_s(face.wrapped, location)
+        if mesh is None:
+            centre = face.Center().toTuple()
+            raise GeometryError(
+                f"the kernel could not mesh the face at ({centre[0]:.2f}, {centre[1]:.2f}, {centre[2]:.2f}) "
+                f"mm: move the feature there by 0.01 mm"
+            )
+        nodes = [mesh.Node(k) for k in range(1, mesh.NbNodes() + 1)]
+        if not location.IsIdentity():
+            turn = location.Transformation()
+            nodes = [node.Transformed(turn) for node in nodes]
+        corners = np.array([mesh.Triangle(k).Get() for k in range(1, mesh.NbTriangles() + 1)]) - 1
+        if face.wrapped.Orientation() == TopAbs_REVERSED:
+            corners = corners[:, ::-1]
+        vertices.append(np.array([node.Coord() for node in nodes]))
+        triangles.append(corners + offset)
+        numbers.append(np.full(len(corners), number))
+        offset += len(nodes)
+    if not vertices:
+        raise GeometryError("there is no solid to mesh: it has no faces")
+    return np.vstack(vertices), np.vstack(triangles), np.concatenate(numbers)
+
+
+def _merge_vertices(vertices: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return each vertex's new number, (n,) int, and the old number of each new vertex, (k,) int.
+
+    Neighbours are found by distance, not by rounding: two vertices a hair apart may round to two cells.
+    """
+    count = len(vertices)
+    pairs = KDTree(vertices).query_pairs(MERGE_MM, output_type="ndarray")
+    links = coo_array((np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    _, groups = connected_components(links, directed=False)
+    _, kept, merged = np.unique(groups, return_index=True, return_inverse=True)
+    # Groups are renumbered by their first vertex, so that the order does not hang on the search tree.
+    order = np.argsort(kept, kind="stable")
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    return rank[merged.reshape(-1)], kept[order]

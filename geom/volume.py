@@ -1,0 +1,419 @@
+"""Volumes three ways (plan, solid, mesh), an independent rebuild, and whether the meshes are closed skins.
+
+The plan's volume needs no kernel: over the height, the area of the union of all wet sections is integrated.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+import cadquery as cq
+import manifold3d
+import numpy as np
+import shapely
+import trimesh
+
+from geom.build import Solids, make_solid
+from geom.errors import GeometryError
+from geom.features import Cylinder, Detail, Feature, Prism, Ring
+from geom.findings import Finding
+from geom.frame import FUZZY_MM, SAME_MM
+from geom.kernel import find_box
+from geom.outline import loop_polygon, outline_circle, region_polygon
+from geom.tessellate import mesh_solid, to_manifold
+
+PLAN_SAG_MM = 1e-4
+"""Sagitta of the plan's polygons; with arcs that keep their area the plan is good to 1e-7 of the volume."""
+
+PLAN_REL = 1e-6
+"""Plan and solid may differ by this part where all wet features are prisms or upright bores."""
+
+BORES_REL = 1e-5
+"""The same where bores lie flat or have lead chamfers: their sections are integrated, not multiplied."""
+
+MESH_REL = 1e-3
+"""A mesh and its solid may differ by this part."""
+
+REBUILT_REL = 1e-4
+"""A body rebuilt from meshed features and the kernel's body may differ by this part."""
+
+STEP_REL = 1e-8
+"""The integral over height stops when halving a step changes the whole by less than this part."""
+
+CHAMFER_POINTS = 48
+"""Points along one side of a lead chamfer's section; it is nearly straight."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartVolume:
+    """One part's volume by the kernel, by its mesh and (None for an insert) rebuilt, [mm3]."""
+
+    name: str
+    solid: float
+    mesh: float
+    rebuilt: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Volumes:
+    """The coolant's volume three ways, [mm3], whether its plan is of prisms alone, and the parts'."""
+
+    wet_plan: float
+    wet_solid: float
+    wet_mesh: float
+    prismatic: bool
+    parts: tuple[PartVolume, ...]
+
+
+def plan_volume(detail: Detail, sag: float = PLAN_SAG_MM) -> float:
+    """Return the wet volume from plan geometry alone.
+
+    Parameters
+    ----------
+    detail : Detail
+    sag : float
+        Greatest sagitta of the polygons that stand for arcs, [mm].
+
+    Returns
+    -------
+    float
+        [mm3]; overlaps counted once, what lies outside the blanks not at all.
+
+    Raises
+    ------
+    GeometryError
+        Where a wet feature has no simple level section: a bore neither upright nor level, a rounded ring.
+    """
+    sections = [s for f in detail.features if f.medium == "wet" for s in _make_sections(f, sag)]
+    blanks = [(loop_polygon(blank.loop, sag), blank.z0, blank.z1) for blank in detail.blanks]
+    levels = sorted({z for s in sections for z in s.levels} | {z for _, a, b in blanks for z in (a, b)})
+    total = 0.0
+    for low, high in pairwise(levels):
+        middle = (low + high) / 2
+        active = [s for s in sections if s.levels[0] < middle < s.levels[-1]]
+        sheet = shapely.union_all([polygon for polygon, a, b in blanks if a < middle < b])
+        if high - low < SAME_MM or not active or sheet.is_empty:
+            continue
+        fixed = shapely.union_all([s.fixed for s in active if s.fixed is not None])
+        fixed = shapely.intersection(fixed, sheet)
+        total += (high - low) * shapely.area(fixed)
+        moving = [s.at for s in active if s.fixed is None]
+        if moving:
+            total += _integrate_beyond(fixed, sheet, moving, low, high)
+    return float(total)
+
+
+def rebuild_volumes(
+    detail: Detail, solids: Solids, linear: float = 0.01, angular: float = 0.1
+) -> dict[str, float]:
+    """Return each blank's volume after cutting, rebuilt without the kernel's booleans.
+
+    Every feature is meshed on its own and taken from the blank's mesh by the mesh kernel.
+
+    Parameters
+    ----------
+    detail : Detail
+    solids : Solids
+        Its `tools` are used, not its parts.
+    linear, angular : float
+        Of the meshes, [mm], [rad].
+
+    Returns
+    -------
+    dict of str to float
+        Blank name to volume, [mm3].
+    """
+    boxes = [find_box(tool) for _, tool in solids.tools]
+    meshes = [
+        [to_manifold(mesh_solid(piece, linear, angular)) for piece in tool.Solids()]
+        for _, tool in solids.tools
+    ]
+    rebuilt = {}
+    for blank in detail.blanks:
+        sheet = make_solid(blank.name, Prism((blank.loop,), blank.z0, blank.z1))
+        box = find_box(sheet)
+        near = [
+            piece
+            for pieces, b in zip(meshes, boxes, strict=True)
+            for piece in pieces
+            if np.all(np.minimum(b[1], box[1]) - np.maximum(b[0], box[0]) > 2 * FUZZY_MM)
+        ]
+        body = to_manifold(mesh_solid(sheet, linear, angular))
+        cut = manifold3d.Manifold.batch_boolean([body, *near], manifold3d.OpType.Subtract)
+        if cut.status() != manifold3d.Error.NoError:
+            raise GeometryError(f"{blank.name}: the mesh kernel could not rebuild it ({cut.status().name})")
+        rebuilt[blank.name] = float(cut.volume())
+    return rebuilt
+
+
+def measure_volumes(
+    detail: Detail, solids: Solids, meshes: Mapping[str, trimesh.Trimesh], wet_mesh: trimesh.Trimesh | None
+) -> Volumes:
+    """Return all volumes, each by every way there is.
+
+    Parameters
+    ----------
+    detail : Detail
+    solids : Solids
+    meshes : mapping of str to trimesh.Trimesh
+        Part name to mesh.
+    wet_mesh : trimesh.Trimesh or None
+        The coolant's mesh; None where nothing is wet.
+
+    Returns
+    -------
+    Volumes
+    """
+    rebuilt = rebuild_volumes(detail, solids)
+    parts = []
+    for part in solids.parts:
+        kind = "part" if part.name in rebuilt else "insert"
+        parts.append(
+            PartVolume(
+                part.name,
+                solids.volumes[f"{kind} {part.name}"],
+                float(meshes[part.name].volume),
+                rebuilt.get(part.name),
+            )
+        )
+    return Volumes(
+        plan_volume(detail),
+        solids.volumes["wet"],
+        float(wet_mesh.volume) if wet_mesh is not None else 0.0,
+        all(_is_prismatic(f) for f in detail.features if f.medium == "wet"),
+        tuple(parts),
+    )
+
+
+def check_volumes(volumes: Volumes) -> tuple[Finding, ...]:
+    """Return ``volume.differs`` (fault) for every pair of volumes that should agree and does not.
+
+    Parameters
+    ----------
+    volumes : Volumes
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    plan_rel = PLAN_REL if volumes.prismatic else BORES_REL
+    findings = [
+        _compare("coolant", "plan", volumes.wet_plan, volumes.wet_solid, plan_rel),
+        _compare("coolant", "mesh", volumes.wet_mesh, volumes.wet_solid, MESH_REL),
+    ]
+    for part in volumes.parts:
+        findings.append(_compare(part.name, "mesh", part.mesh, part.solid, MESH_REL))
+        if part.rebuilt is not None:
+            findings.append(_compare(part.name, "rebuild", part.rebuilt, part.solid, REBUILT_REL))
+    return tuple(finding for finding in findings if finding is not None)
+
+
+def find_euler(shape: cq.Shape) -> int:
+    """Return the Euler number of a solid's skin, from the kernel's own vertices, edges, faces and wires.
+
+    Parameters
+    ----------
+    shape : cadquery.Shape
+
+    Returns
+    -------
+    int
+        2 for each separate skin, less 2 for each hole through it.
+
+    Source
+    ------
+    Common practice, no source: Euler and Poincare's formula with a disc less its holes for every face.
+    """
+    faces = shape.Faces()
+    wires = sum(len(face.Wires()) for face in faces)
+    return len(shape.Vertices()) - len(shape.Edges()) + 2 * len(faces) - wires
+
+
+def check_meshes(
+    meshes: Mapping[str, trimesh.Trimesh], shapes: Mapping[str, cq.Shape]
+) -> tuple[Finding, ...]:
+    """Return ``mesh.open`` (fault) for every mesh that is not the closed, outward skin of its solid.
+
+    Parameters
+    ----------
+    meshes : mapping of str to trimesh.Trimesh
+        Name to mesh.
+    shapes : mapping of str to cadquery.Shape
+        The same names to the solids they come from.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    findings = []
+    for name, mesh in meshes.items():
+        fault = _find_mesh_fault(mesh, find_euler(shapes[name]))
+        if fault:
+            findings.append(
+                Finding(
+                    "mesh.open",
+                    "fault",
+                    f"The mesh of the {name} {fault}.",
+                    "Move the features named in other findings apart; two that only touch leave such a mesh.",
+                    "a printable or millable mesh is one closed skin; common practice, no source",
+                    features=(name,),
+                )
+            )
+    return tuple(findings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """A wet feature's level section: `fixed` over all its height, or else by `at(z)`; break levels, [mm]."""
+
+    levels: tuple[float, ...]
+    fixed: shapely.Geometry | None
+    at: Callable[[float], shapely.Geometry]
+
+
+def _make_sections(feature: Feature, sag: float) -> tuple[_Section, ...]:
+    shape = feature.shape
+    if isinstance(shape, Prism):
+        plan = region_polygon(shape.region, sag)
+        return (_Section((shape.z0, shape.z1), plan, lambda z: plan),)
+    if isinstance(shape, Ring):
+        if shape.fillet > 0:
+            raise GeometryError(
+                f"{feature.name}: a wet ring with rounded corners has no plan volume; set its fillet to 0"
+            )
+        ring = shapely.difference(region_polygon(shape.outer, sag), region_polygon(shape.inner, sag))
+        return (_Section((shape.z0, shape.z1), ring, lambda z: ring),)
+    rise = shape.direction[2]
+    if abs(rise) > 1 - 1e-12:
+        return _make_upright(shape, sag)
+    if abs(rise) < 1e-12:
+        return (_make_level(shape),)
+    raise GeometryError(
+        f"{feature.name}: a bore along {shape.direction} is neither upright nor level; plan volumes need one"
+    )
+
+
+def _make_upright(bore: Cylinder, sag: float) -> tuple[_Section, ...]:
+    x, y, mouth = bore.mouth
+    neck, end = (mouth + bore.direction[2] * reach for reach in (bore.chamfer, bore.length))
+    circle = shapely.get_coordinates(loop_polygon(outline_circle((0.0, 0.0), bore.radius), sag))
+
+    def at(z: float) -> shapely.Geometry:
+        radius = bore.radius + max(0.0, bore.chamfer - abs(z - mouth))
+        return shapely.Polygon(circle * (radius / bore.radius) + (x, y))
+
+    shank = _Section((min(neck, end), max(neck, end)), at(end), at)
+    if bore.chamfer == 0:
+        return (shank,)
+    return (_Section((min(mouth, neck), max(mouth, neck)), None, at), shank)
+
+
+def _make_level(bore: Cylinder) -> _Section:
+    x, y, axis = bore.mouth
+    ux, uy, _ = bore.direction
+    wide = bore.radius + bore.chamfer
+
+    def at(z: float) -> shapely.Geometry:
+        rise = abs(z - axis)
+        if rise >= wide:
+            return shapely.Polygon()
+        half = math.sqrt(max(0.0, bore.radius**2 - rise**2))
+        along, across = np.array([]), np.array([])
+        if bore.chamfer > 0:
+            # Along the cone's section the distance from the mouth is smooth in the distance from the axis.
+            across = np.linspace(math.sqrt(wide**2 - rise**2), half, CHAMFER_POINTS)
+            along = wide - np.hypot(across, rise)
+        if half > 0:
+            start = 0.0 if bore.chamfer == 0 else bore.chamfer
+            along = np.concatenate((along, (start, bore.length)))
+            across = np.concatenate((across, (half, half)))
+        t = np.concatenate((along, along[::-1]))
+        s = np.concatenate((across, -across[::-1]))
+        return shapely.Polygon(np.column_stack((x + ux * t - uy * s, y + uy * t + ux * s))).buffer(0)
+
+    inner = (axis - bore.radius, axis, axis + bore.radius)
+    levels = sorted({*inner, axis - wide, axis + wide})
+    return _Section(tuple(levels), None, at)
+
+
+def _integrate_beyond(
+    fixed: shapely.Geometry,
+    sheet: shapely.Geometry,
+    moving: list[Callable[[float], shapely.Geometry]],
+    low: float,
+    high: float,
+) -> float:
+    """Return the volume of sections that change with height, less what `fixed` holds already, [mm3].
+
+    With z = middle + half * sin(angle) a round section's steep ends are smooth in the angle.
+    """
+    middle, half = (low + high) / 2, (high - low) / 2
+    widest = shapely.union_all([at(z) for at in moving for z in (low, middle, high)])
+    window = shapely.box(*widest.buffer(1.0).bounds)
+    near = shapely.intersection(fixed, window)
+    plate = shapely.intersection(sheet, window)
+
+    def area_at(angle: float) -> float:
+        z = middle + half * math.sin(angle)
+        section = shapely.intersection(shapely.union_all([at(z) for at in moving]), plate)
+        return float(shapely.area(shapely.difference(section, near))) * half * math.cos(angle)
+
+    scale = max(shapely.area(widest) * (high - low), 1.0)
+    nodes, weights = np.polynomial.legendre.leggauss(6)
+
+    def gauss(a: float, b: float) -> float:
+        return (
+            (b - a)
+            / 2
+            * math.fsum(
+                w * area_at((a + b) / 2 + (b - a) / 2 * x) for x, w in zip(nodes, weights, strict=True)
+            )
+        )
+
+    def refine(a: float, b: float, whole: float, depth: int) -> float:
+        m = (a + b) / 2
+        left, right = gauss(a, m), gauss(m, b)
+        if abs(left + right - whole) < STEP_REL * scale or depth == 0:
+            return left + right
+        return refine(a, m, left, depth - 1) + refine(m, b, right, depth - 1)
+
+    return refine(-math.pi / 2, math.pi / 2, gauss(-math.pi / 2, math.pi / 2), 10)
+
+
+def _is_prismatic(feature: Feature) -> bool:
+    shape = feature.shape
+    return not isinstance(shape, Cylinder) or (abs(shape.direction[2]) > 1 - 1e-12 and shape.chamfer == 0)
+
+
+def _compare(name: str, way: str, other: float, solid: float, allowed: float) -> Finding | None:
+    difference = abs(other - solid) / max(solid, 1.0)
+    if difference <= allowed:
+        return None
+    return Finding(
+        "volume.differs",
+        "fault",
+        f"The {name} holds {solid:.2f} mm3 as a solid and {other:.2f} mm3 by {way}: "
+        f"{difference:.2g} apart, {allowed:g} allowed.",
+        "Two features touch without crossing, or one is wrong: move the one named in other findings by 0.01 mm.",
+        "accuracy of both ways, measured",
+        difference,
+        allowed,
+        "",
+        None,
+        (name,),
+    )
+
+
+def _find_mesh_fault(mesh: trimesh.Trimesh, euler: int) -> str:
+    if not mesh.is_watertight:
+        return "has gaps"
+    if not mesh.is_winding_consistent:
+        return "has triangles turned against their neighbours"
+    if mesh.volume <= 0:
+        return "is inside out"
+    if mesh.euler_number != euler:
+        return f"has Euler number {mesh.euler_number}, its solid {euler}: a hole is closed or a skin is torn"
+    return ""

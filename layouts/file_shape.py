@@ -1,0 +1,149 @@
+"""Departures from the shape of a panel file, in the words of the trade."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from difflib import get_close_matches
+from typing import Any, get_args
+
+from pydantic import ValidationError
+
+from layouts.file_model import ONE, SEVERAL, Entry, PanelFile, show_value
+from layouts.positions import Path
+
+
+def check_shape(data: dict[str, Any]) -> tuple[PanelFile | None, list[tuple[Path, str]]]:
+    """Return the file's tables, or None and every departure from the shape of a panel file.
+
+    Parameters
+    ----------
+    data : dict
+        A parsed TOML document.
+
+    Returns
+    -------
+    PanelFile or None
+        Lengths in mm, the rest in SI.
+    list of (Path, str)
+        Where, and what was read and is expected, in the order of the file's tables.
+    """
+    try:
+        return PanelFile.model_validate(data), []
+    except ValidationError as error:
+        problems = []
+        for item in error.errors(include_url=False):
+            path = tuple(part for part in item["loc"] if part not in (SEVERAL, ONE))
+            problems.append((path, _describe(path, item)))
+        return None, problems
+
+
+def _describe(path: Path, item: Any) -> str:
+    """Return pydantic's error in the words of the trade."""
+    model, field = _find_field(path)
+    read = show_value(item["input"])
+    context: dict[str, Any] = item.get("ctx", {})
+    expected = _expected(field)
+    table = _table_words(path[:-1])
+    last = path[-1] if path else ""
+    if item["type"] == "extra_forbidden" and model is not None:
+        known = list(model.model_fields)
+        close = get_close_matches(str(last), known, n=1)
+        hint = f" did you mean '{close[0]}'?" if close else ""
+        return f"unknown key {show_value(last)};{hint} {table} takes {', '.join(known)}"
+    describe = _MESSAGES.get(item["type"])
+    if item["type"] == "missing" and isinstance(last, str) and model is not None:
+        wanted = _wanted_keys(field)
+        return f"missing; {table} needs {wanted or expected}"
+    if describe is not None:
+        return describe(read, context, expected)
+    return f"read {read}: {item['msg']}; expected {expected}"
+
+
+_MESSAGES: dict[str, Callable[[str, dict[str, Any], str], str]] = {
+    "value_error": lambda read, context, expected: str(context["error"]),
+    "literal_error": lambda read, context, expected: f"read {read}; expected {context['expected']}",
+    "missing": lambda read, context, expected: f"missing; expected {expected}",
+    "too_short": lambda read, context, expected: (
+        f"read {context['actual_length']} entries; expected at least {context['min_length']}, {expected}"
+    ),
+    "too_long": lambda read, context, expected: (
+        f"read {context['actual_length']} entries; expected at most {context['max_length']}, {expected}"
+    ),
+    "string_too_short": lambda read, context, expected: f"read {read}; write a reason",
+    "greater_than_equal": lambda read, context, expected: f"read {read}; expected at least {context['ge']}",
+    "less_than_equal": lambda read, context, expected: f"read {read}; expected at most {context['le']}",
+    "string_type": lambda read, context, expected: f"read {read}; expected text in quotes, {expected}",
+    "int_type": lambda read, context, expected: f"read {read}; expected a whole number, {expected}",
+    "float_type": lambda read, context, expected: f"read {read}; expected a number, {expected}",
+    "finite_number": lambda read, context, expected: f"read {read}; expected a finite number, {expected}",
+    "list_type": lambda read, context, expected: f"read {read}; expected a list, {expected}",
+    "tuple_type": lambda read, context, expected: f"read {read}; expected a list of two, {expected}",
+    "dict_type": lambda read, context, expected: f"read {read}; expected a table, {expected}",
+    "model_type": lambda read, context, expected: f"read {read}; expected a table, {expected}",
+    "model_attributes_type": lambda read, context, expected: f"read {read}; expected a table, {expected}",
+}
+
+
+def _find_field(path: Path) -> tuple[type[Entry] | None, Any]:
+    """Return the table model that holds the last key of `path`, and that key's field where it has one."""
+    model: type[Entry] | None = PanelFile
+    field: Any = None
+    owner: type[Entry] | None = PanelFile
+    for part in path:
+        if isinstance(part, int):
+            continue
+        owner = model
+        field = model.model_fields.get(part) if model is not None else None
+        model = _model_in(field.annotation) if field is not None else None
+    return owner, field
+
+
+def _model_in(annotation: Any) -> type[Entry] | None:
+    """Return the table model inside an annotation such as `list[PartTable] | None`."""
+    if isinstance(annotation, type) and issubclass(annotation, Entry):
+        return annotation
+    for inner in get_args(annotation):
+        found = _model_in(inner)
+        if found is not None:
+            return found
+    return None
+
+
+def _wanted_keys(field: Any) -> str:
+    model = _model_in(field.annotation) if field is not None else None
+    if model is None:
+        return ""
+    needed = [key for key, inner in model.model_fields.items() if inner.is_required()]
+    return f"this table, with at least {', '.join(needed)}"
+
+
+def _expected(field: Any) -> str:
+    """Return an example of a field as it would stand in the file."""
+    if field is None:
+        return "a value of the kind its key asks for"
+    if field.examples:
+        return f"e.g. {_toml(field.examples[0])}"
+    model = _model_in(field.annotation)
+    if model is not None:
+        return f"e.g. {_example_table(model)}"
+    return field.description or "a value of the kind its key asks for"
+
+
+def _example_table(model: type[Entry]) -> str:
+    pairs = [
+        f"{key} = {_toml(field.examples[0])}"
+        for key, field in model.model_fields.items()
+        if field.is_required() and field.examples
+    ]
+    return f"{{ {', '.join(pairs)} }}" if pairs else "a table"
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(inner) for inner in value)}]"
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _table_words(path: Path) -> str:
+    names = [part for part in path if isinstance(part, str)]
+    return f"[{'.'.join(names)}]" if names else "a panel file"

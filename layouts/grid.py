@@ -1,0 +1,82 @@
+"""The routing grid: nodes at whole multiples of the pitch from the panel's lower left corner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from geom.frame import SAME_MM
+from geom.outline import Point
+from layouts.panel import Box, Panel
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Columns and rows of nodes, and their pitch in mm. A cell's number is row * columns + column."""
+
+    columns: int
+    rows: int
+    pitch: float
+
+    @property
+    def cells(self) -> int:
+        """Number of nodes."""
+        return self.columns * self.rows
+
+    def cell_at(self, point: Point) -> int:
+        """Return the number of the node nearest to a point in mm."""
+        return round(point[1] / self.pitch) * self.columns + round(point[0] / self.pitch)
+
+    def point_of(self, cell: int) -> Point:
+        """Return a node's place, [mm]."""
+        return (cell % self.columns) * self.pitch, (cell // self.columns) * self.pitch
+
+    def holds(self, point: Point) -> bool:
+        """Return whether a point in mm is a node of this grid."""
+        x, y = point[0] / self.pitch, point[1] / self.pitch
+        on = abs(x - round(x)) < SAME_MM and abs(y - round(y)) < SAME_MM
+        return on and 0 <= round(x) < self.columns and 0 <= round(y) < self.rows
+
+    def span(self, low: float, high: float) -> range:
+        """Return the indices along one axis whose place lies in [low, high], [mm]."""
+        first = int(np.ceil(low / self.pitch - SAME_MM))
+        return range(first, int(np.floor(high / self.pitch + SAME_MM)) + 1)
+
+    def xy(self) -> tuple[np.ndarray, np.ndarray]:
+        """Return every node's x and y, two (cells,) float, [mm]."""
+        x = np.tile(np.arange(self.columns) * self.pitch, self.rows)
+        y = np.repeat(np.arange(self.rows) * self.pitch, self.columns)
+        return x, y
+
+    def distance_to_box(self, box: Box) -> np.ndarray:
+        """Return every node's distance to a filled box, (cells,) float, [mm]."""
+        x, y = self.xy()
+        dx = np.maximum(np.maximum(box[0] - x, x - box[2]), 0.0)
+        dy = np.maximum(np.maximum(box[1] - y, y - box[3]), 0.0)
+        return np.hypot(dx, dy)
+
+    def distance_to_point(self, point: Point) -> np.ndarray:
+        """Return every node's distance to a point, (cells,) float, [mm]."""
+        x, y = self.xy()
+        return np.hypot(x - point[0], y - point[1])
+
+    def distance_to_line(self, start: Point, end: Point) -> np.ndarray:
+        """Return every node's distance to an axis-parallel piece of line, (cells,) float, [mm]."""
+        return self.distance_to_box(
+            (min(start[0], end[0]), min(start[1], end[1]), max(start[0], end[0]), max(start[1], end[1]))
+        )
+
+    def distance_to_edge(self, panel: Panel) -> np.ndarray:
+        """Return every node's distance to the nearest edge of the panel, (cells,) float, [mm]."""
+        x, y = self.xy()
+        return np.minimum(np.minimum(x, panel.width - x), np.minimum(y, panel.height - y))
+
+
+def grid_of(panel: Panel) -> Grid:
+    """Return the panel's grid."""
+    return Grid(
+        int(np.floor(panel.width / panel.pitch + SAME_MM)) + 1,
+        int(np.floor(panel.height / panel.pitch + SAME_MM)) + 1,
+        panel.pitch,
+    )

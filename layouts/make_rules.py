@@ -1,0 +1,193 @@
+"""Design rules of making: the cutter's width, radius and reach, the machine's room, walls, printed roofs."""
+
+from __future__ import annotations
+
+from geom.findings import Finding
+from geom.frame import SAME_MM
+from geom.outline import Point
+from geom.standards import tables
+from layouts.clearance import channel_z, tank_z
+from layouts.flow import find_corner
+from layouts.panel import Panel
+from layouts.plan import Routed
+from layouts.rule_catalogue import make_finding
+
+REACH_GOOD, REACH_MOST = 4.0, 6.0
+"""Depth over cutter diameter that is cut well, and at all."""
+
+CORNER_SHARE = 1.3
+"""Corner radius over the cutter's from which it runs quietly."""
+
+MOST_BRIDGE = 10.0
+"""Widest roof that prints without support, [mm]."""
+
+
+def check_cutter(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the cutter fits the channels and their inner corners (`make.cutter`, `make.radius`)."""
+    cutter = panel.make.cutter
+    if panel.make.method != "milled" or cutter <= 0:
+        return ()
+    found = []
+    narrow = min(routed.channels, key=lambda channel: channel.width)
+    if narrow.width < cutter - SAME_MM:
+        found.append(
+            make_finding(
+                "make.cutter",
+                "fault",
+                f"channel {narrow.name} is {narrow.width:g} mm wide, the cutter {cutter:g} mm",
+                "use a smaller cutter or a wider channel",
+                narrow.width,
+                cutter,
+                "mm",
+                (*narrow.runs[0].points[0], 0.0),
+                (f"channel {narrow.name}",),
+            )
+        )
+    corners: list[tuple[float, float, Point, str]] = []
+    for channel in routed.channels:
+        for leg in channel.legs:
+            corner = find_corner(leg.points)
+            if corner is not None:
+                inside = channel.bend_radius - channel.width / 2
+                corners.append((inside, cutter / 2, corner, f"channel {channel.name}"))
+    if routed.tank.box is not None:
+        x0, y0, _, _ = routed.tank.box
+        corners.append((routed.tank.corner_radius, CORNER_SHARE * cutter / 2, (x0, y0), "tank"))
+    seen: set[str] = set()
+    for radius, least, corner, name in corners:
+        if radius >= least - SAME_MM or name in seen:
+            continue
+        seen.add(name)
+        cannot = radius < cutter / 2 - SAME_MM
+        limit = cutter / 2 if cannot else least
+        found.append(
+            make_finding(
+                "make.radius",
+                "fault" if cannot else "caution",
+                f"the inner radius of {name} is {radius:.3g} mm, a {cutter:g} mm cutter "
+                + (f"leaves {limit:.3g} mm" if cannot else f"runs quietly from {limit:.3g} mm"),
+                "use a larger radius or a smaller cutter",
+                radius,
+                limit,
+                "mm",
+                (*corner, 0.0),
+                (name,),
+            )
+        )
+    return tuple(found)
+
+
+def check_reach(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the cutter reaches the floors (`make.reach`); a tank is cut with the largest that fits."""
+    if panel.make.method != "milled" or panel.make.cutter <= 0:
+        return ()
+    pockets: list[tuple[float, float, str, Point]] = [
+        (channel.depth, panel.make.cutter, f"channel {channel.name}", channel.runs[0].points[0])
+        for channel in routed.channels
+    ]
+    if routed.tank.box is not None:
+        x0, y0, x1, y1 = routed.tank.box
+        across = max(panel.make.cutter, 2 * routed.tank.corner_radius)
+        pockets.append((panel.tank.depth, across, "tank", ((x0 + x1) / 2, (y0 + y1) / 2)))
+    depth, cutter, name, place = max(pockets, key=lambda row: row[0] / row[1])
+    ratio = depth / cutter
+    if ratio <= REACH_GOOD + 1e-9:
+        return ()
+    hard = ratio > REACH_MOST + 1e-9
+    return (
+        make_finding(
+            "make.reach",
+            "fault" if hard else "caution",
+            f"{name} is {depth:g} mm deep, {ratio:.1f} diameters of a {cutter:g} mm cutter",
+            "use a wider channel with a larger cutter, a shallower pocket, or a long-reach cutter",
+            ratio,
+            REACH_MOST if hard else REACH_GOOD,
+            "diameters",
+            (place[0], place[1], depth),
+            (name,),
+        ),
+    )
+
+
+def check_room(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether the panel fits the machine, turned in plan if need be (`make.room`)."""
+    if panel.make.room is None:
+        return ()
+    *travel, up = panel.make.room
+    sides = [
+        *zip(sorted((panel.width, panel.height)), sorted(travel), strict=True),
+        (max(panel.make.body, panel.make.cover), up),
+    ]
+    over = [(side, room) for side, room in sides if side > room + SAME_MM]
+    if not over:
+        return ()
+    side, room = max(over, key=lambda row: row[0] - row[1])
+    return (
+        make_finding(
+            "make.room",
+            "fault",
+            f"a side of {side:g} mm does not fit the machine's {room:g} mm",
+            "make the panel smaller, or use a larger machine",
+            side,
+            room,
+            "mm",
+        ),
+    )
+
+
+def check_least_wall(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether the material stands the least wall asked for (`make.wall`)."""
+    material = tables.material(panel.make.material)
+    printed = panel.make.method == "printed"
+    least = material.least_wall_printed if printed else material.least_wall_milled
+    if least is None or panel.rules.least_wall >= least - SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "make.wall",
+            "caution",
+            f"the file asks for walls of {panel.rules.least_wall:g} mm; {panel.make.method} {material.name} "
+            f"stands {least:g} mm",
+            f'set least_wall = "{least:g} mm" in [rules]',
+            panel.rules.least_wall,
+            least,
+            "mm",
+        ),
+    )
+
+
+def check_bridges(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether every roof prints without support (`print.bridge`).
+
+    Only a closed print has roofs: with a cover the channels lie open on the upper side. It is taken to be
+    printed lying.
+    """
+    if panel.make.method != "printed" or panel.make.closing != "one-piece":
+        return ()
+    _, roof = channel_z(panel)
+    roofs: list[tuple[float, str, tuple[float, float, float]]] = [
+        (channel.width, f"channel {channel.name}", (*channel.runs[0].points[0], roof))
+        for channel in routed.channels
+    ]
+    found = []
+    if routed.tank.box is not None:
+        x0, y0, x1, y1 = routed.tank.box
+        middle = ((x0 + x1) / 2, (y0 + y1) / 2, tank_z(panel)[1])
+        roofs.append((min(x1 - x0, y1 - y0), "tank", middle))
+    for width, name, place in roofs:
+        if width <= MOST_BRIDGE + SAME_MM:
+            continue
+        found.append(
+            make_finding(
+                "print.bridge",
+                "caution",
+                f"the roof over {name} spans {width:g} mm, more than {MOST_BRIDGE:g} mm",
+                "make it narrower, print the panel standing, or close it with a cover",
+                width,
+                MOST_BRIDGE,
+                "mm",
+                place,
+                (name,),
+            )
+        )
+    return tuple(found)

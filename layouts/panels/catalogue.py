@@ -1,0 +1,29 @@
+"""The example panels that come with the package, and the template of a new file."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+from geom.errors import OutOfRange
+
+DEMOS = ("workshop-render", "laser-driver", "cell-tester", "cupboard-server")
+TEMPLATE = "new"
+
+
+def demo_names() -> tuple[str, ...]:
+    """Return the names of the example panels, the main one first."""
+    return DEMOS
+
+
+def demo_path(name: str) -> Path:
+    """Return the file of an example panel, or of the template "new".
+
+    Raises
+    ------
+    OutOfRange
+        Where there is no such example; the message lists the names.
+    """
+    if name not in (*DEMOS, TEMPLATE):
+        raise OutOfRange(f'"{name}" is not an example panel: use one of {", ".join((*DEMOS, TEMPLATE))}')
+    return Path(str(files("layouts.panels") / f"{name}.toml"))

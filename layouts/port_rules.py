@@ -1,0 +1,226 @@
+"""Design rules of ports and pump: spanner room, seats, threads, the pump's seat and screws."""
+
+from __future__ import annotations
+
+import math
+
+import shapely
+
+from geom.features import Cylinder, Detail
+from geom.findings import Finding
+from geom.frame import EDGES, SAME_MM
+from geom.standards import tables
+from layouts.clearance import channel_z, ports_apart, tank_z
+from layouts.detail import BELOW_THREAD, SPOT_FACE_DEPTH
+from layouts.flow import port_bore
+from layouts.panel import Panel
+from layouts.plan import PlacedPort, Routed
+from layouts.rule_catalogue import make_finding
+
+
+def check_port_room(routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether a spanner swings on each fitting (`port.room`)."""
+    found = []
+    for k, a in enumerate(routed.ports):
+        for b in routed.ports[k + 1 :]:
+            if a.on != b.on:
+                continue
+            apart = math.dist(a.at, b.at)
+            needs = ports_apart(tables.thread(a.thread), tables.thread(b.thread))
+            if apart >= needs - SAME_MM:
+                continue
+            middle = tuple((p + q) / 2 for p, q in zip(a.at, b.at, strict=True))
+            found.append(
+                make_finding(
+                    "port.room",
+                    "fault",
+                    f'"{a.name}" and "{b.name}" stand {apart:.3g} mm apart on the {a.on}; a spanner needs '
+                    f"{needs:.3g} mm",
+                    "move one of them, or put it on another face",
+                    apart,
+                    needs,
+                    "mm",
+                    (middle[0], middle[1], middle[2]),
+                    (a.name, b.name),
+                )
+            )
+    return tuple(found)
+
+
+def check_port_seats(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether each fitting's collar seats wholly on its face (`port.seat`)."""
+    found = []
+    for port in routed.ports:
+        thread = tables.thread(port.thread)
+        rooms: list[tuple[float, float, str]] = []
+        if port.on in EDGES:
+            along, side = (
+                (port.at[0], panel.width) if port.on in ("top", "bottom") else (port.at[1], panel.height)
+            )
+            needs = thread.collar / 2
+            rooms.append(
+                (min(along, side - along) - panel.corner_radius, needs, "the end of its edge's straight")
+            )
+            rooms.append((min(port.at[2], panel.make.body - port.at[2]), needs, "the body's face"))
+        else:
+            needs = thread.spot_face / 2
+            rooms.append((_room_to_edge(panel, port.at[0], port.at[1]), needs, "the panel's edge"))
+            if port.on == panel.pump.on and panel.pump.seat_diameter > 0:
+                apart = math.dist(port.at[:2], routed.pump.inlet) - panel.pump.seat_diameter / 2
+                rooms.append((apart, needs, "the pump's seat"))
+        room, needs, what = min(rooms, key=lambda row: row[0] - row[1])
+        if room >= needs - SAME_MM:
+            continue
+        found.append(
+            make_finding(
+                "port.seat",
+                "fault",
+                f'"{port.name}" stands {room:.3g} mm from {what}, its collar\'s seat needs {needs:.3g} mm',
+                "move the port, or give it a smaller thread",
+                room,
+                needs,
+                "mm",
+                port.at,
+                (port.name,),
+            )
+        )
+    return tuple(found)
+
+
+def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether there is enough thread for each fitting (`thread.depth`).
+
+    Ports with the same thread and the same depth are named in one finding. On an edge the bore runs on
+    beside the channel, and its thread with it: all of it counts against the short collar's thread.
+    """
+    groups: dict[tuple[str, str, float, float], list[PlacedPort]] = {}
+    for port in routed.ports:
+        whole, unbroken = thread_room(panel, routed, port)
+        side = "edge" if port.on in EDGES else port.on
+        groups.setdefault((port.thread, side, round(whole, 3), round(unbroken, 3)), []).append(port)
+    found = []
+    for (name, _, whole, unbroken), ports in groups.items():
+        thread = tables.thread(name)
+        least = thread.short_thread + thread.pitch
+        short = whole < least - SAME_MM
+        if not short and unbroken >= thread.full_thread - SAME_MM:
+            continue
+        value, limit = (whole, least) if short else (unbroken, thread.full_thread)
+        named = ", ".join(f'"{port.name}"' for port in ports)
+        found.append(
+            make_finding(
+                "thread.depth",
+                "fault" if short else "caution",
+                f"{name} at {named}: {value:.3g} mm of thread before the coolant, "
+                + (
+                    f"under the {limit:.3g} mm of a short collar and one pitch"
+                    if short
+                    else f"under the standard's full {limit:.3g} mm"
+                ),
+                "use a thicker body, a shallower channel or a smaller thread"
+                if short
+                else f"use fittings whose thread is no longer than {max(0.0, unbroken - thread.pitch):.1f} "
+                "mm",
+                value,
+                limit,
+                "mm",
+                ports[0].at,
+                tuple(port.name for port in ports),
+            )
+        )
+    return tuple(found)
+
+
+def thread_room(panel: Panel, routed: Routed, port: PlacedPort) -> tuple[float, float]:
+    """Return how long a port's bore is from its seat, and how much of that has a whole wall, [mm]."""
+    if port.channel == "tank" and routed.tank.box is not None:
+        x0, y0, x1, y1 = routed.tank.box
+        z0, z1 = tank_z(panel)
+        to_tank = {
+            "top": port.at[1] - y1,
+            "bottom": y0 - port.at[1],
+            "left": x0 - port.at[0],
+            "right": port.at[0] - x1,
+            "front": port.at[2] - z1 - SPOT_FACE_DEPTH,
+            "back": z0 - port.at[2] - SPOT_FACE_DEPTH,
+        }[port.on]
+        return to_tank, to_tank
+    if port.on in EDGES:
+        return port.depth, port_bore(panel, port)
+    unbroken = port_bore(panel, port) - SPOT_FACE_DEPTH
+    return unbroken, unbroken
+
+
+def check_seat_floor(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether a wall stands between the pump's seat and the coolant under it (`seat.floor`)."""
+    pump = panel.pump
+    if pump.seat_diameter <= 0 or pump.seat_depth <= 0:
+        return ()
+    seat = shapely.Point(routed.pump.inlet).buffer(pump.seat_diameter / 2)
+    wet = [
+        (f"channel {channel.name}", channel_z(panel))
+        for channel in routed.channels
+        if any(shapely.LineString(run.points).distance(seat) < channel.width / 2 for run in channel.runs)
+    ]
+    if routed.tank.box is not None and shapely.box(*routed.tank.box).intersects(seat):
+        wet.append(("tank", tank_z(panel)))
+    cover = 0.0 if panel.make.closing == "one-piece" else panel.make.cover
+    found = []
+    for name, (z0, z1) in wet:
+        floor = (panel.make.body - z1 if pump.on == "front" else z0 + cover) - pump.seat_depth
+        if floor >= panel.rules.least_wall - SAME_MM:
+            continue
+        found.append(
+            make_finding(
+                "seat.floor",
+                "fault",
+                f"{floor:.3g} mm stand between the pump's seat and {name}, less than the "
+                f"{panel.rules.least_wall:g} mm asked for",
+                "make the seat or the channel shallower, or the plate thicker",
+                floor,
+                panel.rules.least_wall,
+                "mm",
+                (*routed.pump.inlet, z1 if pump.on == "front" else z0),
+                ("pump seat", name),
+            )
+        )
+    return tuple(found)
+
+
+def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+    """Ask whether there is enough thread under the pump's screws (`pump.screws`)."""
+    if panel.pump.screw_size is None:
+        return ()
+    screw, material = tables.screw(panel.pump.screw_size), tables.material(panel.make.material)
+    needs = material.engagement * screw.diameter
+    found = []
+    for feature in detail.features:
+        shape = feature.shape
+        if not (feature.name.startswith("pump screw") and isinstance(shape, Cylinder)):
+            continue
+        holds = shape.length - BELOW_THREAD * screw.diameter
+        if holds >= needs - SAME_MM:
+            continue
+        found.append(
+            make_finding(
+                "pump.screws",
+                "caution",
+                f"{feature.name} has {max(holds, 0.0):.3g} mm of thread, {material.name} asks for "
+                f"{needs:.3g} mm",
+                "turn or move the pump so that no channel lies under the screw, or use a thicker body",
+                max(holds, 0.0),
+                needs,
+                "mm",
+                shape.mouth,
+                (feature.name,),
+            )
+        )
+    return tuple(found)
+
+
+def _room_to_edge(panel: Panel, x: float, y: float) -> float:
+    """Return the distance from a point inside to the panel's outline with its rounded corners, [mm]."""
+    radius = panel.corner_radius
+    dx = abs(x - panel.width / 2) - (panel.width / 2 - radius)
+    dy = abs(y - panel.height / 2) - (panel.height / 2 - radius)
+    return radius - math.hypot(max(dx, 0.0), max(dy, 0.0)) - min(max(dx, dy), 0.0)

@@ -1,0 +1,366 @@
+"""Reads a panel file. Every key there is, in one file::
+
+[panel]
+name = "two cold plates"
+size = ["240 mm", "200 mm"]         # width, height, seen from the front
+corner_radius = "6 mm"              # 0 mm unless given
+pitch = "5 mm"                      # grid: nodes at whole multiples from the lower left corner
+up = [0, 1, 0]                      # which way is up when installed; upright unless given
+
+[make]
+method = "milled"                   # or "printed"
+closing = "cord"                    # "cord": needs cord, screw, cover; "bonded": needs cover;
+                                    # "one-piece": printed, none of the three
+material = "PMMA cast"              # a row of the materials table
+body = "20 mm"
+cover = "8 mm"
+cord = "2 mm"                       # a row of the cord table
+screw = "M4"                        # a row of the screw table
+cutter = "6 mm"                     # milled only: smallest channel cutter
+room = ["400 mm", "300 mm", "80 mm"]
+
+[channel]
+width = "8 mm"
+depth = "9 mm"
+bend_radius = "14 mm"               # of the centreline
+layers = 1                          # 1 unless given
+
+[coolant]
+fluid = "propylene glycol"          # or "water", "ethylene glycol"
+mass_fraction = "25 %"              # glycols only, at most 60 %
+temperature = "35 °C"
+
+[tank]
+kind = "pocket"                     # "separate" has outlet, inlet and volume instead
+size = ["80 mm", "40 mm"]
+depth = "14 mm"
+within = ["110 mm", "140 mm", "225 mm", "185 mm"]  # x0, y0, x1, y1; or at = [x, y], its lower left
+outlet_bore = "10 mm"               # the channel's width unless given
+fill = { on = "top" }               # a place may be given, as for any port
+level = "85 %"                      # 85 % unless given
+
+[pump]
+on = "front"
+within = ["120 mm", "25 mm", "215 mm", "110 mm"]   # of its seat; or at = [x, y], of its inlet
+inlet_bore = "10 mm"
+outlet_bore = "10 mm"
+outlet_offset = ["20 mm", "0 mm"]   # before turning
+turns = ["0 deg", "180 deg"]        # 0 deg unless given
+seat = { diameter = "60 mm", depth = "1.5 mm" }
+screws = { size = "M4", circle = "70 mm", count = 4 }
+curve = [["0 L/min", "3.9 m"], ["4 L/min", "3.3 m"], ["8 L/min", "2.3 m"]]
+
+[[pump.choice]]                     # pumps to choose from; what is left out is as above
+name = "quiet pump"
+curve = [["0 L/min", "2.4 m"], ["6 L/min", "0.9 m"]]
+inlet_bore = "9 mm"
+outlet_bore = "9 mm"
+seat = "56 mm"                      # diameter
+speed = ["1200 rpm", "3000 rpm"]
+least_inlet_head = "0.1 m"
+power = "9 W"
+
+[[part]]                            # whatever the loop passes outside the panel
+name = "left plate"
+heat = "120 W"                      # 0 W unless given
+resistance = [["2 L/min", "5.5 kPa"], ["4 L/min", "20 kPa"]]
+inlet = { on = "front", at = ["40 mm", "50 mm"] }                        # fixed, on the grid
+outlet = { on = "front", within = ["30 mm", "80 mm", "60 mm", "110 mm"] }  # the solver's choice
+
+[[part]]
+name = "right plate"
+resistance = [["4 L/min", "6 kPa"]]
+inlet = { on = "left", between = ["120 mm", "150 mm"], thread = "G1/8" }  # G1/4 unless given
+outlet = { on = "top", at = "60 mm" }                                    # fixed along an edge
+
+[loop]
+order = ["tank", "pump", ["left plate", "right plate"], "tank"]          # an inner list: in parallel
+
+[drain]
+port = { on = "bottom", between = ["100 mm", "220 mm"] }
+
+[[keep_clear]]
+name = "cable slot"
+box = ["0 mm", "0 mm", "25 mm", "20 mm"]
+
+[rules]
+least_wall = "2 mm"                 # the four values given here are those without [rules]
+most_velocity = "1.5 m/s"
+test_pressure = "0.5 bar"
+accept = { "make.reach" = "long-reach cutter in hand" }                  # none unless given
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import os
+import re
+import tomllib
+from pathlib import Path as FilePath
+
+from geom.errors import PanelFileError
+from layouts.file_checks import check_values
+from layouts.file_model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
+from layouts.file_places import NamedPort, fixed_place, list_ports
+from layouts.file_shape import check_shape
+from layouts.panel import (
+    Box,
+    ChannelSection,
+    CoolantChoice,
+    KeepClear,
+    Limits,
+    Make,
+    Panel,
+    Part,
+    Port,
+    Pump,
+    PumpChoice,
+    Tank,
+)
+from layouts.positions import Path, find_lines, nearest_line, show_path
+
+__all__ = ["MOST_BYTES", "panel_schema", "parse_panel", "read_panel"]
+
+MOST_BYTES = 1_000_000
+
+_TOML_PLACE = re.compile(
+    r"(?P<reason>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL
+)
+
+Lines = dict[Path, int]
+
+
+def read_panel(path: str | os.PathLike[str]) -> Panel:
+    """Return the panel that a file describes.
+
+    Parameters
+    ----------
+    path : str or path
+        Messages name the file as given here.
+
+    Returns
+    -------
+    Panel
+        Lengths in [mm], hydraulics in SI.
+
+    Raises
+    ------
+    PanelFileError
+        The file cannot be read, is not TOML, or contradicts itself; every problem at once.
+    """
+    shown = os.fspath(path)
+    try:
+        with FilePath(shown).open("rb") as handle:
+            data = handle.read(MOST_BYTES + 1)
+            size = max(os.fstat(handle.fileno()).st_size, len(data))
+    except FileNotFoundError:
+        raise PanelFileError(
+            (f"{shown}: no such file; `rillplate new FILE` writes a starting file",)
+        ) from None
+    except IsADirectoryError:
+        raise PanelFileError((f"{shown}: is a directory; name a panel file in it",)) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise PanelFileError((f"{shown}: cannot be read: {reason}; name a readable panel file",)) from None
+    if len(data) > MOST_BYTES:
+        raise PanelFileError(
+            (f"{shown}: {size} bytes; a panel file has at most {MOST_BYTES} bytes: is this the right file?",)
+        )
+    return parse_panel(data, shown)
+
+
+def parse_panel(data: bytes, path: str) -> Panel:
+    """Return the panel that the bytes of a file describe.
+
+    Parameters
+    ----------
+    data : bytes
+        UTF-8 TOML.
+    path : str
+        The file's name, for messages.
+
+    Returns
+    -------
+    Panel
+
+    Raises
+    ------
+    PanelFileError
+        As `read_panel`.
+    """
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise PanelFileError(
+            (f"{path}:{line}: byte 0x{data[error.start]:02x} is not UTF-8 text; save the file as UTF-8",)
+        ) from None
+    try:
+        document = tomllib.loads(text)
+    except RecursionError:
+        raise PanelFileError(
+            (f"{path}: lists or tables nested too deeply to read; a panel file nests three deep",)
+        ) from None
+    except ValueError as error:
+        raise PanelFileError((_describe_toml_error(path, text, str(error)),)) from None
+    if not document:
+        raise PanelFileError((f"{path}:1: the file is empty; `rillplate new FILE` writes a starting file",))
+    lines = find_lines(text)
+    file, problems = check_shape(document)
+    if file is not None:
+        problems = check_values(file)
+    if file is None or problems:
+        raise PanelFileError(_order_problems(problems, lines, path))
+    return _build_panel(file, lines, path, hashlib.sha256(data).hexdigest())
+
+
+def _describe_toml_error(path: str, text: str, message: str) -> str:
+    match = _TOML_PLACE.fullmatch(message)
+    last = text.count("\n") + 1
+    remedy = 'write key = "value" under a [table], texts in quotes, lists in brackets'
+    if match is None:
+        return f"{path}: not TOML: {message}; {remedy}"
+    if match["line"] is None:
+        return f"{path}:{last}: not TOML: {match['reason']} at the end of the file; {remedy}"
+    return f"{path}:{match['line']}: column {match['column']}: not TOML: {match['reason']}; {remedy}"
+
+
+def _order_problems(problems: list[tuple[Path, str]], lines: Lines, path: str) -> tuple[str, ...]:
+    """Return the problems as messages, in the order of the file's lines; the same message once."""
+    placed = [(nearest_line(lines, where) or 1, where, text) for where, text in problems]
+    placed.sort(key=lambda problem: problem[0])
+    return tuple(dict.fromkeys(f"{path}:{line}: {show_path(where)}: {text}" for line, where, text in placed))
+
+
+def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel:
+    panel, make, channel = file.panel, file.make, file.channel
+    ports = {port.path: _build_port(file, port, lines) for port in list_ports(file)}
+    length = math.hypot(*panel.up)
+    return Panel(
+        name=panel.name,
+        width=panel.size[0],
+        height=panel.size[1],
+        corner_radius=panel.corner_radius,
+        pitch=panel.pitch,
+        up=(panel.up[0] / length, panel.up[1] / length, panel.up[2] / length),
+        make=Make(
+            method=make.method,
+            closing=make.closing,
+            material=make.material,
+            body=make.body,
+            cover=make.cover or 0.0,
+            cord=make.cord or 0.0,
+            screw=make.screw or "",
+            cutter=make.cutter or 0.0,
+            room=(make.room[0], make.room[1], make.room[2]) if make.room is not None else None,
+        ),
+        channel=ChannelSection(channel.width, channel.depth, channel.bend_radius, channel.layers),
+        coolant=CoolantChoice(
+            fluid=file.coolant.fluid,
+            mass_fraction=file.coolant.mass_fraction or 0.0,
+            temperature_c=file.coolant.temperature,
+        ),
+        tank=_build_tank(file.tank, channel.width, ports, lines),
+        pump=_build_pump(file.pump, lines),
+        parts=tuple(
+            Part(
+                name=part.name,
+                heat_w=part.heat,
+                resistance=tuple(part.resistance),
+                inlet=ports["part", index, "inlet"],
+                outlet=ports["part", index, "outlet"],
+                line=lines["part", index],
+            )
+            for index, part in enumerate(file.part)
+        ),
+        loop=tuple(step if isinstance(step, str) else tuple(step) for step in file.loop.order),
+        drain=ports.get(("drain", "port")),
+        keep_clear=tuple(
+            KeepClear(region.name, _box(region.box), lines["keep_clear", index])
+            for index, region in enumerate(file.keep_clear)
+        ),
+        rules=Limits(
+            least_wall=file.rules.least_wall,
+            most_velocity_m_s=file.rules.most_velocity,
+            test_pressure_pa=file.rules.test_pressure,
+            accept=dict(file.rules.accept),
+        ),
+        path=path,
+        sha256=sha256,
+        lines={show_path(where): line for where, line in lines.items()},
+    )
+
+
+def _build_port(file: PanelFile, port: NamedPort, lines: Lines) -> Port:
+    entry: PortEntry = port.entry
+    return Port(
+        name=port.name,
+        part=port.part,
+        role=port.role,
+        on=entry.on,
+        thread=entry.thread,
+        at=fixed_place(file, entry),
+        within=_box(entry.within) if entry.within is not None else None,
+        between=(entry.between[0], entry.between[1]) if entry.between is not None else None,
+        key=show_path(port.path),
+        line=lines[port.path],
+    )
+
+
+def _build_tank(tank: TankTable, channel_width: float, ports: dict[Path, Port], lines: Lines) -> Tank:
+    return Tank(
+        kind=tank.kind,
+        size=(tank.size[0], tank.size[1]) if tank.size is not None else None,
+        depth=tank.depth or 0.0,
+        within=_box(tank.within) if tank.within is not None else None,
+        at=(tank.at[0], tank.at[1]) if tank.at is not None else None,
+        outlet_bore=tank.outlet_bore or channel_width,
+        fill=ports.get(("tank", "fill")),
+        outlet=ports.get(("tank", "outlet")),
+        inlet=ports.get(("tank", "inlet")),
+        volume_ml=tank.volume,
+        level=tank.level,
+        line=lines["tank",],
+    )
+
+
+def _build_pump(pump: PumpTable, lines: Lines) -> Pump:
+    curve = pump.curve if pump.curve is not None else pump.choice[0].curve
+    return Pump(
+        on=pump.on,
+        within=_box(pump.within) if pump.within is not None else None,
+        at=(pump.at[0], pump.at[1]) if pump.at is not None else None,
+        inlet_bore=pump.inlet_bore,
+        outlet_bore=pump.outlet_bore,
+        outlet_offset=(pump.outlet_offset[0], pump.outlet_offset[1]),
+        turns=tuple(round(turn / 90) % 4 * 90 for turn in pump.turns),
+        seat_diameter=pump.seat.diameter if pump.seat is not None else 0.0,
+        seat_depth=pump.seat.depth if pump.seat is not None else 0.0,
+        screw_size=pump.screws.size if pump.screws is not None else None,
+        screw_circle=pump.screws.circle if pump.screws is not None else 0.0,
+        screw_count=pump.screws.count if pump.screws is not None else 0,
+        curve=tuple(curve),
+        choices=tuple(
+            _build_choice(choice, lines["pump", "choice", index]) for index, choice in enumerate(pump.choice)
+        ),
+        line=lines["pump",],
+    )
+
+
+def _build_choice(choice: ChoiceEntry, line: int) -> PumpChoice:
+    return PumpChoice(
+        name=choice.name,
+        curve=tuple(choice.curve),
+        inlet_bore=choice.inlet_bore,
+        outlet_bore=choice.outlet_bore,
+        seat_diameter=choice.seat,
+        least_inlet_head_m=choice.least_inlet_head,
+        power_w=choice.power,
+        speed=(choice.speed[0], choice.speed[1]) if choice.speed is not None else None,
+        line=line,
+    )
+
+
+def _box(box: list[float]) -> Box:
+    return box[0], box[1], box[2], box[3]

@@ -1,0 +1,355 @@
+"""Every check's code: what it asks, its limit, why, its source; and the standing cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geom.errors import OutOfRange
+from geom.findings import Finding, Severity
+
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One check.
+
+    Parameters
+    ----------
+    code : str
+        As in its findings.
+    question : str
+        What it asks of the panel.
+    limit_text : str
+        When it finds something, and how severe that is.
+    why : str
+        What goes wrong otherwise.
+    source : str
+        Where the limit comes from.
+    """
+
+    code: str
+    question: str
+    limit_text: str
+    why: str
+    source: str
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        "feed.column",
+        "Does the tank drop straight into the pump's inlet?",
+        "fault: the drop is not one straight line down from the tank to the inlet; caution: the panel is "
+        "installed more than 1 degree off upright",
+        "Only a straight, free drop keeps the pump in coolant while the loop is filled and bled; a pump "
+        "that runs dry wears its bearing within moments.",
+        PRACTICE,
+    ),
+    Rule(
+        "feed.low",
+        "Is the pump's inlet below the tank's outlet?",
+        "fault: the inlet stands as high as the outlet, or higher, as the panel is installed",
+        "Coolant does not run up into a pump; the inlet must stay covered when the loop is opened.",
+        PRACTICE,
+    ),
+    Rule(
+        "feed.depth",
+        "Does enough coolant stand over the tank's outlet to keep a vortex from drawing air?",
+        "caution: less than S = D (1 + 2.3 Fr), with Fr = V / sqrt(g D) at the outlet",
+        "A vortex carries air into the pump: noise, lost head and a worn bearing. The formula is made for "
+        "sumps; at this size it is an upper bound, and a baffle over the outlet cures it.",
+        "ANSI/HI 9.8-1998 Pump Intake Design, section 9.8.7",
+    ),
+    Rule(
+        "flow.fast",
+        "Is the coolant slow enough in every channel and pump bore?",
+        "caution: above most_velocity of the file; fault: above 2.5 m/s",
+        "Fast coolant costs pressure with the square of its speed, makes noise and wears soft walls.",
+        PRACTICE,
+    ),
+    Rule(
+        "flow.beyond",
+        "Does the pump work within its measured curve?",
+        "caution: the operating flow lies beyond the curve's last point",
+        "Past its last point the curve is a guess, and many pumps draw air or overload there.",
+        "geometry of the curve: no value is known beyond its last point",
+    ),
+    Rule(
+        "flow.uneven",
+        "Do parallel parts get like flows?",
+        "caution: the least flow of a group is more than 20 % under the greatest",
+        "The starved part runs warmer than its data promise.",
+        PRACTICE,
+    ),
+    Rule(
+        "air.carry",
+        "Is air carried down where coolant flows downwards?",
+        "note: slower than 1.2 sqrt(g D) in a leg that runs down, D its hydraulic diameter",
+        "Slower coolant leaves bubbles standing at the top of the leg, where they cost up to their own "
+        "height in head; tilting the panel while filling moves them.",
+        "Wisner, in Sanks, Pumping Station Design: V / sqrt(g D) = 0.825 + 0.25 sqrt(sin slope), at most "
+        "1.08; rounded up to 1.2 because the law is uncertain below 13 mm",
+    ),
+    Rule(
+        "heat.rise",
+        "How much does the coolant warm in a part?",
+        "note: more than 5 K; caution: above 60 °C behind the part",
+        "A large rise says that the flow, not the part, limits the cooling; pumps, tubes and acrylic "
+        "suffer above 60 °C.",
+        PRACTICE,
+    ),
+    Rule(
+        "tank.fill",
+        "Can the tank be filled to its level from above?",
+        "caution: a tank pocket has no fill port, or the port's mouth lies under the filling level",
+        "A tank that cannot be filled to its level never clears its air.",
+        PRACTICE,
+    ),
+    Rule(
+        "fill.volume",
+        "How much coolant does the panel take?",
+        "note: always, for a tank pocket",
+        "The maker mixes that much, and the tank's free part takes up the coolant's expansion.",
+        "volumes of the plan",
+    ),
+    Rule(
+        "drain.low",
+        "Is the drain the lowest wet place?",
+        "caution: some channel lies lower than the drain's, or there is no drain",
+        "What lies lower stays in the panel when it is opened beside electronics.",
+        PRACTICE,
+    ),
+    Rule(
+        "port.room",
+        "Does a spanner swing on each fitting?",
+        "fault: two ports on one face stand nearer than one fitting's spanner and the other's collar need",
+        "The second fitting cannot be tightened.",
+        PRACTICE,
+    ),
+    Rule(
+        "port.seat",
+        "Does each fitting's collar seat wholly on its face?",
+        "fault: the spot face or collar runs off the face, over its rounded corner or onto the pump's seat",
+        "The sealing ring needs a whole flat under it.",
+        "DIN 3852-2 (collar and spot face); the rest is geometry",
+    ),
+    Rule(
+        "thread.depth",
+        "Is there enough thread for the fitting?",
+        "fault: less than a short collar's thread and one pitch; caution: less than the standard's full "
+        "thread",
+        "A fitting on too few turns tears out; a long one in a short hole bottoms before it seals.",
+        "DIN 3852-2 (full thread); short collars: common practice, no source",
+    ),
+    Rule(
+        "seal.squeeze",
+        "Is the cord squeezed rightly at the worst tolerances?",
+        "caution: outside 15 to 30 %",
+        "Less weeps, more cuts the cord and lifts the cover.",
+        "Mechanical Engineers' Handbook, static seals: 30 % at most; face seal housing tables: 15 % at least",
+    ),
+    Rule(
+        "seal.fill",
+        "Is there room for the cord in its groove at the worst tolerances?",
+        "fault: the cord fills more than 85 % of its groove",
+        "Rubber does not compress: a full groove lifts the cover.",
+        "face seal housing tables: 85 % at most",
+    ),
+    Rule(
+        "seal.bend",
+        "Can the cord follow its groove?",
+        "fault: the groove has no inner radius left; caution: the inner radius is under 3 cord sections",
+        "A cord bent tighter buckles out of its groove or thins at the corner.",
+        "cord groove guides: inner radius of 3 sections at least, 6 ideally",
+    ),
+    Rule(
+        "cover.screws",
+        "Is every stretch of cord held down by a screw?",
+        "caution: a place of the cord is further from its nearest screw than the cover's stiffness allows; "
+        "fault: no screw at all",
+        "The cover bows up between screws and the cord loses its squeeze.",
+        "beam between screws: spacing = (32 E a t^3 d / q)^(1/4), with 0.05 mm of lift",
+    ),
+    Rule(
+        "cover.thick",
+        "Do the cover and the floor over the tank hold the test pressure?",
+        "fault: the stress is above the material's lasting limit; caution: above half of it, or bowing by "
+        "more than a quarter of the cord's squeeze",
+        "Acrylic crazes under lasting stress, half as much near screws, alcohols and glycols; a bowed "
+        "cover weeps.",
+        "Navier's series for a simply supported plate (Timoshenko and Woinowsky-Krieger, Theory of Plates "
+        "and Shells, table 8); allowable stress: the materials table",
+    ),
+    Rule(
+        "seat.floor",
+        "Is there a wall between the pump's seat and the coolant under it?",
+        "fault: less than the least wall",
+        "The seat would break into the channel under it.",
+        "the file's least_wall",
+    ),
+    Rule(
+        "pump.screws",
+        "Is there enough thread under the pump's screws?",
+        "caution: less than the material's engagement",
+        "The channel under a screw leaves no depth, and the thread strips.",
+        "thread engagement: the materials table",
+    ),
+    Rule(
+        "make.cutter",
+        "Does the cutter fit into the channel?",
+        "fault: the channel is narrower than the cutter",
+        "It cannot be cut.",
+        "geometry",
+    ),
+    Rule(
+        "make.radius",
+        "Does the cutter get round every inner corner?",
+        "fault: an inner radius is under the cutter's; caution: under 1.3 times it, in a pocket's corner",
+        "The cutter leaves material standing; at its own radius it chatters.",
+        "milling guides: inner radius of 1.3 tool radii at least",
+    ),
+    Rule(
+        "make.reach",
+        "Does the cutter reach the floor?",
+        "caution: deeper than 4 cutter diameters; fault: deeper than 6",
+        "A long, thin cutter bends, chatters and breaks.",
+        "milling guides: depth to diameter 4 recommended, 6 possible",
+    ),
+    Rule(
+        "make.room",
+        "Does the panel fit the machine?",
+        "fault: a side is longer than the machine's travel",
+        "It cannot be made on it.",
+        "the file's room",
+    ),
+    Rule(
+        "make.wall",
+        "Is the least wall asked for one that the material stands?",
+        "caution: least_wall is under what is milled without trouble, or prints watertight, in the material",
+        "Thinner walls break out or weep.",
+        "the materials table",
+    ),
+    Rule(
+        "print.bridge",
+        "Does every roof print without support?",
+        "caution: a roof over a channel or the tank is wider than 10 mm",
+        "A wide bridge sags into the channel, and support inside cannot be removed.",
+        "printing guides for fused filament: 5 to 25 mm, 10 mm taken",
+    ),
+    Rule(
+        "wall.thin",
+        "Is there a wall between every two features that must not meet?",
+        "fault: less than the least wall of the file",
+        "It leaks or breaks.",
+        "the file's least_wall; measured on the exact solids",
+    ),
+    Rule(
+        "wall.breach",
+        "Do any two features meet that must not?",
+        "fault: they touch or overlap",
+        "Coolant finds its way.",
+        "geometry; measured on the exact solids",
+    ),
+    Rule(
+        "wall.rays",
+        "Do rays through the mesh find a thin place that pairs of features do not show?",
+        "caution: less than the least wall of the file",
+        "A second, independent look at every wall.",
+        "the file's least_wall; rays from sampled points of the mesh",
+    ),
+    Rule(
+        "volume.differs",
+        "Do plan, solid, mesh and an independent rebuild hold the same volume?",
+        "fault: they differ by more than the accuracy of the comparison",
+        "One of them is wrong, and it may be the one that is made.",
+        "identity of volumes",
+    ),
+    Rule(
+        "mesh.open",
+        "Is every mesh closed and rightly turned?",
+        "fault: an open edge, a wrong winding or a wrong count of holes",
+        "A printer or a checker would guess at it.",
+        "topology of closed surfaces",
+    ),
+)
+
+_BY_CODE = {rule.code: rule for rule in RULES}
+
+CAUTIONS: tuple[str, ...] = (
+    "Coolant and electricity: switch off and unplug everything near the panel before it is filled, bled, "
+    "leak-tested, topped up or drained, and power it up only when it has stayed dry for a whole test.",
+    "Air under pressure stores energy: test with little air and low pressure, never above the rated value "
+    "of the weakest part, wear eye protection, and prove strength with water, not with air.",
+    "Cast acrylic cracks: tighten its screws lightly, crosswise and by torque, with washers; keep "
+    "alcohols, solvents and thread locker off it, and ask its maker before you use glycol.",
+    "Chips and dust: wear eye and breathing protection when you cut, drill or sand; draw the dust off.",
+    "Solvent cements and resins give off harmful vapour: bond in moving air, with gloves, away from flames.",
+    "Mixed metals in one coolant corrode: keep aluminium apart from copper and brass, or use an inhibited "
+    "coolant made for both.",
+    "Hot parts and hot coolant scald: let the loop cool before it is opened.",
+    "Local electrical and pressure codes, and the makers of pump, material and coolant, come before this "
+    "document; where a licensed trade is called for, have it do the work.",
+    "The checks are engineering estimates from published formulas and stated practice; they are not a "
+    "certificate, and a leak test of the finished panel stays necessary.",
+)
+"""What every output says wherever the work can hurt."""
+
+
+def find_rule(code: str) -> Rule:
+    """Return the rule of a code.
+
+    Parameters
+    ----------
+    code : str
+        "wall.thin".
+
+    Returns
+    -------
+    Rule
+
+    Raises
+    ------
+    OutOfRange
+        Where there is none; the message lists the codes.
+    """
+    if code not in _BY_CODE:
+        raise OutOfRange(f'there is no check "{code}": use one of {", ".join(sorted(_BY_CODE))}')
+    return _BY_CODE[code]
+
+
+def make_finding(
+    code: str,
+    severity: Severity,
+    text: str,
+    remedy: str,
+    value: float | None = None,
+    limit: float | None = None,
+    unit: str = "",
+    at_mm: tuple[float, float, float] | None = None,
+    features: tuple[str, ...] = (),
+) -> Finding:
+    """Return a finding whose source is its rule's.
+
+    Parameters
+    ----------
+    code : str
+    severity : {"fault", "caution", "note"}
+    text, remedy : str
+        One sentence each.
+    value, limit : float or None
+        In `unit`.
+    unit : str
+    at_mm : (float, float, float) or None
+        [mm]
+    features : tuple of str
+
+    Returns
+    -------
+    Finding
+
+    Raises
+    ------
+    OutOfRange
+        A code that the catalogue lacks.
+    """
+    return Finding(code, severity, text, remedy, find_rule(code).source, value, limit, unit, at_mm, features)

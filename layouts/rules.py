@@ -1,0 +1,76 @@
+"""Design rules that need no solid: each asks one question of the plan and returns findings.
+
+What each code means stands in `layouts.rule_catalogue`.
+"""
+
+from __future__ import annotations
+
+from geom.features import Detail
+from geom.findings import Finding
+from layouts.feed_rules import (
+    check_drain,
+    check_feed_column,
+    check_feed_depth,
+    check_feed_low,
+    check_fill,
+    note_volume,
+)
+from layouts.flow_rules import check_air, check_beyond, check_heat, check_uneven, check_velocity
+from layouts.make_rules import check_bridges, check_cutter, check_least_wall, check_reach, check_room
+from layouts.panel import Panel
+from layouts.plan import Flowing, Routed, Sealed
+from layouts.port_rules import (
+    check_port_room,
+    check_port_seats,
+    check_pump_screws,
+    check_seat_floor,
+    check_threads,
+)
+from layouts.seal_rules import check_cord, check_cover, check_cover_screws, check_groove_bends
+
+
+def check_plan(
+    panel: Panel, routed: Routed, sealed: Sealed, flowing: Flowing, detail: Detail
+) -> tuple[Finding, ...]:
+    """Return the findings of every rule that needs no solid.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    sealed : Sealed
+    flowing : Flowing
+    detail : Detail
+
+    Returns
+    -------
+    tuple of Finding
+        Rule by rule; what the file accepts is not yet applied.
+    """
+    return (
+        *check_feed_column(panel, routed),
+        *check_feed_low(panel, routed),
+        *check_feed_depth(panel, routed, flowing),
+        *check_velocity(panel, routed, flowing),
+        *check_beyond(panel, flowing),
+        *check_uneven(panel, flowing),
+        *check_air(panel, routed, flowing),
+        *check_heat(panel, flowing),
+        *check_fill(panel, routed),
+        *note_volume(panel, routed),
+        *check_drain(panel, routed),
+        *check_port_room(routed),
+        *check_port_seats(panel, routed),
+        *check_threads(panel, routed),
+        *check_cord(panel),
+        *check_groove_bends(panel, routed),
+        *check_cover_screws(panel, sealed),
+        *check_cover(panel, routed),
+        *check_seat_floor(panel, routed),
+        *check_pump_screws(panel, detail),
+        *check_cutter(panel, routed),
+        *check_reach(panel, routed),
+        *check_room(panel),
+        *check_least_wall(panel),
+        *check_bridges(panel, routed),
+    )

@@ -1,0 +1,309 @@
+"""A small plan made by hand: a tank over a pump, one part, a drain at a T. Invented numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring
+from geom.findings import Finding
+from geom.outline import outline_circle, outline_rectangle, outline_route
+from layouts.panel import (
+    ChannelSection,
+    CoolantChoice,
+    KeepClear,
+    Limits,
+    Make,
+    Panel,
+    Part,
+    Port,
+    Pump,
+    Tank,
+)
+from layouts.plan import (
+    Channel,
+    ChannelFlow,
+    CordLoop,
+    Flowing,
+    Junction,
+    Leg,
+    LegFlow,
+    PartFlow,
+    PlacedPort,
+    PlacedPump,
+    PlacedTank,
+    Plan,
+    Routed,
+    Run,
+    Sealed,
+)
+
+WIDTH, HEIGHT, BODY, COVER = 160.0, 120.0, 20.0, 8.0
+CHANNEL_WIDTH, CHANNEL_DEPTH, BEND = 8.0, 9.0, 14.0
+L_MIN = 1e-3 / 60
+
+
+def sample_panel() -> Panel:
+    """Return the panel that the plan belongs to."""
+
+    def port(name: str, part: str, role: str, on: Any, at: tuple[float, float]) -> Port:
+        return Port(name, part, role, on, "G1/4", at, None, None, name, 1)
+
+    return Panel(
+        name="sample <small> & plain",
+        width=WIDTH,
+        height=HEIGHT,
+        corner_radius=6.0,
+        pitch=5.0,
+        up=(0.0, 1.0, 0.0),
+        make=Make("milled", "cord", "PMMA cast", BODY, COVER, 2.0, "M4", 6.0, None),
+        channel=ChannelSection(CHANNEL_WIDTH, CHANNEL_DEPTH, BEND, 1),
+        coolant=CoolantChoice("water", 0.0, 35.0),
+        tank=Tank(
+            "pocket",
+            (50.0, 30.0),
+            14.0,
+            None,
+            (90.0, 75.0),
+            8.0,
+            port("fill", "tank", "fill", "top", (105.0, 120.0)),
+            None,
+            None,
+            None,
+            0.85,
+            1,
+        ),
+        pump=Pump(
+            "front",
+            None,
+            (115.0, 35.0),
+            8.0,
+            8.0,
+            (-25.0, 0.0),
+            (0,),
+            40.0,
+            1.5,
+            "M4",
+            46.0,
+            2,
+            ((0.0, 3.9), (12 * L_MIN, 0.8)),
+            (),
+            1,
+        ),
+        parts=(
+            Part(
+                "block",
+                140.0,
+                ((4 * L_MIN, 20e3),),
+                port("block inlet", "block", "inlet", "front", (40.0, 35.0)),
+                port("block outlet", "block", "outlet", "front", (25.0, 90.0)),
+                1,
+            ),
+        ),
+        loop=("tank", "pump", "block", "tank"),
+        drain=port("drain", "drain", "drain", "bottom", (65.0, 0.0)),
+        keep_clear=(KeepClear("slot", (4.0, 50.0, 24.0, 70.0), 1),),
+        rules=Limits(2.0, 1.5, 0.5e5, {}),
+        path="sample.toml",
+        sha256="0" * 64,
+        lines={},
+    )
+
+
+def sample_plan(findings: tuple[Finding, ...] = ()) -> Plan:
+    """Return a whole plan with the findings given."""
+    routed = _sample_routed()
+    return Plan(
+        sample_panel(), routed, _sample_sealed(routed), _sample_flowing(), _sample_detail(routed), findings
+    )
+
+
+def fault(code: str = "port.room") -> Finding:
+    """Return a fault with a place."""
+    return Finding(
+        code,
+        "fault",
+        'ports "block inlet" and "block outlet" stand 20 mm apart; a spanner needs 25 mm',
+        "Move one of them.",
+        "common practice, no source",
+        20.0,
+        25.0,
+        "mm",
+        (40.0, 62.0, 20.0),
+        ("port block inlet G1/4", "port block outlet G1/4"),
+    )
+
+
+def accept(finding: Finding, reason: str) -> Finding:
+    """Return the finding as accepted by the panel file."""
+    return replace(finding, severity="note", accepted=reason)
+
+
+def _sample_routed() -> Routed:
+    def channel(name: str, ends: tuple[str, ...], points: tuple[tuple[float, float], ...]) -> Channel:
+        leg = Leg(name, ends[0], ends[1], points)
+        return Channel(name, ends, (Run(points),), (leg,), (), CHANNEL_WIDTH, CHANNEL_DEPTH, BEND)
+
+    supply = ((90.0, 35.0), (65.0, 35.0), (40.0, 35.0))
+    drain = ((65.0, 35.0), (65.0, 15.0))
+    junction = "pump - block junction 1"
+    branched = Channel(
+        "pump - block",
+        ("pump outlet", "block inlet", "drain"),
+        (Run((supply[0], supply[2])), Run(drain)),
+        (
+            Leg("pump - block 1", "pump outlet", junction, supply[:2]),
+            Leg("pump - block 2", junction, "block inlet", supply[1:]),
+            Leg("pump - block 3", junction, "drain", drain),
+        ),
+        (Junction(junction, supply[1], ("pump - block 1", "pump - block 2"), "pump - block 3"),),
+        CHANNEL_WIDTH,
+        CHANNEL_DEPTH,
+        BEND,
+    )
+    return Routed(
+        ports=(
+            PlacedPort(
+                "block inlet",
+                "block",
+                "inlet",
+                "G1/4",
+                "front",
+                (40.0, 35.0, BODY),
+                (40.0, 35.0),
+                "pump - block",
+                15.5,
+            ),
+            PlacedPort(
+                "block outlet",
+                "block",
+                "outlet",
+                "G1/4",
+                "front",
+                (25.0, 90.0, BODY),
+                (25.0, 90.0),
+                "block - tank",
+                15.5,
+            ),
+            PlacedPort(
+                "fill", "tank", "fill", "G1/4", "top", (105.0, HEIGHT, 11.0), (105.0, 100.0), "tank", 20.0
+            ),
+            PlacedPort(
+                "drain",
+                "drain",
+                "drain",
+                "G1/4",
+                "bottom",
+                (65.0, 0.0, 11.0),
+                (65.0, 15.0),
+                "pump - block",
+                21.0,
+            ),
+        ),
+        tank=PlacedTank((90.0, 75.0, 140.0, 105.0), (115.0, 75.0), 6.0),
+        pump=PlacedPump((115.0, 35.0), (90.0, 35.0), 0, ((131.0, 51.0), (99.0, 19.0))),
+        channels=(
+            channel("feed", ("tank outlet", "pump inlet"), ((115.0, 78.0), (115.0, 35.0))),
+            branched,
+            channel(
+                "block - tank",
+                ("block outlet", "tank return"),
+                ((25.0, 90.0), (50.0, 90.0), (50.0, 60.0), (80.0, 60.0), (80.0, 90.0), (95.0, 90.0)),
+            ),
+        ),
+        cost=120.0,
+        bound=118.0,
+        gap=2.0 / 120.0,
+        status="within 1.7 % (proven)",
+    )
+
+
+def _sample_sealed(routed: Routed) -> Sealed:
+    def grown(by: float) -> tuple[Any, ...]:
+        runs = [
+            outline_route(run.points, c.bend_radius if len(run.points) > 2 else BEND, c.width + 2 * by)
+            for c in routed.channels
+            for run in c.runs
+        ]
+        box = routed.tank.box
+        assert box is not None
+        tank = outline_rectangle(box[0] - by, box[1] - by, box[2] + by, box[3] + by, 6.0 + by)
+        return (*runs, tank)
+
+    # The U of the return is too tight for a real groove; it is good enough here.
+    inner, outer = grown(2.0), grown(4.6)
+    loop = CordLoop("groove 1", "loop", inner, outer, grown(2.25), grown(4.35))
+    return Sealed((loop,), ((8.0, 8.0), (152.0, 8.0), (152.0, 112.0), (8.0, 112.0)))
+
+
+def _sample_detail(routed: Routed) -> Detail:
+    features: list[Feature] = []
+    for c in routed.channels:
+        region = tuple(outline_route(run.points, c.bend_radius, c.width) for run in c.runs)
+        features.append(
+            Feature(f"channel {c.name}", "channel", "wet", Prism(region, 0.0, CHANNEL_DEPTH), ("tank",))
+        )
+    box = routed.tank.box
+    assert box is not None
+    features.append(Feature("tank", "tank", "wet", Prism((outline_rectangle(*box, 6.0),), 0.0, 14.0)))
+    into = {"front": (0.0, 0.0, -1.0), "top": (0.0, -1.0, 0.0), "bottom": (0.0, 1.0, 0.0)}
+    for p in routed.ports:
+        where = "tank" if p.channel == "tank" else f"channel {p.channel}"
+        bore = Cylinder(p.at, into[p.on], p.depth, 5.9, 0.7)
+        features.append(Feature(f"port {p.name} {p.thread}", "port", "wet", bore, (where,), (p.on,)))
+    for end, at in (("inlet", routed.pump.inlet), ("outlet", routed.pump.outlet)):
+        bore = Cylinder((*at, BODY), (0.0, 0.0, -1.0), 15.5, 4.0)
+        where = "channel feed" if end == "inlet" else "channel pump - block"
+        features.append(Feature(f"pump {end} bore", "pump bore", "wet", bore, (where,), ("front",)))
+    for k, (x, y) in enumerate(_sample_sealed(routed).screws, 1):
+        features.append(
+            Feature(f"cover screw {k} M4", "screw hole", "dry", Cylinder((x, y, 0.0), (0, 0, 1), 8.0, 1.65))
+        )
+        features.append(
+            Feature(
+                f"cover clearance {k}",
+                "clearance hole",
+                "dry",
+                Cylinder((x, y, -COVER), (0, 0, 1), COVER, 2.25),
+                (f"cover screw {k} M4",),
+                ("back",),
+            )
+        )
+    ring = Ring((outline_circle((115.0, 90.0), 9.0),), (outline_circle((115.0, 90.0), 7.0),), -0.5, 0.0)
+    outline = outline_rectangle(0.0, 0.0, WIDTH, HEIGHT, 6.0)
+    blanks = (Blank("body", outline, 0.0, BODY), Blank("cover", outline, -COVER, 0.0))
+    return Detail(blanks, tuple(features), (Insert("cord 1", ring),))
+
+
+def _sample_flowing() -> Flowing:
+    def leg(name: str, flow_l_min: float, drop_pa: float) -> LegFlow:
+        flow = flow_l_min * L_MIN
+        velocity = flow / (CHANNEL_WIDTH * CHANNEL_DEPTH * 1e-6)
+        return LegFlow(name, flow, velocity, velocity * 8.47e-3 / 0.72e-6, drop_pa, drop_pa, 0.0, 0.0)
+
+    def channel(name: str, length: float, bends: int, *legs: LegFlow) -> ChannelFlow:
+        top = max(legs, key=lambda one: one.flow_m3_s)
+        drop = sum(one.drop_pa for one in legs)
+        return ChannelFlow(name, top.flow_m3_s, top.velocity_m_s, top.reynolds, drop, length, bends, legs)
+
+    return Flowing(
+        channels=(
+            channel("feed", 43.0, 0, leg("feed", 4.2, 410.0)),
+            channel(
+                "pump - block",
+                70.0,
+                0,
+                leg("pump - block 1", 4.2, 900.0),
+                leg("pump - block 2", 4.2, 900.0),
+                leg("pump - block 3", 0.0, 0.0),
+            ),
+            channel("block - tank", 110.0, 4, leg("block - tank", 4.2, 3100.0)),
+        ),
+        parts=(PartFlow("block", 4.2 * L_MIN, 22050.0, 0.48),),
+        flow_m3_s=4.2 * L_MIN,
+        head_m=2.8,
+        loop_drop_pa=27360.0,
+        band=0.06,
+        density_kg_m3=994.0,
+        viscosity_pa_s=0.72e-3,
+    )

@@ -1,0 +1,135 @@
+"""One path alone: against a general-purpose graph library on the same state graph."""
+
+import itertools
+
+import networkx as nx
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layouts.routing.instance import DX, DY, Instance, Net, Terminal, square_offsets
+from layouts.routing.trace import Tracer, arc_cells
+
+STEP, BEND = 10.0, 20.0
+
+
+def plain_instance(columns, rows, blocked, nets, spacing=1, **more):
+    """Return an instance with one class of features."""
+    cells = np.zeros((1, columns * rows), dtype=bool)
+    cells[0, list(blocked)] = True
+    return Instance(columns, rows, tuple(nets), cells, ((square_offsets(spacing),),), STEP, BEND, **more)
+
+
+def net(name, *ends):
+    """Return a net whose ends are lists of cells."""
+    return Net(name, tuple(tuple(Terminal(cell=c, node=c) for c in end) for end in ends))
+
+
+def state_graph(columns, rows, blocked):
+    """Return the graph of (cell, axis) states: moves along the axis, bends between the axes."""
+    graph = nx.Graph()
+    free = [c for c in range(columns * rows) if c not in blocked]
+    for c in free:
+        graph.add_edge((c, "h"), (c, "v"), weight=BEND)
+    for c in free:
+        x, y = c % columns, c // columns
+        if x + 1 < columns and c + 1 not in blocked:
+            graph.add_edge((c, "h"), (c + 1, "h"), weight=STEP)
+        if y + 1 < rows and c + columns not in blocked:
+            graph.add_edge((c, "v"), (c + columns, "v"), weight=STEP)
+    return graph
+
+
+def library_cost(columns, rows, blocked, start, end):
+    """Return the least cost between two cells by the library's Dijkstra, None where there is no way."""
+    graph = state_graph(columns, rows, blocked)
+    for axis in "hv":
+        graph.add_edge("start", (start, axis), weight=0)
+        graph.add_edge("end", (end, axis), weight=0)
+    try:
+        return nx.dijkstra_path_length(graph, "start", "end")
+    except nx.NetworkXNoPath:
+        return None
+
+
+@pytest.mark.published(source="networkx, Dijkstra on the graph of (cell, axis) states")
+@settings(max_examples=60, deadline=None)
+@given(st.integers(2, 9), st.integers(2, 9), st.data())
+def test_single_paths_are_as_cheap_as_the_librarys(columns, rows, data):
+    cells = columns * rows
+    blocked = data.draw(st.sets(st.integers(0, cells - 1), max_size=cells // 2))
+    free = sorted(set(range(cells)) - blocked)
+    if len(free) < 2:
+        return
+    start, end = data.draw(st.sampled_from(free)), data.draw(st.sampled_from(free))
+    if start == end:
+        return
+    instance = plain_instance(columns, rows, blocked, [net("a", [start], [end])])
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(cells), {})
+    expected = library_cost(columns, rows, blocked, start, end)
+    if expected is None:
+        assert trace is None
+    else:
+        assert trace is not None
+        assert trace.cost == expected
+        steps = itertools.pairwise(trace.path)
+        assert all(b == a or b - a in (1, -1, columns, -columns) for a, b in steps)
+        assert not blocked & set(trace.path)
+
+
+@pytest.mark.parametrize(("radius", "cells"), [(2.8, 3), (1.0, 1), (14.0, 14)])
+def test_arcs_stay_near_their_circle(radius, cells):
+    instance = plain_instance(40, 40, (), [], bend_cells=cells, bend_radius_cells=radius)
+    xs, ys = arc_cells(instance)
+    # Direction +x, left turn: the corner is at (cells, 0), the arc's centre at (cells - r, r).
+    for x, y in zip(xs[0], ys[0], strict=True):
+        if x > cells - radius and y < radius:
+            assert abs(np.hypot(x - (cells - radius), y - radius) - radius) <= 0.71
+    assert (xs[0, -1], ys[0, -1]) == (cells, cells)
+    for row in range(8):
+        d, turn = divmod(row, 2)
+        nd = (d + (1 if turn == 0 else 3)) % 4
+        assert xs[row, -1] == cells * (DX[d] + DX[nd])
+        assert ys[row, -1] == cells * (DY[d] + DY[nd])
+
+
+def test_a_bend_keeps_its_straights_from_ends_and_other_bends():
+    instance = plain_instance(12, 12, (), [net("a", [0], [12 * 5 + 7])], bend_cells=3, bend_radius_cells=2.8)
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(144), {})
+    assert trace is not None
+    corners = trace.runs[0].corners
+    for (ax, ay), (bx, by) in itertools.pairwise(corners):
+        assert abs(ax - bx) + abs(ay - by) >= 3
+    inner = corners[1:-1]
+    for (ax, ay), (bx, by) in itertools.pairwise(inner):
+        assert abs(ax - bx) + abs(ay - by) >= 6
+
+
+def test_a_tree_meets_its_trunk_at_right_angles_and_keeps_off_it():
+    ends = ([12 * 6 + 1], [12 * 6 + 10], [12 * 1 + 5])
+    instance = plain_instance(
+        12, 12, (), [net("tree", *ends)], spacing=3, bend_cells=2, bend_radius_cells=1.5, tee_margin=2
+    )
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(144), {})
+    assert trace is not None
+    assert len(trace.runs) == 2
+    trunk, branch = trace.runs
+    assert {trunk.corners[0], trunk.corners[-1]} == {(1, 6), (10, 6)}
+    assert branch.corners[-1][1] == 6
+    assert branch.corners[-2][0] == branch.corners[-1][0]
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.data())
+def test_priced_cells_are_avoided_when_the_way_round_is_cheaper(data):
+    price = data.draw(st.floats(0, 200))
+    instance = plain_instance(7, 5, (), [net("a", [14], [20])])
+    prices = np.zeros(35)
+    prices[17] = price
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, prices, {})
+    assert trace is not None
+    # Round the dear cell: two more steps and two bends, since the ends may be left in any direction.
+    straight, detour = 60 + price, 60 + 20 + 2 * BEND
+    if straight != detour:
+        assert (17 in trace.path) == (straight < detour)
