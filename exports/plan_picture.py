@@ -296,7 +296,7 @@ def _along(segments: tuple[Segment, ...], distance: float) -> tuple[Point, Point
 
 def _tag_place(channel: Channel, view: View, busy: list[Point]) -> Point:
     """Return where a channel's number stands: the middle of its longest piece that keeps off the bores."""
-    offers = []
+    offers: list[tuple[bool, bool, float, int, Point]] = []
     for run in channel.runs:
         for s in round_corners(run.points, channel.bend_radius):
             at, _ = _along((s,), s.length / 2)
@@ -423,7 +423,7 @@ def _line_points(plan: Plan, view: View) -> tuple[Point, ...]:
 
 def _marks(findings: tuple[Finding, ...], view: View) -> tuple[_Mark, ...]:
     told = [f for severity in ("fault", "caution") for f in findings if f.severity == severity]
-    marks = []
+    marks: list[_Mark] = []
     for k, finding in enumerate(told[:MOST_FINDINGS]):
         at = view.to((finding.at_mm[0], finding.at_mm[1])) if finding.at_mm else None
         # Findings at one place stand beside each other.

@@ -53,6 +53,16 @@ def _unreachable(terrain: Terrain, net_index: int) -> str:
                 "spanner have room beside the edge, the tank, the pump, the drop and keep-clear regions; widen its "
                 "box or span, or move what stands there"
             )
+    for end, terminals in zip(need.ends, net.ends, strict=True):
+        inside = [t.cell for t in terminals if instance.blocked[CHANNEL, t.cell]]
+        if len(inside) == len(terminals):
+            x, y = grid.point_of(inside[0])
+            label = -1 if instance.labels is None else int(instance.labels[inside[0]])
+            holder = instance.label_names[label] if label >= 0 else "what stands beside it"
+            return (
+                f'channel "{net.name}": its end "{end.name}" at ({x:g}, {y:g}) mm lies within the room that {holder} '
+                "takes with its walls and grooves; move one of them, or make the channels narrower"
+            )
     reached = _flood(instance, [t.cell for t in net.ends[0]])
     for end, terminals in zip(need.ends[1:], net.ends[1:], strict=True):
         cells = [t.cell for t in terminals]

@@ -203,7 +203,7 @@ def note_volume(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "note",
             f"the tank holds {tank:.0f} mL, {tank * panel.tank.level:.0f} mL at its filling level; the "
             f"channels hold {channels:.0f} mL; parts and hoses come on top",
-            f"have {tank * panel.tank.level + channels:.0f} mL of coolant ready, and on top what parts "
+            f"have {tank * panel.tank.level + channels:.0f} mL of coolant ready, and besides it what parts "
             "and hoses hold",
             tank * panel.tank.level + channels,
             None,

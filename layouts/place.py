@@ -13,7 +13,7 @@ from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import channel_z, clearances_of, edge_foot_inset, tank_z
 from layouts.grid import Grid, grid_of
-from layouts.nets import channels_needed
+from layouts.nets import ChannelNeed, channels_needed
 from layouts.panel import Box, Panel, Port
 
 CORNER_RADIUS = 6.0
@@ -92,7 +92,8 @@ def find_placements(panel: Panel) -> tuple[Placement, ...]:
     reasons: dict[str, int] = {}
     pumps = _pumps(panel, grid, reasons)
     found: list[Placement] = []
-    fixed = _fixed_ports(panel)
+    needs = channels_needed(panel)
+    fixed = _fixed_ports(needs)
     for inlet, outlet, turn, screws in pumps:
         blocked_by = _port_under_pump(panel, inlet, fixed)
         if blocked_by:
@@ -104,7 +105,7 @@ def find_placements(panel: Panel) -> tuple[Placement, ...]:
             else _pocket_tops(panel, grid, inlet, outlet, screws, fixed, reasons)
         )
         found.extend(
-            Placement(inlet, outlet, turn, screws, box, top, _estimate(panel, inlet, outlet, box, top))
+            Placement(inlet, outlet, turn, screws, box, top, _estimate(needs, panel, inlet, outlet, box, top))
             for box, top in tops
         )
     if not found:
@@ -185,8 +186,8 @@ def _pump_screws(panel: Panel, inlet: Point, turn: int) -> tuple[Point, ...]:
     )
 
 
-def _fixed_ports(panel: Panel) -> list[tuple[Port, Point]]:
-    ports = [end.port for need in channels_needed(panel) for end in need.ends if end.port is not None]
+def _fixed_ports(needs: tuple[ChannelNeed, ...]) -> list[tuple[Port, Point]]:
+    ports = [end.port for need in needs for end in need.ends if end.port is not None]
     return [(port, port.at) for port in ports if port.at is not None and port.on not in EDGES]
 
 
@@ -338,10 +339,17 @@ def _pump_screw_floor(panel: Panel) -> float:
     return max(panel.make.body - deep, channel_z(panel)[1] + panel.rules.least_wall)
 
 
-def _estimate(panel: Panel, inlet: Point, outlet: Point, box: Box | None, top: Point) -> float:
+def _estimate(
+    needs: tuple[ChannelNeed, ...],
+    panel: Panel,
+    inlet: Point,
+    outlet: Point,
+    box: Box | None,
+    top: Point,
+) -> float:
     """Return the sum of the shortest rectangular ways between what tank and pump must be joined to, [mm]."""
     total = top[1] - inlet[1]
-    for need in channels_needed(panel)[1:]:
+    for need in needs[1:]:
         names = [end.name for end in need.ends]
         ports = [end.port for end in need.ends if end.port is not None]
         if "pump outlet" in names:

@@ -165,26 +165,29 @@ def check_seat_floor(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     if routed.tank.box is not None and shapely.box(*routed.tank.box).intersects(seat):
         wet.append(("tank", tank_z(panel)))
     cover = 0.0 if panel.make.closing == "one-piece" else panel.make.cover
-    found = []
-    for name, (z0, z1) in wet:
-        floor = (panel.make.body - z1 if pump.on == "front" else z0 + cover) - pump.seat_depth
-        if floor >= panel.rules.least_wall - SAME_MM:
-            continue
-        found.append(
-            make_finding(
-                "seat.floor",
-                "fault",
-                f"{floor:.3g} mm stand between the pump's seat and {name}, less than the "
-                f"{panel.rules.least_wall:g} mm asked for",
-                "make the seat or the channel shallower, or the plate thicker",
-                floor,
-                panel.rules.least_wall,
-                "mm",
-                (*routed.pump.inlet, z1 if pump.on == "front" else z0),
-                ("pump seat", name),
-            )
-        )
-    return tuple(found)
+    floors = [
+        ((panel.make.body - z1 if pump.on == "front" else z0 + cover) - pump.seat_depth, name, (z0, z1))
+        for name, (z0, z1) in wet
+    ]
+    if not floors:
+        return ()
+    floor, name, (z0, z1) = min(floors)
+    if floor >= panel.rules.least_wall - SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "seat.floor",
+            "fault",
+            f"{floor:.3g} mm stand between the pump's seat and {name}, less than the "
+            f"{panel.rules.least_wall:g} mm asked for",
+            "make the seat or the channel shallower, or the plate thicker",
+            floor,
+            panel.rules.least_wall,
+            "mm",
+            (*routed.pump.inlet, z1 if pump.on == "front" else z0),
+            ("pump seat", name),
+        ),
+    )
 
 
 def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:

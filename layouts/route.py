@@ -33,13 +33,13 @@ from layouts.routing.trace import TEE, Trace
 from layouts.terrain import Terrain, edge_inset, edge_mouth, lay_terrain, place_fill
 from layouts.verify import verify_routed
 
-TRIALS_AFTER_FIRST = 5
+TRIALS_AFTER_FIRST = 3
 """Placements still tried after one has been routed."""
 
 MOST_TRIALS = 40
 """Placements tried before giving up."""
 
-TRIAL_STEPS, FINAL_STEPS = 6, 40
+TRIAL_STEPS, FINAL_STEPS = 2, 25
 """Steps of the last improvement, for a trial and for the best of them."""
 
 INTO_TANK = 0.75
@@ -100,8 +100,10 @@ def route_panel(
         if progress is not None:
             progress(f"placement {number + 1}")
         terrain = lay_terrain(panel, placement, bend_mm)
-        routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts=3)
-        trial = _Trial(terrain, routing, routing.cost + _drop_cost(terrain))
+        drop = _drop_cost(terrain)
+        beat = math.inf if best is None else best.cost - drop
+        routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts=3, beat=beat)
+        trial = _Trial(terrain, routing, routing.cost + drop)
         if not routing.traces:
             if failed is None or len(routing.conflicting) < len(failed.routing.conflicting):
                 failed = trial

@@ -335,7 +335,7 @@ def make_finding(
     code : str
     severity : {"fault", "caution", "note"}
     text, remedy : str
-        One sentence each.
+        One sentence each; given a capital and a full stop here.
     value, limit : float or None
         In `unit`.
     unit : str
@@ -352,4 +352,20 @@ def make_finding(
     OutOfRange
         A code that the catalogue lacks.
     """
-    return Finding(code, severity, text, remedy, find_rule(code).source, value, limit, unit, at_mm, features)
+    source = find_rule(code).source
+    return Finding(
+        code,
+        severity,
+        _close_sentence(text),
+        _close_sentence(remedy),
+        source,
+        value,
+        limit,
+        unit,
+        at_mm,
+        features,
+    )
+
+
+def _close_sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."

@@ -41,8 +41,11 @@ GRID = 2.5
 EDGE_STEP = 0.5
 """Step of the places tried near the panel's edges, where the room is narrow, [mm]."""
 
-EDGE_BAND = 4.0
+EDGE_BAND = 1.5
 """Width of the band of fine steps along the edges, [mm]."""
+
+RIM_SHARE = 1.5
+"""Spacing along the panel's rim over that along a cord: between cords the rim only has to lie flat."""
 
 CORD_STEP = 1.0
 """Distance of the cord points from which the reach of screws is measured, [mm]."""
@@ -127,7 +130,7 @@ def allowed_spacing(panel: Panel) -> float:
 def place_screws(
     panel: Panel, routed: Routed, loops: tuple[CordLoop, ...], clearances: Clearances
 ) -> tuple[Point, ...]:
-    """Return the cover screws: corners, edges at even spacing, then wherever a cord is too far from one.
+    """Return the cover screws: corners, rim at even spacing, then wherever a cord is too far from one.
 
     Parameters
     ----------
@@ -150,7 +153,7 @@ def place_screws(
     spacing = allowed_spacing(panel)
     screw = tables.screw(panel.make.screw)
     apart = max(screw.head_diameter + 2 * HEAD_ROOM, 2.5 * screw.diameter)
-    outer = _along_edges(panel, places, spacing, apart)
+    outer = _along_edges(places, RIM_SHARE * spacing, apart)
     cord = _cord_points(loops)
     # Between two points the cord may be half a step farther away than they are.
     reach = (spacing - CORD_STEP) / 2
@@ -188,12 +191,14 @@ def _cord_points(loops: tuple[CordLoop, ...]) -> np.ndarray:
     """Return points along the middle of every groove, (n, 2) [mm]."""
     pieces = []
     for loop in loops:
-        inner, outer = region_polygon(loop.inner), region_polygon(loop.outer)
+        inner, outer = (region_polygon(region, SHADOW_SAG / 5) for region in (loop.inner, loop.outer))
         middle = inner.buffer((inner.bounds[0] - outer.bounds[0]) / 2)
         for polygon in shapely.get_parts(middle):
             for ring in (polygon.exterior, *polygon.interiors):
-                at = np.linspace(0.0, ring.length, math.ceil(ring.length / CORD_STEP), endpoint=False)
-                pieces.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, at)))
+                xy = shapely.get_coordinates(ring)
+                along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))))
+                at = np.linspace(0.0, along[-1], math.ceil(along[-1] / CORD_STEP), endpoint=False)
+                pieces.append(np.column_stack([np.interp(at, along, xy[:, k]) for k in (0, 1)]))
     return np.concatenate(pieces)
 
 
@@ -242,7 +247,7 @@ def _steps(length: float, inset: float) -> np.ndarray:
     return np.unique(np.concatenate((near, between, length - near)).round(6))
 
 
-def _along_edges(panel: Panel, places: np.ndarray, spacing: float, apart: float) -> tuple[Point, ...]:
+def _along_edges(places: np.ndarray, spacing: float, apart: float) -> tuple[Point, ...]:
     """Return the free places nearest to the corners and to even divisions of the edges between them."""
     low, high = places.min(axis=0), places.max(axis=0)
     corners = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
@@ -269,38 +274,42 @@ def _where_far(
     That is the place within reach of it that brings most points into reach, else the nearest place to it;
     a point that no place helps is given up.
     """
+    x, y = np.ascontiguousarray(places.T)
+    cord_x, cord_y = np.ascontiguousarray(cord.T)
+    # Squared distances: from each cord point to its nearest screw.
     nearest = np.full(len(cord), np.inf)
     free = np.ones(len(places), dtype=bool)
-
-    def settle(place: np.ndarray) -> None:
-        np.minimum(nearest, np.hypot(*(cord - place).T), out=nearest)
-        free[np.hypot(*(places - place).T) < apart] = False
-
-    for screw in screws:
-        settle(np.array(screw))
     open_points = np.ones(len(cord), dtype=bool)
     chosen: list[Point] = []
+
+    def settle(screw: Point) -> None:
+        np.minimum(nearest, (cord_x - screw[0]) ** 2 + (cord_y - screw[1]) ** 2, out=nearest)
+        free[(x - screw[0]) ** 2 + (y - screw[1]) ** 2 < apart**2] = False
+
+    for screw in screws:
+        settle(screw)
     while True:
-        waiting = open_points & (nearest > reach)
-        if not waiting.any():
+        waiting = np.flatnonzero(open_points & (nearest > reach**2))
+        if not len(waiting):
             return tuple(chosen)
-        worst = int(np.argmax(np.where(waiting, nearest, -1.0)))
-        off = np.where(free, np.hypot(*(places - cord[worst]).T), np.inf)
-        near = np.flatnonzero(off <= reach)
+        worst = waiting[np.argmax(nearest[waiting].round(6))]
+        off = np.where(free, ((x - cord_x[worst]) ** 2 + (y - cord_y[worst]) ** 2).round(6), np.inf)
+        near = np.flatnonzero(off <= reach**2)
         if len(near):
-            far_cord = cord[waiting]
-            gains = np.hypot(
-                places[near, None, 0] - far_cord[None, :, 0], places[near, None, 1] - far_cord[None, :, 1]
-            )
-            served = (gains <= reach).sum(axis=1)
-            best = int(near[np.lexsort((near, off[near].round(6), -served))[0]])
+            far = waiting[np.abs(cord_x[waiting] - cord_x[worst]) <= 2 * reach]
+            served = (
+                (x[near, None] - cord_x[None, far]) ** 2 + (y[near, None] - cord_y[None, far]) ** 2
+                <= reach**2
+            ).sum(axis=1)
+            best = near[np.lexsort((near, off[near], -served))[0]]
         else:
-            best = int(np.argmin(off.round(6)))
-            if off[best] > 0.9 * nearest[worst]:
+            best = np.argmin(off)
+            # A place that is hardly nearer than the nearest screw helps nobody.
+            if off[best] > (0.9**2) * nearest[worst]:
                 open_points[worst] = False
                 continue
-        settle(places[best])
-        chosen.append((float(places[best, 0]), float(places[best, 1])))
+        chosen.append((float(x[best]), float(y[best])))
+        settle(chosen[-1])
 
 
 def _without_idle(

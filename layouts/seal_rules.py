@@ -17,6 +17,8 @@ from layouts.screws import allowed_spacing, cord_reach
 from layouts.seal import CORNER_SECTIONS
 
 LEAST_SQUEEZE, MOST_SQUEEZE = 0.15, 0.30
+"""Whole percents in every source, and compared as such."""
+
 MOST_FILL = 0.85
 
 BOW_SHARE = 0.25
@@ -30,7 +32,7 @@ def check_cord(panel: Panel) -> tuple[Finding, ...]:
     cord = tables.cord(panel.make.cord)
     least, most = squeeze_range(cord)
     found = []
-    if least < LEAST_SQUEEZE or most > MOST_SQUEEZE:
+    if round(least, 2) < LEAST_SQUEEZE or round(most, 2) > MOST_SQUEEZE:
         low = LEAST_SQUEEZE - least > most - MOST_SQUEEZE
         found.append(
             make_finding(

@@ -17,8 +17,8 @@ ROUND_F_RE = 64.0
 SMALLEST_RE = 1e-6
 """Friction is evaluated no lower than this, where f * Re is long constant, so that f stays finite."""
 
-SMALLEST_ASPECT = 1e-3
-"""Below this the series in the corner needs more points than are used here; no channel is this flat."""
+FLAT_ASPECT = 1e-9
+"""A channel flatter than this is two parallel plates: its ends count for less than rounding."""
 
 
 def hydraulic_diameter(width: float, depth: float) -> float:
@@ -255,7 +255,7 @@ def _integrate_profile(aspect: float | None) -> tuple[float, float]:
     if aspect is None:
         return 4.0 / 3.0, 2.0
     _check_aspect(aspect)
-    if aspect < SMALLEST_ASPECT:
+    if aspect < FLAT_ASPECT:
         return 6.0 / 5.0, 54.0 / 35.0
     nodes, weights = np.polynomial.legendre.leggauss(24)
     y, weight_y = (nodes + 1) / 2, weights / 2

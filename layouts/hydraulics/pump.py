@@ -214,17 +214,18 @@ def combine_parallel(curves: Sequence[CurvePoints]) -> CurvePoints:
     _check_all(curves)
     least = max(points[-1][1] for points in curves)
     heads = sorted({head for points in curves for _, head in points if head >= least}, reverse=True)
+    weakest = min(points[0][1] for points in curves)
+    if weakest < least:
+        raise OutOfRange(
+            f"pumps in parallel: one gives at most {weakest:g} m, another's curve ends at {least:g} m; they share "
+            "no head, extend that curve"
+        )
     joined: dict[float, float] = {}
     for head in heads:
         for last in (False, True):
             flow = sum(_find_flow(points, head, last) for points in curves)
             joined.setdefault(flow, head)
-    points = tuple(sorted(joined.items()))
-    if len(points) < 2:
-        raise OutOfRange(
-            f"pumps in parallel share no head below {least:g} m, where one curve ends; extend that curve"
-        )
-    return points
+    return tuple(sorted(joined.items()))
 
 
 def scale_affinity(points: CurvePoints, speed_ratio: float) -> CurvePoints:

@@ -14,8 +14,9 @@ Science 40 (2006) (the last step).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import combinations
 
 import numpy as np
 
@@ -85,7 +86,7 @@ class Negotiation:
         fixed = [self._fixed_for(n) for n in range(len(instance.nets))]
         self.fixed = [instance.blocked | near for near in fixed]
         self.near_others = [near[CHANNEL] for near in fixed]
-        self.orders: list[tuple[int, ...] | None] = [None] * len(instance.nets)
+        self.pairs: list[tuple[int, int] | None] = [None] * len(instance.nets)
         self.rounds = 0
 
     def _mark(
@@ -144,9 +145,9 @@ class Negotiation:
         return [(k, cells) for k, cells in out if cells.size]
 
     def route_alone(self, net: int) -> Trace | None:
-        """Return net's cheapest channel with nothing else in the plate; keep a tree's best order of joining."""
+        """Return net's cheapest channel with nothing else in the plate; keep the pair its tree begins with."""
         free = np.zeros(self.instance.cells)
-        trace, self.orders[net] = self._best_order(net, free, None)
+        trace, self.pairs[net] = self._best_tree(net, free, None)
         return trace
 
     def _trace(
@@ -154,28 +155,25 @@ class Negotiation:
         net: int,
         walls: np.ndarray | None,
         price: np.ndarray,
-        ends: dict[int, np.ndarray],
-        order: tuple[int, ...] | None = None,
+        ends: np.ndarray | None,
+        pair: tuple[int, int] | None = None,
     ) -> Trace | None:
         blocked, busy = self.fixed[net], self.near_others[net]
         if walls is not None:
             blocked, busy = blocked | walls, busy | walls[CHANNEL]
-        return self.tracer.trace(self.instance.nets[net], blocked, price, ends, order, busy)
+        return self.tracer.trace(self.instance.nets[net], blocked, price, ends, pair, busy)
 
-    def _best_order(
+    def _best_tree(
         self, net: int, price: np.ndarray, walls: np.ndarray | None
-    ) -> tuple[Trace | None, tuple[int, ...] | None]:
-        nets = self.instance.nets[net]
-        best, best_order = self._trace(net, walls, price, {}), None
-        if len(nets.ends) <= 2 or nets.straight_down:
-            return best, None
-        for order in permutations(range(len(nets.ends))):
-            if order[0] > order[1] or len(order) > 4:
-                continue
-            other = self._trace(net, walls, price, {}, order)
-            if other is not None and (best is None or other.cost < best.cost - 1e-9):
-                best, best_order = other, order
-        return best, best_order
+    ) -> tuple[Trace | None, tuple[int, int] | None]:
+        best, best_pair = self._trace(net, walls, price, None), None
+        ends = len(self.instance.nets[net].ends)
+        if ends > 2 and not self.instance.nets[net].straight_down:
+            for pair in combinations(range(ends), 2):
+                other = self._trace(net, walls, price, None, pair)
+                if other is not None and (best is None or other.cost < best.cost - 1e-9):
+                    best, best_pair = other, pair
+        return best, best_pair
 
     def negotiate(
         self,
@@ -216,8 +214,8 @@ class Negotiation:
                 crowd = np.minimum(self.taken, 3)
                 prices = instance.step * (history + price * crowd * (1 + history))
                 # A port that must move pays like a stretch of channel that goes round it.
-                ends = {k: 4.0 * prices[k] for k in range(1, self.classes)}
-                trace = self._trace(net, walls, prices[CHANNEL], ends, self.orders[net])
+                ends = 4.0 * prices if self.classes > 1 else None
+                trace = self._trace(net, walls, prices[CHANNEL], ends, self.pairs[net])
                 if trace is None:
                     return [net]
                 self.put(net, trace)
@@ -243,10 +241,10 @@ class Negotiation:
                 old = self.traces[net]
                 assert old is not None
                 self.put(net, None)
-                found, order = self._best_order(net, free, self.taken > 0)
+                found, pair = self._best_tree(net, free, self.taken > 0)
                 if found is not None and found.cost < old.cost - 1e-9:
                     self.put(net, found)
-                    self.orders[net] = order
+                    self.pairs[net] = pair
                     better = True
                 else:
                     self.put(net, old)
@@ -316,14 +314,16 @@ class Negotiation:
         for net in (int(n) for n in rng.permutation(group)):
             noise = (0.0, 0.0, 0.3)[int(rng.integers(3))]
             price = rng.random(self.instance.cells) * self.instance.step * noise
-            trace = self._trace(net, self.taken > 0, price, {}, self.orders[net])
+            trace = self._trace(net, self.taken > 0, price, None, self.pairs[net])
             if trace is None:
                 return False
             self.put(net, trace)
         return True
 
 
-def route_instance(instance: Instance, seed: int = 0, steps: int = 60, restarts: int = 8) -> Routing:
+def route_instance(
+    instance: Instance, seed: int = 0, steps: int = 40, restarts: int = 8, beat: float = math.inf
+) -> Routing:
     """Return the best routing found.
 
     Parameters
@@ -335,6 +335,8 @@ def route_instance(instance: Instance, seed: int = 0, steps: int = 60, restarts:
         Steps of the last improvement.
     restarts : int
         Most restarts of the negotiation, up to 8.
+    beat : float
+        Give up at once where even the ideal costs add up to this much; the routing is then empty.
 
     Returns
     -------
@@ -344,13 +346,15 @@ def route_instance(instance: Instance, seed: int = 0, steps: int = 60, restarts:
     search = Negotiation(instance)
     nets = list(range(len(instance.nets)))
     alone = [search.route_alone(net) for net in nets]
-    ideal = tuple(trace.cost if trace is not None else float("inf") for trace in alone)
+    ideal = tuple(trace.cost if trace is not None else math.inf for trace in alone)
     plain = all(len(net.ends) == 2 for net in instance.nets)
     bound = float(sum(ideal)) if plain else None
     unreachable = tuple(n for n in nets if alone[n] is None)
     if unreachable:
         names = tuple(instance.nets[n].name for n in unreachable)
-        return Routing((), float("inf"), ideal, None, names, unreachable, 0)
+        return Routing((), math.inf, ideal, None, names, unreachable, 0)
+    if sum(ideal) >= beat - 1e-9:
+        return Routing((), math.inf, ideal, bound, (), (), 0)
     left: list[int] = nets
     for number in range(restarts):
         first_price, growth, rounds = RESTARTS[number % len(RESTARTS)]
@@ -359,7 +363,7 @@ def route_instance(instance: Instance, seed: int = 0, steps: int = 60, restarts:
             break
     if left:
         names = tuple(instance.nets[n].name for n in left)
-        return Routing((), float("inf"), ideal, bound, names, (), search.rounds)
+        return Routing((), math.inf, ideal, bound, names, (), search.rounds)
     search.improve_each(nets)
     ideals = [trace for trace in alone if trace is not None]
     search.improve_groups(ideals, steps, rng)

@@ -91,6 +91,49 @@ def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
     return np.array(xs, np.int64), np.array(ys, np.int64)
 
 
+class _EndTable:
+    """The terminals of one end as arrays, so that thousands of candidates cost no Python loop."""
+
+    def __init__(self, terminals: tuple[Terminal, ...]) -> None:
+        self.terminals = terminals
+        self.cell = np.array([t.cell for t in terminals], np.int64)
+        self.node = np.array([t.node for t in terminals], np.int64)
+        self.port_class = np.array([t.port_class for t in terminals], np.int64)
+        self.cost = np.array([t.cost for t in terminals])
+        self.owner = np.array([n for n, t in enumerate(terminals) for _ in t.leaves], np.int64)
+        leaves = np.array([leave for t in terminals for leave in t.leaves], np.int64)
+        cells = self.cell[self.owner] if len(terminals) else leaves
+        self.leaving = cells * 4 + leaves
+        self.arriving = cells * 4 + (leaves + 2) % 4
+        self.tails = [(n, np.array(t.tail, np.int64)) for n, t in enumerate(terminals) if t.tail]
+        self.bores = [(n, np.array(t.bore, np.int64)) for n, t in enumerate(terminals) if t.bore]
+
+    def usable(self, blocked: np.ndarray, busy: np.ndarray | None) -> np.ndarray:
+        """Return which terminals may end a channel, (n,) bool."""
+        out = ~blocked[CHANNEL, self.cell]
+        out &= (self.port_class == CHANNEL) | ~blocked[self.port_class, self.node]
+        for n, cells in self.bores:
+            if out[n] and blocked[self.port_class[n], cells].any():
+                out[n] = False
+        if busy is not None:
+            for n, cells in self.tails:
+                if out[n] and busy[cells].any():
+                    out[n] = False
+        return out
+
+    def prices(self, cell_price: np.ndarray, end_price: np.ndarray | None) -> np.ndarray:
+        """Return what it costs to end at each terminal, (n,) float."""
+        out = self.cost.copy()
+        for n, cells in self.tails:
+            out[n] += cell_price[cells].sum()
+        if end_price is not None:
+            here = np.where(self.port_class == CHANNEL, 0.0, end_price[self.port_class, self.node])
+            for n, cells in self.bores:
+                here[n] = max(here[n], end_price[self.port_class[n], cells].max())
+            out += here
+        return out
+
+
 class Tracer:
     """Work space for finding single channels of one instance; holds no result."""
 
@@ -100,17 +143,17 @@ class Tracer:
         self.distance = np.empty(instance.cells * 4)
         self.parent = np.empty(instance.cells * 4, np.int64)
         self.goal = np.full(instance.cells * 4, -1, np.int64)
-        own = instance.offsets[CHANNEL][CHANNEL]
-        self.own_reach = int(np.abs(own).max()) + 1
-        self.busy: np.ndarray | None = None
+        self.own = instance.offsets[CHANNEL][CHANNEL]
+        self.own_reach = int(np.abs(self.own).max()) + 1
+        self.tables = {net.name: tuple(_EndTable(end) for end in net.ends) for net in instance.nets}
 
     def trace(
         self,
         net: Net,
         blocked: np.ndarray,
         cell_price: np.ndarray,
-        end_price: dict[int, np.ndarray],
-        order: tuple[int, ...] | None = None,
+        end_price: np.ndarray | None = None,
+        pair: tuple[int, int] | None = None,
         busy: np.ndarray | None = None,
     ) -> Trace | None:
         """Return the cheapest channel found for these prices, or None where an end cannot be reached.
@@ -121,19 +164,22 @@ class Tracer:
         blocked : (classes, cells) bool
         cell_price : (cells,) float
             Price of congestion for a channel's cell.
-        end_price : dict of class to (cells,) float
-            Price of congestion where a port of that class stands.
-        order : tuple of int or None
-            Order in which a tree's ends are joined; by default the cheapest next.
+        end_price : (classes, cells) float or None
+            Price of congestion where a port of a class stands.
+        pair : (int, int) or None
+            The ends that a tree joins first, by default its first end and the cheapest to reach; the
+            others follow, the cheapest next.
         busy : (cells,) bool or None
             Where other nets keep channels away: tails, which lie in cells blocked by their own tank or
             bore, are held against this instead.
         """
-        self.busy = busy
         if net.straight_down:
             return self._trace_down(net, blocked, cell_price)
-        first = order[0] if order else 0
-        waiting = list(order[1:]) if order else [e for e in range(len(net.ends)) if e != first]
+        tables = self.tables[net.name]
+        usable = [table.usable(blocked, busy) for table in tables]
+        prices = [table.prices(cell_price, end_price) for table in tables]
+        first = pair[0] if pair else 0
+        waiting = [e for e in range(len(tables)) if e != first]
         chosen: dict[int, Terminal] = {}
         runs: list[GridRun] = []
         cells: set[int] = set()
@@ -141,12 +187,12 @@ class Tracer:
         cost = 0.0
         while waiting:
             best = None
-            for end in waiting[:1] if order else waiting:
-                found = (
-                    self._join(net, first, end, blocked, cell_price, end_price)
-                    if not runs
-                    else self._attach(net, end, runs, cells, chosen, blocked, cell_price, end_price)
-                )
+            for end in [pair[1]] if pair and not runs else waiting:
+                if runs:
+                    may = usable[end] & self._clear_of(tables[end], chosen)
+                    found = self._attach(tables[end], may, prices[end], end, runs, cells, blocked, cell_price)
+                else:
+                    found = self._join(tables, usable, prices, first, end, blocked, cell_price)
                 if found is not None and (best is None or found[0] < best[0] - 1e-9):
                     best = (*found, end)
             if best is None:
@@ -162,112 +208,131 @@ class Tracer:
             tuple(runs),
             np.array(sorted(cells), np.int64),
             tuple(path),
-            tuple(chosen[e] for e in range(len(net.ends))),
+            tuple(chosen[e] for e in range(len(tables))),
             cost,
         )
 
-    def _join(self, net, first, end, blocked, cell_price, end_price):  # type: ignore[no-untyped-def]
+    def _join(self, tables, usable, prices, first, end, blocked, cell_price):  # type: ignore[no-untyped-def]
         """Return (priced cost, cost, run, cells, terminals) of the cheapest path between two ends."""
-        goals = [
-            (t, self._terminal_price(t, cell_price, end_price))
-            for t in net.ends[end]
-            if self._may_end(t, blocked)
-        ]
-        states = [(t.cell * 4 + (leave + 2) % 4, n) for n, (t, _) in enumerate(goals) for leave in t.leaves]
+        table = tables[end]
+        may = usable[end][table.owner]
         found = self._search(
-            net.ends[first], states, np.array([g[1] for g in goals]), blocked, cell_price, end_price
+            tables[first],
+            usable[first],
+            prices[first],
+            table.arriving[may],
+            table.owner[may],
+            prices[end],
+            blocked[CHANNEL],
+            cell_price,
         )
         if found is None:
             return None
         priced, trail, start, goal = found
-        target = goals[goal][0]
+        target = table.terminals[goal]
         run, run_cells = self._run(trail, start, target, first, end)
         return priced, self._cost(trail, start, target.cost), run, run_cells, {first: start, end: target}
 
-    def _attach(self, net, end, runs, cells, chosen, blocked, cell_price, end_price):  # type: ignore[no-untyped-def]
+    def _attach(self, table, may, prices, end, runs, cells, blocked, cell_price):  # type: ignore[no-untyped-def]
         """Return the cheapest path from an end to a T on the runs so far, as `_join` does."""
         instance = self.instance
-        columns, rows = instance.columns, instance.rows
         own = blocked[CHANNEL].copy()
-        tees: list[tuple[float, int, tuple[int, ...]]] = []
-        states: list[tuple[int, int]] = []
         if instance.bend_cells == 0:
-            for c in sorted(cells):
-                tees.append((0.0, c, ()))
-                states.extend((c * 4 + d, len(tees) - 1) for d in range(4))
+            tees = np.array(sorted(cells), np.int64)
+            stubs = np.zeros((len(tees), 0), np.int64)
+            tee_prices = np.zeros(len(tees))
+            states = (tees[:, None] * 4 + np.arange(4)).ravel()
+            numbers = np.repeat(np.arange(len(tees)), 4)
         else:
-            near = np.array(sorted(cells), np.int64)
-            xy = np.stack([near % columns, near // columns], axis=1)
-            around = (xy[:, None, :] + instance.offsets[CHANNEL][CHANNEL][None, :, :]).reshape(-1, 2)
-            inside = (
-                (around[:, 0] >= 0) & (around[:, 0] < columns) & (around[:, 1] >= 0) & (around[:, 1] < rows)
-            )
-            own[around[inside, 1] * columns + around[inside, 0]] = True
-            for c, along in [place for run in runs for place in run.straight]:
-                for d in ((along + 1) % 4, (along + 3) % 4):
-                    stub = self._stub(c, d, blocked)
-                    if stub is None or own[stub[-1]]:
-                        continue
-                    price = instance.tee + sum(instance.step + cell_price[s] for s in stub)
-                    tees.append((price, c, stub))
-                    states.append((stub[-1] * 4 + (d + 2) % 4, len(tees) - 1))
-        if not tees:
-            return None
-        taken = [(t, instance.offsets[t.port_class]) for t in chosen.values() if t.port_class != CHANNEL]
-        starts = tuple(
-            t for t in net.ends[end] if not any(self._too_near(t, other, off) for other, off in taken)
-        )
-        own_blocked = np.vstack([own[None, :], blocked[1:]])
-        found = self._search(
-            starts, states, np.array([t[0] for t in tees]), own_blocked, cell_price, end_price
-        )
+            self._block_own(own, cells)
+            places = [place for run in runs for place in run.straight]
+            tees, stubs, away = self._stubs(places, blocked[CHANNEL], own)
+            tee_prices = instance.tee + instance.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
+            states = stubs[:, -1] * 4 + (away + 2) % 4
+            numbers = np.arange(len(tees))
+        found = self._search(table, may, prices, states, numbers, tee_prices, own, cell_price)
         if found is None:
             return None
         priced, trail, start, goal = found
-        _, tee_cell, stub = tees[goal]
-        true_cost = self._cost(trail, start, 0.0) + (
-            instance.tee + instance.step * len(stub) if stub else 0.0
-        )
-        landing = Terminal(cell=trail[-1] >> 2, node=tee_cell, tail=(tee_cell, *stub[:-1]) if stub else ())
+        stub = [int(c) for c in stubs[goal]]
+        true_cost = self._cost(trail, start, 0.0)
+        tail: tuple[int, ...] = ()
+        if stub:
+            true_cost += instance.tee + instance.step * len(stub)
+            tail = (int(tees[goal]), *stub[:-1])
+        landing = Terminal(cell=trail[-1] >> 2, node=int(tees[goal]), tail=tail)
         run, run_cells = self._run(trail, start, landing, end, TEE)
         return priced, true_cost, run, run_cells, {end: start}
 
-    def _search(self, starts, states, goal_cost, blocked, cell_price, end_price):  # type: ignore[no-untyped-def]
-        instance = self.instance
-        sources: list[int] = []
-        prices: list[float] = []
-        owners: dict[int, Terminal] = {}
-        for t in starts:
-            if not self._may_end(t, blocked):
+    def _block_own(self, own: np.ndarray, cells: set[int]) -> None:
+        """Block, in place, what lies too near the channel's own cells."""
+        columns, rows = self.instance.columns, self.instance.rows
+        at = np.array(sorted(cells), np.int64)
+        x = (at % columns)[:, None] + self.own[None, :, 0]
+        y = (at // columns)[:, None] + self.own[None, :, 1]
+        inside = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
+        own[y[inside] * columns + x[inside]] = True
+
+    def _stubs(
+        self, places: list[tuple[int, int]], blocked: np.ndarray, own: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return the Ts that may stand: their cells (n,), straight stubs (n, reach) and directions (n,)."""
+        columns, rows = self.instance.columns, self.instance.rows
+        cells = np.array([c for c, _ in places for _ in range(2)], np.int64)
+        away = np.array([(d + turn) % 4 for _, d in places for turn in (1, 3)], np.int64)
+        steps = np.arange(1, self.own_reach + 1)
+        x = (cells % columns)[:, None] + np.array(DX)[away][:, None] * steps
+        y = (cells // columns)[:, None] + np.array(DY)[away][:, None] * steps
+        inside = ((x >= 0) & (x < columns) & (y >= 0) & (y < rows)).all(axis=1)
+        stubs = (y * columns + x)[inside]
+        cells, away = cells[inside], away[inside]
+        free = ~blocked[stubs].any(axis=1) & ~own[stubs[:, -1]]
+        return cells[free], stubs[free], away[free]
+
+    def _clear_of(self, table: _EndTable, chosen: dict[int, Terminal]) -> np.ndarray:
+        """Return which terminals keep their distance from the ports that the channel has already, (n,) bool."""
+        columns = self.instance.columns
+        out = np.ones(len(table.terminals), dtype=bool)
+        for other in chosen.values():
+            if other.port_class == CHANNEL:
                 continue
-            price = self._terminal_price(t, cell_price, end_price) + float(cell_price[t.cell])
-            for leave in t.leaves:
-                state = t.cell * 4 + leave
-                if state not in owners:
-                    sources.append(state)
-                    prices.append(price)
-                    owners[state] = t
-        if not sources or not states:
+            for port_class in np.unique(table.port_class[table.port_class != CHANNEL]):
+                near = self.instance.offsets[other.port_class][port_class]
+                reach = int(np.abs(near).max())
+                square = np.zeros((2 * reach + 1, 2 * reach + 1), dtype=bool)
+                square[near[:, 1] + reach, near[:, 0] + reach] = True
+                dx = table.node % columns - other.node % columns
+                dy = table.node // columns - other.node // columns
+                here = (table.port_class == port_class) & (np.abs(dx) <= reach) & (np.abs(dy) <= reach)
+                out[here] &= ~square[dy[here] + reach, dx[here] + reach]
+        return out
+
+    def _search(  # type: ignore[no-untyped-def]
+        self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price
+    ):
+        instance = self.instance
+        may = usable[table.owner]
+        sources, owner = table.leaving[may], table.owner[may]
+        if not len(sources) or not len(goal_states):
             return None
-        goal_states = np.array([s for s, _ in states], np.int64)
-        goal_numbers = np.array([n for _, n in states], np.int64)
-        # Where two goals share a state the cheaper one holds it.
+        # Where two goals share a state the cheaper one holds it; so with sources.
         rank = np.argsort(-goal_cost[goal_numbers], kind="stable")
         self.goal[goal_states[rank]] = goal_numbers[rank]
         x = (goal_states >> 2) % instance.columns
         y = (goal_states >> 2) // instance.columns
+        source_prices = (prices + cell_price[table.cell])[owner]
         end, cost = find_path(
             instance.columns,
             instance.rows,
-            blocked[CHANNEL],
+            blocked,
             cell_price,
             instance.step,
             instance.bend + 2 * instance.bend_cells * instance.step,
             self.arc_x,
             self.arc_y,
             self.arc_x.shape[1],
-            np.array(sources, np.int64),
-            np.array(prices),
+            sources,
+            source_prices,
             self.goal,
             goal_cost,
             np.array([x.min(), y.min(), x.max(), y.max()], np.int64),
@@ -282,20 +347,9 @@ class Tracer:
         while self.parent[trail[-1]] >= 0:
             trail.append(int(self.parent[trail[-1]]))
         trail.reverse()
-        return float(cost), trail, owners[trail[0]], goal
-
-    def _may_end(self, t: Terminal, blocked: np.ndarray) -> bool:
-        if blocked[CHANNEL, t.cell]:
-            return False
-        if t.port_class != CHANNEL and blocked[t.port_class, [t.node, *t.bore]].any():
-            return False
-        return self.busy is None or not t.tail or not self.busy[list(t.tail)].any()
-
-    def _terminal_price(self, t: Terminal, cell_price: np.ndarray, end_price: dict[int, np.ndarray]) -> float:
-        price = t.cost + (float(cell_price[list(t.tail)].sum()) if t.tail else 0.0)
-        if t.port_class in end_price:
-            price += float(end_price[t.port_class][[t.node, *t.bore]].max())
-        return price
+        same = np.flatnonzero(sources == trail[0])
+        start = owner[same[np.argmin(source_prices[same])]]
+        return float(cost), trail, table.terminals[start], goal
 
     def _cost(self, trail: list[int], start: Terminal, extra: float) -> float:
         bends = sum(1 for a, b in pairwise(trail) if (a & 3) != (b & 3))
@@ -352,27 +406,6 @@ class Tracer:
                 for m in range(before, length - after + 1)
             )
         return tuple(out)
-
-    def _stub(self, cell: int, d: int, blocked: np.ndarray) -> tuple[int, ...] | None:
-        """Return the cells of the straight stub that leads away from a T, or None where it is blocked."""
-        columns, rows = self.instance.columns, self.instance.rows
-        x, y = cell % columns, cell // columns
-        out = []
-        for _ in range(self.own_reach):
-            x, y = x + DX[d], y + DY[d]
-            if not (0 <= x < columns and 0 <= y < rows) or blocked[CHANNEL, y * columns + x]:
-                return None
-            out.append(y * columns + x)
-        return tuple(out)
-
-    def _too_near(self, t: Terminal, other: Terminal, offsets: tuple[np.ndarray, ...]) -> bool:
-        if t.port_class == CHANNEL:
-            return False
-        columns = self.instance.columns
-        dx = t.node % columns - other.node % columns
-        dy = t.node // columns - other.node // columns
-        near = offsets[t.port_class]
-        return bool(np.any((near[:, 0] == dx) & (near[:, 1] == dy)))
 
     def _trace_down(self, net: Net, blocked: np.ndarray, cell_price: np.ndarray) -> Trace | None:
         """Return the cheapest straight column from an upper end down to a lower one."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism
 from geom.findings import Finding
 from geom.outline import outline_circle, outline_rectangle, outline_route
 from layouts.panel import (
@@ -269,10 +269,11 @@ def _sample_detail(routed: Routed) -> Detail:
                 ("back",),
             )
         )
-    ring = Ring((outline_circle((115.0, 90.0), 9.0),), (outline_circle((115.0, 90.0), 7.0),), -0.5, 0.0)
+    # Not a true cord: a disc that stands clear of everything, to have an insert.
+    disc = Prism((outline_circle((20.0, 20.0), 6.0),), 1.0, 3.0)
     outline = outline_rectangle(0.0, 0.0, WIDTH, HEIGHT, 6.0)
     blanks = (Blank("body", outline, 0.0, BODY), Blank("cover", outline, -COVER, 0.0))
-    return Detail(blanks, tuple(features), (Insert("cord 1", ring),))
+    return Detail(blanks, tuple(features), (Insert("cord 1", disc),))
 
 
 def _sample_flowing() -> Flowing:

@@ -135,8 +135,8 @@ def test_elements_of_a_leg():
     assert (back.start, back.end) == ("radiator outlet", "tank")
     bore, turn, straight, bend, entry = back.elements
     assert turn == PortTurn("bore_to_channel", 11.8 / 1e3, 8 / 1e3, 9 / 1e3)
-    assert bore.length_m == pytest.approx((20 - 4) * 1e-3)  # type: ignore[union-attr]
-    assert straight.length_m == pytest.approx((20 + 35 - 2 * 14) * 1e-3)  # type: ignore[union-attr]
+    assert bore.length_m == pytest.approx((20 - 4) * 1e-3)
+    assert straight.length_m == pytest.approx((20 + 35 - 2 * 14) * 1e-3)
     assert bend == Bend(14 / 1e3, 8 / 1e3, 9 / 1e3)
     assert entry == TankEntry(8 / 1e3, 9 / 1e3)
     feed = edges["feed / feed"].elements

@@ -18,7 +18,15 @@ from layouts.clearance import clearances_of
 from layouts.detail import cast_shadow, cover_screw_depth, cut_openings, cut_pump_screws
 from layouts.panel import Closing, KeepClear, Panel
 from layouts.plan import CordLoop, Routed
-from layouts.screws import allowed_spacing, beam_spacing, cord_line_load, cord_reach, place_screws
+from layouts.screws import (
+    GRID,
+    RIM_SHARE,
+    allowed_spacing,
+    beam_spacing,
+    cord_line_load,
+    cord_reach,
+    place_screws,
+)
 from layouts.seal import seal_panel
 from tests.layouts.sample_routed import sample_back, sample_panel, sample_routed
 
@@ -150,17 +158,29 @@ def test_no_screw_hits_anything(back: bool) -> None:
         assert not any(shapely.box(*k.box).dwithin(point, row.head_diameter / 2) for k in panel.keep_clear)
 
 
-def test_screws_stand_at_the_corners_and_evenly_along_a_clear_edge() -> None:
+def test_screws_stand_at_the_corners_and_all_along_the_rim() -> None:
     panel = replace(sample_panel(), keep_clear=())
     _, screws = place_sample(panel, sample_routed())
     assert all(
         min(math.dist(corner, s) for s in screws) < 8
         for corner in ((0, 0), (panel.width, 0), (panel.width, panel.height), (0, panel.height))
     )
-    right = sorted(y for x, y in screws if x > panel.width - 6)
-    gaps = [b - a for a, b in pairwise(right)]
-    assert max(gaps) <= allowed_spacing(panel)
-    assert max(gaps) - min(gaps) <= 1.5
+    for rim in (
+        [y for x, y in screws if x > panel.width - 6],
+        [y for x, y in screws if x < 6],
+        [x for x, y in screws if y > panel.height - 6],
+        [x for x, y in screws if y < 6],
+    ):
+        assert max(b - a for a, b in pairwise(sorted(rim))) <= RIM_SHARE * allowed_spacing(panel) + 1.5
+
+
+def test_a_rim_without_cords_is_screwed_evenly() -> None:
+    panel = replace(sample_panel(), width=500.0, keep_clear=())
+    _, screws = place_sample(panel, sample_routed())
+    bottom = [x for x, y in screws if y < 6 and x > 250.0]
+    gaps = [b - a for a, b in pairwise(sorted(bottom))]
+    assert len(gaps) >= 3
+    assert max(gaps) - min(gaps) <= GRID + 1e-6
 
 
 def test_same_panel_same_screws() -> None:

@@ -3,9 +3,9 @@
 import pytest
 from CoolProp.CoolProp import PropsSI
 from iapws import IAPWS95
+from printed import assert_as_printed
 
 from layouts.hydraulics.coolant import coolant_properties, temperature_rise_k
-from printed import assert_as_printed
 
 L_MIN = 1e-3 / 60
 WATER_ROWS = [
@@ -56,16 +56,24 @@ def test_glycol_against_ashrae(fluid, ashrae, glycol_density, celsius):
     assert mix.heat_capacity_j_kgk == pytest.approx(heat_capacity, rel=0.02)
 
 
-@pytest.mark.published(source="Melinder, Properties of Secondary Working Fluids (IIR 2010), freezing by mass fraction")
+@pytest.mark.published(
+    source="Melinder, Properties of Secondary Working Fluids (IIR 2010), freezing by mass fraction"
+)
 @pytest.mark.parametrize(
     ("fluid", "fraction", "printed"),
-    [("ethylene glycol", 0.3, "-14.6"), ("ethylene glycol", 0.5, "-36.0"), ("propylene glycol", 0.3, "-12.8")],
+    [
+        ("ethylene glycol", 0.3, "-14.6"),
+        ("ethylene glycol", 0.5, "-36.0"),
+        ("propylene glycol", 0.3, "-12.8"),
+    ],
 )
 def test_freezing(fluid, fraction, printed):
     assert_as_printed(coolant_properties(fluid, fraction, 25.0).freezing_c, printed)
 
 
-@pytest.mark.published(source="Enthalpy of water by IAPWS-95 (library iapws): 500 W in 4 L/min at 25 °C; 0.2 %")
+@pytest.mark.published(
+    source="Enthalpy of water by IAPWS-95 (library iapws): 500 W in 4 L/min at 25 °C; 0.2 %"
+)
 def test_temperature_rise():
     water = coolant_properties("water", 0.0, 25.0)
     rise = temperature_rise_k(500.0, 4 * L_MIN, water)

@@ -11,11 +11,17 @@ from fluids.friction import (
     oregon_fd_smooth,
     oregon_Res,
 )
+from printed import assert_as_printed
 
 from layouts.hydraulics.coolant import Coolant
-from layouts.hydraulics.friction import entry_loss, friction_factor, kinetic_energy_factor, laminar_f_re
+from layouts.hydraulics.friction import (
+    entry_loss,
+    friction_band,
+    friction_factor,
+    kinetic_energy_factor,
+    laminar_f_re,
+)
 from layouts.hydraulics.segments import Bore, Straight, drop_pa, reynolds, velocity
-from printed import assert_as_printed
 
 
 def make_liquid(density_kg_m3: float, viscosity_pa_s: float) -> Coolant:
@@ -64,7 +70,9 @@ def test_laminar_friction_against_polynomial(aspect):
 @pytest.mark.parametrize("aspect", [0.0, 0.1, 0.25, 0.5, 0.75, 1.0])
 def test_entry_loss_against_polynomial(aspect):
     coefficients = (0.6797, 1.2197, 3.3089, -9.5921, 8.9089, -2.9959)
-    assert entry_loss(aspect) == pytest.approx(sum(c * aspect**i for i, c in enumerate(coefficients)), rel=0.03)
+    assert entry_loss(aspect) == pytest.approx(
+        sum(c * aspect**i for i, c in enumerate(coefficients)), rel=0.03
+    )
 
 
 @pytest.mark.published(source="Lundgren, Sparrow and Starr 1964: round pipe 4/3; parallel plates 24/35")
@@ -73,7 +81,9 @@ def test_entry_loss_of_pipe_and_plates():
     assert entry_loss(0.0) == pytest.approx(24 / 35, rel=1e-12)
 
 
-@pytest.mark.published(source="White, Fluid Mechanics: kinetic-energy factor 2.0 of laminar pipe, 54/35 of plates")
+@pytest.mark.published(
+    source="White, Fluid Mechanics: kinetic-energy factor 2.0 of laminar pipe, 54/35 of plates"
+)
 def test_kinetic_energy_factor():
     assert kinetic_energy_factor(None) == pytest.approx(2.0)
     assert kinetic_energy_factor(0.002) == pytest.approx(54 / 35, rel=2e-3)
@@ -91,7 +101,9 @@ def test_round_pipe_after_churchill(re, printed):
         assert friction_factor(re, None, roughness) == pytest.approx(Churchill_1977(re, roughness), rel=1e-6)
 
 
-@pytest.mark.published(source="Moody chart by Colebrook 1939 (fluids.Colebrook); cross-formula tolerance 2.5 %")
+@pytest.mark.published(
+    source="Moody chart by Colebrook 1939 (fluids.Colebrook); cross-formula tolerance 2.5 %"
+)
 @pytest.mark.parametrize("roughness", [0.0, 1e-4, 1e-3, 1e-2])
 @pytest.mark.parametrize("re", [1e4, 2e4, 1e5, 1e6])
 def test_moody_points(re, roughness):
@@ -115,13 +127,15 @@ def test_measured_smooth_pipe():
 
 
 @pytest.mark.published(
-    source="McKeon et al., J. Fluid Mech. 511 (2004): Oregon data, Re 2868 to 3080, where flow changes over"
+    source="McKeon et al., J. Fluid Mech. 511 (2004): Oregon data, Re 1669 to 3980, where flow changes over"
 )
 def test_measured_transition_scatters_as_stated():
-    measured = [(re, f) for re, f in zip(oregon_Res, oregon_fd_smooth, strict=True) if 2860 < re < 3100]
-    within = [abs(friction_factor(re) / factor - 1) <= 0.25 for re, factor in measured]
-    assert len(measured) == 7
-    assert sum(within) >= 5
+    measured = [(re, f) for re, f in zip(oregon_Res, oregon_fd_smooth, strict=True) if 1500 < re < 4000]
+    beyond = [re for re, factor in measured if abs(friction_factor(re) / factor - 1) > friction_band(re)]
+    assert len(measured) == 14
+    # A quiet smooth pipe stays laminar for longer: there the calculated friction is the higher one.
+    assert beyond == [2868.0, 2903.0, 2955.0]
+    assert all(friction_factor(re) > factor for re, factor in measured if re in beyond)
 
 
 @pytest.mark.published(

@@ -14,6 +14,7 @@ from fluids.fittings import (
     diffuser_sharp,
     entrance_sharp,
 )
+from printed import assert_as_printed
 
 from layouts.hydraulics.friction import friction_factor
 from layouts.hydraulics.losses import (
@@ -26,7 +27,6 @@ from layouts.hydraulics.losses import (
     loss_sharp_bend,
 )
 from layouts.hydraulics.tees import loss_opposed_tee, loss_tee
-from printed import assert_as_printed
 
 ASHRAE = "ASHRAE Handbook Fundamentals 1989, mitred rectangular elbow of 90 degrees"
 CRANE = "Crane, Technical Paper 410, tees of equal legs at 90 degrees"
@@ -55,7 +55,9 @@ def test_sharp_bend_by_depth(depth_ratio, loss):
     assert loss_sharp_bend(2e5, depth_ratio) == pytest.approx(loss, rel=0.035)
 
 
-@pytest.mark.published(source="Blevins, Applied Fluid Dynamics Handbook, mitre bends of round pipe: upper bound")
+@pytest.mark.published(
+    source="Blevins, Applied Fluid Dynamics Handbook, mitre bends of round pipe: upper bound"
+)
 @pytest.mark.parametrize("re", [3e3, 1e4, 1e5])
 def test_sharp_bend_below_blevins(re):
     blevins = bend_miter(angle=90, Di=0.008, Re=re, method="Blevins")
@@ -95,7 +97,9 @@ def test_round_bend_in_turbulent_flow(ratio, method):
 
 
 @pytest.mark.published(source="Borda and Carnot, sudden expansion (1 - A1/A2)^2, by the library fluids")
-@pytest.mark.parametrize(("beta", "printed"), [(0.25, "0.8789"), (0.5, "0.5625"), (0.6, "0.4096"), (0.75, "0.1914")])
+@pytest.mark.parametrize(
+    ("beta", "printed"), [(0.25, "0.8789"), (0.5, "0.5625"), (0.6, "0.4096"), (0.75, "0.1914")]
+)
 def test_sudden_expansion(beta, printed):
     assert_as_printed(loss_expansion(beta**2), printed)
     assert loss_expansion(beta**2) == pytest.approx(diffuser_sharp(Di1=beta, Di2=1.0))
@@ -119,7 +123,9 @@ def test_entrance():
     assert loss_entrance(2e4, 1.0) == pytest.approx(entrance_sharp("Swamee"))
 
 
-@pytest.mark.published(source="White, Fluid Mechanics: kinetic energy of laminar pipe flow is twice the flat profile's")
+@pytest.mark.published(
+    source="White, Fluid Mechanics: kinetic energy of laminar pipe flow is twice the flat profile's"
+)
 def test_exit():
     assert loss_exit(1000.0, None) == pytest.approx(2.0)
     assert loss_exit(2e4, None) == pytest.approx(1.0)

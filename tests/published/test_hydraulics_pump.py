@@ -4,6 +4,7 @@ import math
 
 import pytest
 from iapws import IAPWS95
+from printed import assert_as_printed
 
 from layouts.hydraulics.coolant import Coolant, coolant_properties
 from layouts.hydraulics.network import Edge, Network, operating_point, solve_network
@@ -16,12 +17,13 @@ from layouts.hydraulics.pump import (
     scale_affinity,
 )
 from layouts.hydraulics.segments import PartResistance, PumpCurve
-from printed import assert_as_printed
 
 L_MIN = 1e-3 / 60
 
 
-def make_curve(shut_off: float, factor: float, most: float, count: int = 25) -> tuple[tuple[float, float], ...]:
+def make_curve(
+    shut_off: float, factor: float, most: float, count: int = 25
+) -> tuple[tuple[float, float], ...]:
     """Return points of H = shut_off - factor Q^2, Q in L/min."""
     flows = [most * i / (count - 1) for i in range(count)]
     return tuple((q * L_MIN, shut_off - factor * q * q) for q in flows)
@@ -31,9 +33,7 @@ def make_curve(shut_off: float, factor: float, most: float, count: int = 25) -> 
     source="Cengel and Cimbala, Fluid Mechanics, pump problem: 7.46 - 0.0453 Q2 against 3.52 + 0.0261 Q2: 7.428 L/min"
 )
 def test_operating_point():
-    flow, head = operating_point(
-        make_curve(7.46, 0.0453, 12.0), lambda q: 3.52 + 0.0261 * (q / L_MIN) ** 2
-    )
+    flow, head = operating_point(make_curve(7.46, 0.0453, 12.0), lambda q: 3.52 + 0.0261 * (q / L_MIN) ** 2)
     assert_as_printed(flow / L_MIN, "7.428", rel=1e-3)
     assert_as_printed(head, "4.960", rel=1e-3)
 
@@ -90,7 +90,9 @@ def test_hydraulic_power():
 
 
 @pytest.mark.published(source="Closed form of H = c - d Q2 against b Q2: Q = sqrt(c / (b + d))")
-@pytest.mark.parametrize(("shut_off", "pump", "loop"), [(3.9, 0.02, 0.05), (2.0, 0.01, 0.3), (6.0, 0.2, 0.01)])
+@pytest.mark.parametrize(
+    ("shut_off", "pump", "loop"), [(3.9, 0.02, 0.05), (2.0, 0.01, 0.3), (6.0, 0.2, 0.01)]
+)
 def test_network_meets_the_closed_form(shut_off, pump, loop):
     water = Coolant("water", 0.0, 20.0, 998.207, 1.0016e-3, 4184.1, None, None)
     curve = PumpCurve(make_curve(shut_off, pump, 0.99 * math.sqrt(shut_off / pump)))
@@ -105,7 +107,9 @@ def test_network_meets_the_closed_form(shut_off, pump, loop):
     assert flow / L_MIN == pytest.approx(math.sqrt(shut_off / (pump + loop)), rel=1e-4)
 
 
-@pytest.mark.published(source="Unlike pumps in series add their heads, in parallel their flows: common practice, no source")
+@pytest.mark.published(
+    source="Unlike pumps in series add their heads, in parallel their flows: common practice, no source"
+)
 def test_unlike_pumps():
     weak = make_curve(2.0, 0.08, 5.0)
     flow = 3.0 * L_MIN

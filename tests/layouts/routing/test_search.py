@@ -66,7 +66,7 @@ def test_single_paths_are_as_cheap_as_the_librarys(columns, rows, data):
     if start == end:
         return
     instance = plain_instance(columns, rows, blocked, [net("a", [start], [end])])
-    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(cells), {})
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(cells))
     expected = library_cost(columns, rows, blocked, start, end)
     if expected is None:
         assert trace is None
@@ -96,7 +96,7 @@ def test_arcs_stay_near_their_circle(radius, cells):
 
 def test_a_bend_keeps_its_straights_from_ends_and_other_bends():
     instance = plain_instance(12, 12, (), [net("a", [0], [12 * 5 + 7])], bend_cells=3, bend_radius_cells=2.8)
-    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(144), {})
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(144))
     assert trace is not None
     corners = trace.runs[0].corners
     for (ax, ay), (bx, by) in itertools.pairwise(corners):
@@ -111,7 +111,7 @@ def test_a_tree_meets_its_trunk_at_right_angles_and_keeps_off_it():
     instance = plain_instance(
         12, 12, (), [net("tree", *ends)], spacing=3, bend_cells=2, bend_radius_cells=1.5, tee_margin=2
     )
-    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(144), {})
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(144))
     assert trace is not None
     assert len(trace.runs) == 2
     trunk, branch = trace.runs
@@ -127,7 +127,7 @@ def test_priced_cells_are_avoided_when_the_way_round_is_cheaper(data):
     instance = plain_instance(7, 5, (), [net("a", [14], [20])])
     prices = np.zeros(35)
     prices[17] = price
-    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, prices, {})
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, prices)
     assert trace is not None
     # Round the dear cell: two more steps and two bends, since the ends may be left in any direction.
     straight, detour = 60 + price, 60 + 20 + 2 * BEND

@@ -1,0 +1,123 @@
+"""Outlines: areas by Green's theorem, offsets, and what is refused."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geom.errors import GeometryError
+from geom.outline import (
+    Arc,
+    Line,
+    centreline_points,
+    loop_area,
+    loop_polygon,
+    outline_circle,
+    outline_rectangle,
+    outline_route,
+    path_length,
+    region_polygon,
+    round_corners,
+)
+
+BENT = ((0.0, 0.0), (40.0, 0.0), (40.0, 35.0), (75.0, 70.0))
+
+
+@given(
+    a=st.floats(30, 80),
+    b=st.floats(40, 80),
+    turn=st.floats(-1.9, 1.9),
+    width=st.floats(1, 16),
+    extra=st.floats(0, 10),
+)
+@settings(max_examples=60, deadline=None)
+def test_outline_of_route_has_area_of_swept_width(a, b, turn, width, extra):
+    radius = width / 2 + extra
+    assert_room = radius * math.tan(abs(turn) / 2)
+    points = (
+        (0.0, 0.0),
+        (a + assert_room, 0.0),
+        (a + assert_room + b * math.cos(turn), b * math.sin(turn)),
+    )
+    if assert_room > b:
+        return
+    length = path_length(round_corners(points, radius))
+    loop = outline_route(points, radius, width)
+    assert loop_area(loop) == pytest.approx(length * width + math.pi * width**2 / 4, rel=1e-9)
+    for here, after in zip(loop, (*loop[1:], loop[0]), strict=True):
+        assert math.dist(here.end, after.start) < 1e-9
+
+
+def test_area_by_green_agrees_with_polygon_area():
+    loop = outline_route(BENT, 12.0, 8.0)
+    polygon = loop_polygon(loop, 1e-4)
+    assert polygon.is_valid
+    assert loop_area(loop) == pytest.approx(polygon.area, rel=1e-7)
+
+
+def test_polygon_of_circle_keeps_its_area_where_inscribed_polygon_loses():
+    circle = outline_circle((3.0, -2.0), 5.9)
+    polygon = loop_polygon(circle, 0.05)
+    inscribed = shapely.Point(3, -2).buffer(5.9, quad_segs=len(polygon.exterior.coords) // 4)
+    exact = math.pi * 5.9**2
+    assert polygon.area == pytest.approx(exact, rel=1e-12)
+    assert inscribed.area < exact * 0.998
+
+
+def test_polygon_stays_within_its_sagitta():
+    loop = outline_route(BENT, 12.0, 8.0)
+    fine = loop_polygon(loop, 1e-5)
+    for sag in (0.05, 0.005):
+        assert shapely.hausdorff_distance(loop_polygon(loop, sag).exterior, fine.exterior) < sag * 1.01
+
+
+def test_wider_outline_is_offset_of_narrower_one():
+    narrow = loop_polygon(outline_route(BENT, 12.0, 8.0), 1e-4)
+    wide = loop_polygon(outline_route(BENT, 12.0, 12.8), 1e-4)
+    assert shapely.hausdorff_distance(narrow.buffer(2.4, quad_segs=256).exterior, wide.exterior) < 2e-3
+
+
+def test_rectangle_and_region_areas():
+    assert loop_area(outline_rectangle(1, 2, 11, 8, 0)) == pytest.approx(60)
+    rounded = outline_rectangle(1, 2, 11, 8, 3)
+    assert loop_area(rounded) == pytest.approx(60 - (4 - math.pi) * 9)
+    assert len(rounded) == 6
+    union = region_polygon((outline_rectangle(0, 0, 4, 4, 0), outline_rectangle(2, 0, 6, 4, 0)))
+    assert union.area == pytest.approx(24)
+
+
+def test_centreline_points_are_no_further_apart_than_asked():
+    points = centreline_points(BENT, 12.0, 0.5)
+    steps = [math.dist(p, q) for p, q in zip(points, points[1:], strict=False)]
+    assert max(steps) <= 0.5 + 1e-9
+    assert sum(steps) == pytest.approx(path_length(round_corners(BENT, 12.0)), rel=1e-3)
+
+
+def test_straight_through_corner_makes_no_arc():
+    segments = round_corners(((0.0, 0.0), (5.0, 0.0), (9.0, 0.0)), 3.0)
+    assert not any(isinstance(s, Arc) for s in segments)
+    assert path_length(segments) == pytest.approx(9)
+
+
+def test_pieces_know_their_length():
+    assert Line((0, 0), (3, 4)).length == 5
+    assert Arc((0, 0), 2.0, 0.0, -math.pi).length == pytest.approx(2 * math.pi)
+
+
+@pytest.mark.parametrize(
+    ("make", "match"),
+    [
+        (lambda: round_corners(((0, 0), (10, 0), (10, 8), (30, 8)), 6.0), "needs 6 mm of straight"),
+        (lambda: round_corners(((0, 0), (20, 0), (20, 3)), 6.0), "too close to its bend"),
+        (lambda: outline_route(BENT, 3.0, 8.0), "tighter than half"),
+        (lambda: outline_rectangle(0, 0, 10, 4, 3), "over half of a 10 x 4 mm"),
+        (lambda: round_corners(((1, 1), (1, 1)), 6.0), r"two corners at \(1, 1\)"),
+    ],
+)
+def test_impossible_outlines_are_refused(make, match):
+    with pytest.raises(GeometryError, match=match):
+        make()

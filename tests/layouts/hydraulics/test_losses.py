@@ -1,0 +1,156 @@
+"""Losses are continuous in Reynolds number and shape, meet their tables, and never let a drop fall."""
+
+import csv
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geom.errors import OutOfRange
+from layouts.hydraulics import losses
+from layouts.hydraulics.interpolation import find_slopes, interpolate_monotone
+from layouts.hydraulics.losses import (
+    loss_bend,
+    loss_bore_to_channel,
+    loss_channel_to_bore,
+    loss_contraction,
+    loss_entrance,
+    loss_exit,
+    loss_expansion,
+    loss_round_bend,
+    loss_sharp_bend,
+)
+
+DATA = Path(losses.__file__).parent / "data"
+TURNS = {
+    "bend": loss_bend,
+    "bore_to_channel": loss_bore_to_channel,
+    "channel_to_bore": loss_channel_to_bore,
+}
+res = st.floats(math.log(1.0), math.log(1e6)).map(math.exp)
+ratios = st.floats(0.2, 6.0)
+
+
+def read_rows(name: str) -> list[dict[str, str]]:
+    with (DATA / name).open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+def test_every_row_is_met_and_names_its_source():
+    rows = read_rows("turn_losses.csv")
+    assert len(rows) >= 60
+    for row in rows:
+        assert len(row["source"]) > 20
+        value = TURNS[row["turn"]](float(row["reynolds"]), float(row["ratio"]))
+        assert value == pytest.approx(float(row["loss"]), rel=1e-9)
+
+
+def test_handbook_rows_are_met_and_name_their_source():
+    for row in read_rows("mitred_elbow.csv"):
+        assert row["source"].startswith("ASHRAE")
+        if row["quantity"] == "reynolds":
+            assert loss_sharp_bend(float(row["argument"])) == pytest.approx(1.2 * float(row["factor"]))
+        else:
+            assert loss_sharp_bend(2e5, float(row["argument"])) == pytest.approx(float(row["factor"]))
+
+
+@settings(max_examples=200, deadline=None)
+@given(res, ratios, st.sampled_from(sorted(TURNS)))
+def test_turns_are_continuous_and_their_drop_never_falls(re, ratio, turn):
+    here, there = (TURNS[turn](x, ratio) for x in (re, re * (1 + 1e-6)))
+    assert here >= 0
+    assert there == pytest.approx(here, rel=1e-4, abs=1e-5 / ratio**4)
+    assert there * (1 + 1e-6) ** 2 >= here * (1 - 1e-12)
+
+
+@settings(max_examples=200, deadline=None)
+@given(res, st.floats(0.2, 6.0), st.sampled_from(sorted(TURNS)))
+def test_turns_are_continuous_in_shape(re, ratio, turn):
+    here, there = (TURNS[turn](re, x) for x in (ratio, ratio * (1 + 1e-6)))
+    assert there == pytest.approx(here, rel=1e-4, abs=1e-6)
+
+
+@pytest.mark.parametrize("edge", [0.75, 1.0, 1.25, 1.5, 2.0])
+@pytest.mark.parametrize("turn", sorted(TURNS))
+def test_ends_of_the_table_join(edge, turn):
+    for re in (60.0, 450.0, 3000.0, 9000.0, 1.7e4, 5e4):
+        below, above = (TURNS[turn](re, edge * x) for x in (1 - 1e-9, 1 + 1e-9))
+        assert above == pytest.approx(below, rel=1e-6)
+
+
+@settings(max_examples=100, deadline=None)
+@given(res, st.one_of(st.none(), st.floats(0.0, 1.0)), st.sampled_from([loss_entrance, loss_exit]))
+def test_entrance_and_exit_are_continuous_and_their_drop_rises(re, aspect, function):
+    here, there = (function(x, aspect) for x in (re, re * (1 + 1e-6)))
+    assert there == pytest.approx(here, rel=1e-4)
+    assert there * (1 + 1e-6) ** 2 > here
+
+
+@settings(max_examples=100, deadline=None)
+@given(res, st.floats(0.05, 20.0))
+def test_closed_sharp_bend_is_continuous(re, depth_ratio):
+    here, there = (loss_sharp_bend(x, depth_ratio) for x in (re, re * (1 + 1e-6)))
+    assert there == pytest.approx(here, rel=1e-4, abs=1e-5)
+
+
+def test_creeping_flow_and_handbook_ends():
+    for turn in TURNS.values():
+        assert turn(0.0, 1.0) == turn(15.0, 1.0) == 0.0
+        assert 0 < turn(21.0, 1.0) < 0.05
+    assert loss_bend(3e4, 0.0) == pytest.approx(loss_sharp_bend(3e4))
+    assert loss_bend(6e4, 1.5) == pytest.approx(loss_round_bend(6e4, 1.5))
+    assert loss_bend(6e4, 5.0) == pytest.approx(loss_round_bend(6e4, 5.0))
+
+
+def test_wider_radius_and_wider_bore_cost_less():
+    for re in (200.0, 800.0, 3000.0, 8000.0):
+        bends = [loss_bend(re, ratio) for ratio in (0.0, 0.4, 0.75, 1.0, 1.5, 2.0, 3.0, 6.0)]
+        assert bends == sorted(bends, reverse=True)
+        for turn in (loss_bore_to_channel, loss_channel_to_bore):
+            bores = [turn(re, ratio) for ratio in (0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 4.0)]
+            assert bores == sorted(bores, reverse=True)
+
+
+def test_very_wide_bore_is_a_tank():
+    assert loss_bore_to_channel(8000.0, 12.0) == pytest.approx(0.5, rel=0.01)
+    assert loss_channel_to_bore(8000.0, 12.0) == pytest.approx(1.0, rel=0.01)
+
+
+def test_area_changes_end_at_nothing_and_at_a_tank():
+    assert loss_expansion(1.0) == loss_contraction(1.0) == 0.0
+    assert (loss_expansion(0.0), loss_contraction(0.0)) == (1.0, 0.5)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.floats(0.0, 10.0), min_size=2, max_size=8), st.booleans(), st.floats(0.0, 1.0))
+def test_interpolation_stays_between_its_points(steps, rising, place):
+    y = np.cumsum(steps) * (1.0 if rising else -1.0)
+    x = np.arange(len(y), dtype=float) ** 1.5
+    at = place * x[-1]
+    i = min(int(np.searchsorted(x, at, side="right")) - 1, len(x) - 2)
+    value = float(interpolate_monotone(at, x, y))
+    low, high = sorted((y[i], y[i + 1]))
+    assert low - 1e-9 <= value <= high + 1e-9
+    assert np.all(find_slopes(x, y) * (1.0 if rising else -1.0) >= 0)
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (lambda: loss_bend(-1.0, 1.0), "Re must be 0 or more"),
+        (lambda: loss_bend(100.0, -1.0), "radius ratio -1"),
+        (lambda: loss_bend(100.0, 1.0, 0.0), "ratio above 0"),
+        (lambda: loss_bore_to_channel(100.0, 0.0), "bore into channel"),
+        (lambda: loss_channel_to_bore(-5.0, 1.0), "channel into bore"),
+        (lambda: loss_round_bend(0.0, 1.0), "above 0"),
+        (lambda: loss_expansion(1.5), "0 to 1"),
+        (lambda: loss_contraction(-0.1), "0 to 1"),
+        (lambda: loss_exit(-1.0, None), "exit"),
+    ],
+)
+def test_refused(call, says):
+    with pytest.raises(OutOfRange, match=says):
+        call()
