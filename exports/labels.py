@@ -16,7 +16,7 @@ Rect = tuple[float, float, float, float]
 
 TAKEN_COST = 40.0
 OUTSIDE_COST = 60.0
-LINE_COST = 1.5
+LINE_COST = 2.0
 DISTANCE_COST = 0.35
 
 

@@ -19,6 +19,7 @@ from geom.frame import SAME_MM
 from layouts.plan import Plan
 
 if TYPE_CHECKING:
+    import cadquery as cq
     import trimesh
 
     from exports.pipeline import Checked
@@ -26,9 +27,12 @@ if TYPE_CHECKING:
 WIDTH = 1100.0
 """Of the drawing, in picture units."""
 MARGIN = 26.0
-SHARP_RAD = 0.45
+SHARP_RAD = 0.6
 """Edges between faces that turn by more than this are drawn as lines."""
-SHADES = 24
+SHADES = 16
+COARSE_MM = 0.2
+COARSE_RAD = 0.45
+"""Of the meshes that are drawn: finer ones only make the file larger."""
 PAPER = "#f4f2ec"
 INK = "#22303a"
 SOFT = "#66747e"
@@ -53,14 +57,14 @@ class _Camera:
 
 @dataclass(frozen=True, slots=True)
 class _Patch:
-    """Triangles of one face with one shade: its loops and sharp edges on the picture, [mm], and its order."""
+    """Triangles of one face with one shade: its loops and sharp lines on the picture, [mm], and its order."""
 
     near: float
     far: float
     colour: str
     opacity: float
     loops: tuple[np.ndarray, ...]
-    edges: np.ndarray
+    lines: tuple[np.ndarray, ...]
 
 
 def draw_panel(plan: Plan, checked: Checked) -> str:
@@ -77,18 +81,22 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
         A whole SVG document with its own background, the same for the same solids.
     """
     camera = _look(TO_VIEWER)
+    from geom.tessellate import mesh_solid
+
+    def mesh(shape: cq.Shape) -> trimesh.Trimesh:
+        return mesh_solid(shape, COARSE_MM, COARSE_RAD)
+
     blanks = plan.detail.blanks
+    wet, first = mesh(checked.solids.wet), mesh(checked.solids.part(blanks[0].name))
     body, pane = part_colour(blanks[0].name), part_colour("coolant")
     still = np.zeros(3)
     if len(blanks) == 1:
-        inside = _patches(checked.wet_mesh, (*pane[:3], 1.0), camera, still)
-        shell = _patches(checked.meshes[blanks[0].name], (*body[:3], 0.30), camera, still)
+        inside = _patches(wet, (*pane[:3], 1.0), camera, still)
+        shell = _patches(first, (*body[:3], 0.30), camera, still)
         return _document(plan, [*inside, *shell], [], [])
-    solid = _patches(checked.meshes[blanks[0].name], body, camera, still)
+    solid = _patches(first, body, camera, still)
     # The coolant's own face at the joint lies over the channels like a pane of glass.
-    coolant = [
-        p for p in _patches(checked.wet_mesh, pane, camera, still) if p.far < SAME_MM and p.near > -SAME_MM
-    ]
+    coolant = [p for p in _patches(wet, pane, camera, still) if p.far < SAME_MM and p.near > -SAME_MM]
     deep, joint = [p for p in solid if p.far >= SAME_MM], [p for p in solid if p.far < SAME_MM]
     lift = _lift(plan, camera)
     covers: list[_Patch] = []
@@ -96,7 +104,8 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
         # A front cover lies behind the body as it is seen here.
         if blank.z0 < 0.0:
             colour = (*part_colour(blank.name)[:3], 1.0)
-            covers += _patches(checked.meshes[blank.name], colour, camera, np.array((0.0, 0.0, -lift)))
+            lid = mesh(checked.solids.part(blank.name))
+            covers += _patches(lid, colour, camera, np.array((0.0, 0.0, -lift)))
     return _document(plan, [*deep, *coolant, *joint], _corner_lines(plan, camera, lift), covers)
 
 
@@ -107,13 +116,17 @@ def _document(
     low, high = every.min(axis=0), every.max(axis=0)
     scale = min(WIDTH / (high[0] - low[0]), 0.9 * WIDTH / (high[1] - low[1]))
 
-    def place(points: np.ndarray) -> list[str]:
-        return [f"{number(x)} {number(y)}" for x, y in np.round((points - low) * scale, 1).tolist()]
+    def place(points: np.ndarray) -> str:
+        # Tenths of a unit as whole steps from point to point: a third of the bytes of plain coordinates.
+        tenths = np.round((points - low) * scale * 10.0).astype(int)
+        steps = np.diff(tenths, axis=0)
+        steps = steps[np.any(steps != 0, axis=1)]
+        return f"M{tenths[0, 0]} {tenths[0, 1]}" + ("l" + _numbers(steps) if len(steps) else "")
 
     out = [piece for patch in body for piece in _draw_patch(patch, place)]
     for a, b in lifted:
-        start, end = place(np.array((a, b)))
-        out.append(f'<path d="M{start}L{end}" stroke="{SOFT}" stroke-width="0.9" stroke-dasharray="7 5"/>')
+        way = place(np.array((a, b)))
+        out.append(f'<path d="{way}" stroke="{SOFT}" stroke-width="9" stroke-dasharray="70 50"/>')
     out += [piece for patch in covers for piece in _draw_patch(patch, place)]
     width = float((high[0] - low[0]) * scale) + 2 * MARGIN
     height = float((high[1] - low[1]) * scale) + 2 * MARGIN + 34.0
@@ -127,7 +140,8 @@ def _document(
             f"aria-label={attribute(title)}>",
             f'<rect width="100%" height="100%" fill="{PAPER}"/>',
             text_at(MARGIN, MARGIN + 8.0, title, 14.0, SOFT),
-            f'<g transform="translate({number(MARGIN)} {number(MARGIN + 34.0)})" stroke-linejoin="round">',
+            f'<g transform="translate({number(MARGIN)} {number(MARGIN + 34.0)}) scale(0.1)" '
+            'stroke-linejoin="round">',
             *out,
             "</g>",
             "</svg>",
@@ -136,17 +150,22 @@ def _document(
     )
 
 
-def _draw_patch(patch: _Patch, place: Callable[[np.ndarray], list[str]]) -> list[str]:
-    d = "".join("M" + "L".join(place(loop)) + "Z" for loop in patch.loops)
+def _draw_patch(patch: _Patch, place: Callable[[np.ndarray], str]) -> list[str]:
+    d = "".join(place(loop) + "z" for loop in patch.loops)
     # A thin stroke of the fill's own colour closes the hairlines between opaque patches.
-    seam = f' stroke="{patch.colour}" stroke-width="0.5"' if patch.opacity >= 1.0 else ""
+    seam = f' stroke="{patch.colour}" stroke-width="5"' if patch.opacity >= 1.0 else ""
     veil = f' fill-opacity="{number(patch.opacity)}"' if patch.opacity < 1.0 else ""
     out = [f'<path d="{d}" fill="{patch.colour}" fill-rule="evenodd"{veil}{seam}/>']
-    if len(patch.edges):
-        ends = place(patch.edges.reshape(-1, 2))
-        lines = "".join(f"M{a}L{b}" for a, b in zip(ends[::2], ends[1::2], strict=True))
-        out.append(f'<path d="{lines}" stroke="{INK}" stroke-width="0.7" stroke-opacity="0.75"/>')
+    if patch.lines:
+        lines = "".join(place(line) for line in patch.lines)
+        out.append(f'<path d="{lines}" fill="none" stroke="{INK}" stroke-width="7" stroke-opacity="0.75"/>')
     return out
+
+
+def _numbers(steps: np.ndarray) -> str:
+    text = " ".join(str(n) for n in steps.ravel().tolist())
+    # A minus sign parts numbers as well as a space does.
+    return text.replace(" -", "-")
 
 
 def _look(to_viewer: tuple[float, float, float]) -> _Camera:
@@ -196,7 +215,7 @@ def _patches(mesh: trimesh.Trimesh, colour: Colour, camera: _Camera, offset: np.
             continue
         rim = _rim(triangles[group])
         z = vertices[triangles[group]][:, :, 2]
-        edges = [edge for edge in rim if tuple(sorted(edge)) in sharp_edges]
+        sharp_rim = [edge for edge in rim if tuple(sorted(edge)) in sharp_edges]
         patches.append(
             _Patch(
                 float(z.min()),
@@ -204,7 +223,7 @@ def _patches(mesh: trimesh.Trimesh, colour: Colour, camera: _Camera, offset: np.
                 _shaded(colour, int(shade[group[0]])),
                 colour[3],
                 tuple(flat[loop] for loop in _chain(rim)),
-                flat[np.array(edges, dtype=np.int64).reshape(-1, 2)].reshape(-1, 2, 2),
+                tuple(flat[line] for line in _chain(sharp_rim, closed=False)),
             )
         )
     return sorted(patches, key=lambda p: (-round(p.near, 4), -round(p.far, 4)))
@@ -217,22 +236,27 @@ def _rim(triangles: np.ndarray) -> list[tuple[int, int]]:
     return [(a, b) for a, b in edges if (b, a) not in every]
 
 
-def _chain(rim: list[tuple[int, int]]) -> list[list[int]]:
-    """Return the rim as closed loops of vertices."""
+def _chain(rim: list[tuple[int, int]], closed: bool = True) -> list[list[int]]:
+    """Return edges as loops of vertices, or as open lines (a line that closes ends where it began)."""
     following: dict[int, list[int]] = {}
+    reached = {b for _, b in rim}
     for a, b in rim:
         following.setdefault(a, []).append(b)
-    loops = []
-    for start in [a for a, _ in rim]:
+    # Lines begin where nothing leads; what is left then are rings.
+    starts = [a for a, _ in rim if a not in reached] + [a for a, _ in rim]
+    chains = []
+    for start in starts:
         if not following.get(start):
             continue
-        loop = [start]
+        chain = [start]
         here = following[start].pop()
         while here != start and following.get(here):
-            loop.append(here)
+            chain.append(here)
             here = following[here].pop()
-        loops.append(loop)
-    return loops
+        if not closed:
+            chain.append(here)
+        chains.append(chain)
+    return chains
 
 
 def _shaded(colour: Colour, shade: int) -> str:

@@ -226,10 +226,7 @@ def _edge_port(port: PlacedPort, bore: float, view: View) -> list[str]:
     a, b = (x - side[0], y - side[1]), (x + side[0], y + side[1])
     c, d = (tip[0] + side[0], tip[1] + side[1]), (tip[0] - side[0], tip[1] - side[1])
     box = f"M{view.xy(a)}L{view.xy(d)}L{view.xy(c)}L{view.xy(b)}"
-    out = [
-        f'<path d="{box}" fill="{SHEET}" fill-opacity="0.55" stroke="{INK}" stroke-width="1" '
-        'stroke-dasharray="4 3"/>'
-    ]
+    out = [f'<path d="{box}" fill="none" stroke="{INK}" stroke-width="1" stroke-dasharray="4 3"/>']
     if port.part not in ("tank", "drain") or port.role in ("inlet", "outlet"):
         px, py = view.to((x, y))
         # y points down in the picture: the outward direction keeps x and turns y.
@@ -408,16 +405,23 @@ def _lines_size(lines: tuple[str, ...]) -> tuple[float, float]:
 
 
 def _line_points(plan: Plan, view: View) -> tuple[Point, ...]:
-    """Return points all over the channels, for labels to keep off."""
+    """Return points all over the channels and round the pump's seat, for labels to keep off."""
     points: list[Point] = []
     for channel in plan.routed.channels:
         half = channel.width / 2
+        beside = half + 3.0
         for run in channel.runs:
             segments = round_corners(run.points, channel.bend_radius)
             length = path_length(segments)
             for k in range(int(length / 3.0) + 1):
                 (x, y), (ux, uy) = _along(segments, min(length, 3.0 * k))
-                points += [view.to((x - uy * side, y + ux * side)) for side in (-half, 0.0, half)]
+                points += [
+                    view.to((x - uy * side, y + ux * side)) for side in (-beside, -half, 0.0, half, beside)
+                ]
+    if plan.panel.pump.seat_diameter > 0.0:
+        (x, y), radius = plan.routed.pump.inlet, plan.panel.pump.seat_diameter / 2
+        turns = [k * math.pi / 30 for k in range(60)]
+        points += [view.to((x + radius * math.cos(a), y + radius * math.sin(a))) for a in turns]
     return tuple(points)
 
 

@@ -382,7 +382,8 @@ def _check_loop(file: PanelFile, problems: Problems) -> None:
                 f"a parallel group of {len(step)}; name two or more parts, or one without brackets",
             )
     pumps = [path for path, name in flat if name == "pump"]
-    if len(order) < 2 or order[1] != "pump" or len(pumps) != 1:
+    after_tank = len(order) > 1 and order[1] == "pump"
+    if len(pumps) != 1 or (order[0] == "tank" and not after_tank):
         path = pumps[-1] if len(pumps) > 1 else where
         problems.add(
             path,

@@ -13,7 +13,7 @@ from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import channel_z, clearances_of, edge_foot_inset, tank_z
 from layouts.grid import Grid, grid_of
-from layouts.nets import ChannelNeed, channels_needed
+from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_RETURN, ChannelNeed, channels_needed
 from layouts.panel import Box, Panel, Port
 
 CORNER_RADIUS = 6.0
@@ -94,19 +94,22 @@ def find_placements(panel: Panel) -> tuple[Placement, ...]:
     found: list[Placement] = []
     needs = channels_needed(panel)
     fixed = _fixed_ports(needs)
+    boxes = _tank_boxes(panel, grid, needs, fixed, reasons)
     for inlet, outlet, turn, screws in pumps:
         blocked_by = _port_under_pump(panel, inlet, fixed)
         if blocked_by:
             reasons[blocked_by] = reasons.get(blocked_by, 0) + 1
             continue
-        tops = (
-            _separate_tops(panel, grid, inlet)
-            if panel.tank.kind == "separate"
-            else _pocket_tops(panel, grid, inlet, outlet, screws, fixed, reasons)
-        )
+        way = _pump_estimate(needs, panel, inlet, outlet)
+        if panel.tank.kind == "separate":
+            tops: list[tuple[Box | None, Point, float]] = [
+                (None, foot, 0.0) for foot in _separate_tops(panel, grid, inlet)
+            ]
+        else:
+            tops = _pocket_tops(panel, boxes, inlet, outlet, screws, reasons)
         found.extend(
-            Placement(inlet, outlet, turn, screws, box, top, _estimate(needs, panel, inlet, outlet, box, top))
-            for box, top in tops
+            Placement(inlet, outlet, turn, screws, box, top, way + tank_way + top[1] - inlet[1])
+            for box, top, tank_way in tops
         )
     if not found:
         if reasons:
@@ -201,42 +204,64 @@ def _port_under_pump(panel: Panel, inlet: Point, fixed: list[tuple[Port, Point]]
     return None
 
 
-def _pocket_tops(
+def _tank_boxes(
     panel: Panel,
     grid: Grid,
-    inlet: Point,
-    outlet: Point,
-    screws: tuple[Point, ...],
+    needs: tuple[ChannelNeed, ...],
     fixed: list[tuple[Port, Point]],
     reasons: dict[str, int],
-) -> list[tuple[Box, Point]]:
-    tank, gaps, wall = panel.tank, clearances_of(panel), panel.rules.least_wall
+) -> list[tuple[Box, float]]:
+    """Return where a pocket tank may stand whatever the pump, each with its estimate, [mm]."""
+    tank = panel.tank
+    if tank.kind == "separate":
+        return []
     assert tank.size is not None
     width, height = tank.size
-    corner = tank_corner_radius(panel)
-    side = corner + max(panel.channel.width, tank.outlet_bore) / 2
     if tank.at is not None:
         corners = [tank.at]
     else:
         assert tank.within is not None
         x0, y0, x1, y1 = tank.within
         corners = [(x, y) for y in _places(grid, y0, y1 - height) for x in _places(grid, x0, x1 - width)]
+    out: list[tuple[Box, float]] = []
+    for x, y in corners:
+        box = (x, y, x + width, y + height)
+        reason: str | None
+        if not _tank_clear_of_edges(panel, box):
+            gap = clearances_of(panel).edge_gap
+            reason = f"the tank would come within {gap:g} mm of the panel's edge or cut short its fill thread"
+        else:
+            reason = _tank_meets(panel, box, fixed)
+        if reason is None:
+            out.append((box, _tank_estimate(needs, panel, box)))
+        else:
+            reasons[reason] = reasons.get(reason, 0) + 1
+    return out
+
+
+def _pocket_tops(
+    panel: Panel,
+    boxes: list[tuple[Box, float]],
+    inlet: Point,
+    outlet: Point,
+    screws: tuple[Point, ...],
+    reasons: dict[str, int],
+) -> list[tuple[Box | None, Point, float]]:
+    """Return the tank boxes that can stand over a pump, with the top of the drop and their estimate."""
+    gaps, wall = clearances_of(panel), panel.rules.least_wall
+    side = tank_corner_radius(panel) + max(panel.channel.width, panel.tank.outlet_bore) / 2
     screw_depth_meets = _pump_screw_floor(panel) < tank_z(panel)[1] + wall
     screw_radius = tables.screw(panel.pump.screw_size).diameter / 2 if panel.pump.screw_size else 0.0
     seat_meets = panel.make.body - panel.pump.seat_depth - tank_z(panel)[1] < wall
-    out: list[tuple[Box, Point]] = []
-    for x, y in corners:
-        box = (x, y, x + width, y + height)
+    from_outlet = gaps.channel_gap + panel.channel.width / 2
+    out: list[tuple[Box | None, Point, float]] = []
+    for box, estimate in boxes:
         reason = None
-        if y - inlet[1] < panel.channel.width + SAME_MM:
+        if box[1] - inlet[1] < panel.channel.width + SAME_MM:
             reason = "the tank would not stand above the pump inlet"
         elif not box[0] + side - SAME_MM <= inlet[0] <= box[2] - side + SAME_MM:
             reason = "the pump inlet's column would miss the tank's floor"
-        elif not _tank_clear_of_edges(panel, box):
-            reason = f"the tank would come within {gaps.edge_gap:g} mm of the panel's edge or its fill thread"
-        elif (
-            math.dist(outlet, _nearest_in(box, outlet)) < gaps.channel_gap + panel.channel.width / 2 - SAME_MM
-        ):
+        elif math.dist(outlet, _nearest_in(box, outlet)) < from_outlet - SAME_MM:
             reason = "the pump's outlet would stand too near the tank"
         elif screw_depth_meets and any(
             math.dist(s, _nearest_in(box, s)) < screw_radius + wall - SAME_MM for s in screws
@@ -244,12 +269,10 @@ def _pocket_tops(
             reason = "the pump's screws would run into the tank"
         elif seat_meets and math.dist(inlet, _nearest_in(box, inlet)) < panel.pump.seat_diameter / 2:
             reason = "the pump's seat would leave too thin a floor over the tank"
-        else:
-            reason = _tank_meets(panel, box, fixed)
         if reason is not None:
             reasons[reason] = reasons.get(reason, 0) + 1
             continue
-        out.append((box, (inlet[0], box[1])))
+        out.append((box, (inlet[0], box[1]), estimate))
     return out
 
 
@@ -279,12 +302,12 @@ def _tank_meets(panel: Panel, box: Box, fixed: list[tuple[Port, Point]]) -> str 
     return None
 
 
-def _separate_tops(panel: Panel, grid: Grid, inlet: Point) -> list[tuple[None, Point]]:
+def _separate_tops(panel: Panel, grid: Grid, inlet: Point) -> list[Point]:
     """Return the feet of a separate tank's outlet port that lie above the pump inlet in its column."""
     port = panel.tank.outlet
     assert port is not None
     foots = [grid.point_of(cell) for cell, _ in port_feet(panel, grid, port)]
-    return [(None, foot) for foot in foots if abs(foot[0] - inlet[0]) < SAME_MM and foot[1] > inlet[1]]
+    return [foot for foot in foots if abs(foot[0] - inlet[0]) < SAME_MM and foot[1] > inlet[1]]
 
 
 def port_feet(panel: Panel, grid: Grid, port: Port) -> list[tuple[int, tuple[int, ...]]]:
@@ -339,26 +362,26 @@ def _pump_screw_floor(panel: Panel) -> float:
     return max(panel.make.body - deep, channel_z(panel)[1] + panel.rules.least_wall)
 
 
-def _estimate(
-    needs: tuple[ChannelNeed, ...],
-    panel: Panel,
-    inlet: Point,
-    outlet: Point,
-    box: Box | None,
-    top: Point,
-) -> float:
-    """Return the sum of the shortest rectangular ways between what tank and pump must be joined to, [mm]."""
-    total = top[1] - inlet[1]
+def _pump_estimate(needs: tuple[ChannelNeed, ...], panel: Panel, inlet: Point, outlet: Point) -> float:
+    """Return the shortest rectangular ways from the pump to what it must be joined to, [mm]."""
+    total = 0.0
     for need in needs[1:]:
         names = [end.name for end in need.ends]
-        ports = [end.port for end in need.ends if end.port is not None]
-        if "pump outlet" in names:
-            total += sum(_way(outlet, port, panel) for port in ports)
-        if "tank return" in names and box is not None:
-            total += sum(_way_to_box(box, port, panel) for port in ports)
-        if "pump inlet" in names:
-            total += sum(_way(inlet, port, panel) for port in ports)
+        start = outlet if PUMP_OUTLET in names else inlet if PUMP_INLET in names else None
+        if start is not None:
+            total += sum(_way(start, end.port, panel) for end in need.ends if end.port is not None)
     return total
+
+
+def _tank_estimate(needs: tuple[ChannelNeed, ...], panel: Panel, box: Box) -> float:
+    """Return the shortest rectangular ways to a pocket tank, [mm]."""
+    return sum(
+        _way_to_box(box, end.port, panel)
+        for need in needs[1:]
+        if TANK_RETURN in [end.name for end in need.ends]
+        for end in need.ends
+        if end.port is not None
+    )
 
 
 def _port_box(port: Port, panel: Panel) -> Box:

@@ -79,6 +79,21 @@ class LoopModel:
     tee_scale: float
     coolant: Coolant
 
+    def find_terms(self, flows: Floats) -> Floats:
+        """Return the drop of each of the stack's terms.
+
+        Parameters
+        ----------
+        flows : (edges,) float
+            [m3/s]
+
+        Returns
+        -------
+        (n,) float
+            [Pa]
+        """
+        return self.stack.find_drops(flows, self.coolant) * self.scales
+
     def find_drops(self, flows: Floats) -> Floats:
         """Return the drop of each edge without tees.
 
@@ -92,8 +107,7 @@ class LoopModel:
         (edges,) float
             [Pa]
         """
-        terms = self.stack.find_drops(flows, self.coolant) * self.scales
-        return self.sum_terms(terms)
+        return self.sum_terms(self.find_terms(flows))
 
     def sum_terms(self, terms: Floats) -> Floats:
         """Return the sum over each edge's terms.
@@ -227,7 +241,7 @@ def _guess_flows(model: LoopModel, start_flow: float) -> Floats:
     """Return loop flows of the network with every drop a straight line through the start flow."""
     b = model.loops.matrix
     everywhere = np.full(len(model.ends), start_flow)
-    terms = model.stack.find_drops(everywhere, model.coolant) * model.scales
+    terms = model.find_terms(everywhere)
     line = model.sum_terms(np.where(model.driving, 0.0, terms)) / start_flow
     head = model.sum_terms(np.where(model.driving, terms, 0.0))
     # A loop whose flow a pump's steep end alone limits has no resistance here: its head over the start flow.
@@ -236,14 +250,18 @@ def _guess_flows(model: LoopModel, start_flow: float) -> Floats:
 
 
 def _solve_linear(matrix: Floats, right: Floats) -> Floats:
-    return np.linalg.solve(matrix, right).astype(np.float64)
+    try:
+        return np.linalg.solve(matrix, right).astype(np.float64)
+    except np.linalg.LinAlgError:
+        # A loop in which nothing changes with the flow: the shortest of the best answers keeps the search going.
+        return np.linalg.lstsq(matrix, right, rcond=None)[0].astype(np.float64)
 
 
 def _measure(model: LoopModel, around: Floats, added: Floats) -> tuple[Floats, float]:
     """Return the energy left over round each loop [Pa], and the largest drop [Pa] to hold it against."""
-    drops = model.find_drops(around @ model.loops.matrix) + added
-    left: Floats = model.loops.matrix @ drops
-    return left, float(np.abs(drops).max())
+    terms = model.find_terms(around @ model.loops.matrix)
+    left: Floats = model.loops.matrix @ (model.sum_terms(terms) + added)
+    return left, float(np.abs(terms).max())
 
 
 def _settle_without_tees(
@@ -310,7 +328,7 @@ def _settle_with_tees(model: LoopModel, around: Floats, start_flow: float) -> tu
         slopes = model.find_slopes(flows, 1e-9 * start_flow)
         slopes = np.maximum(slopes, 1e-7 * float(slopes.max()))
         matrix = (b * slopes) @ b.T + b @ model.find_tee_slopes(flows, 1e-9 * start_flow) @ b.T
-        direction: Floats = np.linalg.lstsq(matrix, -left, rcond=None)[0].astype(np.float64)
+        direction = _solve_linear(matrix, -left)
         size = float(left @ left)
         for halving in range(12):
             trial = around + 0.5**halving * direction

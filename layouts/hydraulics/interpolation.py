@@ -42,7 +42,8 @@ def find_slopes(x: Floats, y: Floats) -> Floats:
         weight_left, weight_right = weight_left[:, None], weight_right[:, None]
     agree = left * right > 0
     safe_left, safe_right = np.where(agree, left, 1.0), np.where(agree, right, 1.0)
-    mean = (weight_left + weight_right) / (weight_left / safe_left + weight_right / safe_right)
+    with np.errstate(over="ignore"):  # next to a level piece: infinite resistance, slope 0
+        mean = (weight_left + weight_right) / (weight_left / safe_left + weight_right / safe_right)
     slopes[1:-1] = np.where(agree, mean, 0.0)
     slopes[0] = _find_end_slope(step[0], step[1], secant[0], secant[1])
     slopes[-1] = _find_end_slope(step[-1], step[-2], secant[-1], secant[-2])

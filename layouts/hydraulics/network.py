@@ -346,7 +346,7 @@ def _has_pump(edge: Edge) -> bool:
 def _report(network: Network, ready: _Ready, flows: Floats, iterations: int) -> FlowSolution:
     model, nodes = ready.model, ready.nodes
     names = [edge.name for edge in network.edges]
-    terms = model.stack.find_drops(flows, model.coolant) * model.scales
+    terms = model.find_terms(flows)
     parts = np.zeros((len(names), len(DROP_KINDS)))
     np.add.at(parts, (model.stack.place, ready.kinds), terms)
     parts[:, DROP_KINDS.index("turns")] += model.find_tee_drops(flows)
@@ -359,7 +359,7 @@ def _report(network: Network, ready: _Ready, flows: Floats, iterations: int) -> 
     for (start, end), flow in zip(model.ends, flows, strict=True):
         balance[start] -= flow
         balance[end] += flow
-    left = float(np.abs(model.loops.matrix @ drops).max()) / float(np.abs(drops).max())
+    left = float(np.abs(model.loops.matrix @ drops).max()) / float(np.abs(terms).max())
     return FlowSolution(
         flow_m3_s=dict(zip(names, flows.tolist(), strict=True)),
         drop_pa=dict(zip(names, drops.tolist(), strict=True)),

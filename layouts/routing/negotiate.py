@@ -322,7 +322,7 @@ class Negotiation:
 
 
 def route_instance(
-    instance: Instance, seed: int = 0, steps: int = 40, restarts: int = 8, beat: float = math.inf
+    instance: Instance, seed: int = 0, steps: int = 30, restarts: int = 8, beat: float = math.inf
 ) -> Routing:
     """Return the best routing found.
 

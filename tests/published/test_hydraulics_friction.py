@@ -92,8 +92,17 @@ def test_kinetic_energy_factor():
 @pytest.mark.published(source="Churchill, Chem. Eng. 84 (1977) 91-92, evaluated by the library fluids")
 @pytest.mark.parametrize(
     ("re", "printed"),
-    [(1e3, "0.06400"), (2e3, "0.03204"), (2300, "0.03084"), (3e3, "0.04297"), (4e3, "0.04059")]
-    + [(5e3, "0.03789"), (1e4, "0.03100"), (2e4, "0.02584"), (1e5, "0.01787")],
+    [
+        (1e3, "0.06400"),
+        (2e3, "0.03204"),
+        (2300, "0.03084"),
+        (3e3, "0.04297"),
+        (4e3, "0.04059"),
+        (5e3, "0.03789"),
+        (1e4, "0.03100"),
+        (2e4, "0.02584"),
+        (1e5, "0.01787"),
+    ],
 )
 def test_round_pipe_after_churchill(re, printed):
     assert_as_printed(friction_factor(re), printed)

@@ -1,0 +1,605 @@
+"""Files of the right shape whose values contradict each other: every check of `layouts.file_checks`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from geom.errors import PanelFileError
+from layouts.read import parse_panel
+
+GOOD = Path(__file__).with_name("bench.toml").read_text("utf-8")
+
+CASES = {
+    # name: (old, new, text on the line told, key told, pieces of the message)
+    "corner radius": (
+        'name = "bench"',
+        'name = "bench"\ncorner_radius = "120 mm"',
+        '120 mm"\ns',
+        "panel.corner_radius",
+        ["120 mm", "at most 100 mm"],
+    ),
+    "too many nodes": (
+        'pitch = "5 mm"',
+        'pitch = "0.3 mm"',
+        "0.3 mm",
+        "panel.pitch",
+        ["534267", "400000", "coarser"],
+    ),
+    "tiny pitch": (
+        'pitch = "5 mm"',
+        'pitch = "0.001 mm"',
+        "0.001 mm",
+        "panel.pitch",
+        ["grid nodes", "400000"],
+    ),
+    "coarse pitch": (
+        'pitch = "5 mm"',
+        'pitch = "120 mm"',
+        '120 mm"\n\n[make',
+        "panel.pitch",
+        ["120 mm", "at most 100 mm"],
+    ),
+    "up nowhere": (
+        '"5 mm"\n\n[make',
+        '"5 mm"\nup = [0, 0, 0]\n\n[make',
+        "up",
+        "panel.up",
+        ["[0, 0, 0]", "[0, 1, 0]"],
+    ),
+    "cord missing": ('cord = "2 mm"\n', "", "[make]", "make.cord", ["missing", 'cord = "2 mm"']),
+    "screw missing": ('screw = "M4"\n', "", "[make]", "make.screw", ["missing", 'screw = "M4"']),
+    "cover missing": ('cover = "8 mm"\n', "", "[make]", "make.cover", ["missing", 'cover = "8 mm"']),
+    "cutter missing": ('cutter = "6 mm"\n', "", "[make]", "make.cutter", ["missing", 'cutter = "6 mm"']),
+    "cutter too wide": (
+        'cutter = "6 mm"',
+        'cutter = "8.5 mm"',
+        "8.5 mm",
+        "make.cutter",
+        ["8.5 mm", "at most 8 mm"],
+    ),
+    "cord in a bonded panel": (
+        '"cord"\nm',
+        '"bonded"\nm',
+        'cord = "2 mm"',
+        "make.cord",
+        ["2", "bonded", "remove"],
+    ),
+    "cover on one piece": (
+        '"cord"\nm',
+        '"one-piece"\nm',
+        'cover = "8 mm"',
+        "make.cover",
+        ["8", "one-piece", "remove"],
+    ),
+    "milled one piece": ('"cord"\nm', '"one-piece"\nm', "milled", "make.method", ['"milled"', '"printed"']),
+    "cutter for a print": ('"milled"', '"printed"', 'cutter = "6 mm"', "make.cutter", ["6 mm", "no cutter"]),
+    "no such material": (
+        "PMMA cast",
+        "cheese",
+        "cheese",
+        "make.material",
+        ["cheese", "PMMA cast, PMMA extruded"],
+    ),
+    "no such cord": ('cord = "2 mm"', 'cord = "2.2 mm"', "2.2 mm", "make.cord", ["2.2 mm", "1.78 mm"]),
+    "no such screw": ('"M4"', '"M7"', "M7", "make.screw", ['"M7"', "M4, M5"]),
+    "no such pump screw": ('"M5"', '"M7"', "M7", "pump.screws.size", ['"M7"', "M4, M5"]),
+    "no such thread": (
+        '{ on = "top" }',
+        '{ on = "top", thread = "R1" }',
+        "R1",
+        "tank.fill.thread",
+        ['"R1"', "G1/8, G1/4"],
+    ),
+    "channel too wide": (
+        'width = "8 mm"',
+        'width = "90 mm"',
+        '90 mm"\nd',
+        "channel.width",
+        ["90 mm", "leaves 1", "narrower"],
+    ),
+    "no floor": (
+        'depth = "9 mm"',
+        'depth = "19 mm"',
+        "19 mm",
+        "channel.depth",
+        ["19 mm", "below 19 mm", "20 mm"],
+    ),
+    "bend too tight": (
+        '"14 mm"\n\n[cool',
+        '"9 mm"\n\n[cool',
+        "bend_radius",
+        "channel.bend_radius",
+        ["9 mm", "at least 9.9 mm"],
+    ),
+    "glycol without share": (
+        '"water"',
+        '"ethylene glycol"',
+        "[coolant]",
+        "coolant.mass_fraction",
+        ["missing", '"30 %"'],
+    ),
+    "water with share": (
+        '"water"',
+        '"water"\nmass_fraction = "30 %"',
+        "30 %",
+        "coolant.mass_fraction",
+        ["0.3", "remove"],
+    ),
+    "too much glycol": (
+        '"water"',
+        '"propylene glycol"\nmass_fraction = "70 %"',
+        "70 %",
+        "coolant.mass_fraction",
+        ["70 %", "60 %"],
+    ),
+    "boiling": ('"35 °C"', '"99 °C"', "99 °C", "coolant.temperature", ["99 °C", "1 to 95 °C"]),
+    "ice": ('"35 °C"', '"30 °F"', "30 °F", "coolant.temperature", ["-1.111 °C", "1 to 95 °C"]),
+    "tank without size": ('size = ["80 mm", "40 mm"]\n', "", "[tank]", "tank.size", ["missing", "pocket"]),
+    "tank without depth": ('depth = "14 mm"\n', "", "[tank]", "tank.depth", ["missing", '"14 mm"']),
+    "tank without place": (
+        'within = ["110 mm", "140 mm", "225 mm", "185 mm"]\n',
+        "",
+        "[tank]",
+        "tank",
+        ["no place", "within", "at"],
+    ),
+    "tank with two places": (
+        "fill = {",
+        'at = ["120 mm", "140 mm"]\nfill = {',
+        "[tank]",
+        "tank",
+        ["both within and at", "keep one"],
+    ),
+    "tank through the body": (
+        'depth = "14 mm"',
+        'depth = "19 mm"',
+        "19 mm",
+        "tank.depth",
+        ["19 mm", "below 19 mm"],
+    ),
+    "tank larger than its box": (
+        '"80 mm", "40 mm"',
+        '"80 mm", "50 mm"',
+        'within = ["110',
+        "tank.within",
+        ["115 x 45 mm", "80 x 50 mm"],
+    ),
+    "tank reaching out": (
+        'within = ["110 mm", "140 mm", "225 mm", "185 mm"]',
+        'at = ["170 mm", "140 mm"]',
+        "170 mm",
+        "tank.at",
+        ["(170, 140) mm", "240 x 200 mm"],
+    ),
+    "tank beside the pump": (
+        'within = ["110 mm", "140 mm", "225 mm", "185 mm"]',
+        'within = ["20 mm", "140 mm", "110 mm", "185 mm"]',
+        '"20 mm", "140 mm"',
+        "tank.within",
+        ["cannot reach above the pump", "x 20 to 110, y 140 to 185", "x 150 to 185, y 55 to 80"],
+    ),
+    "tank below the pump": (
+        'within = ["110 mm", "140 mm", "225 mm", "185 mm"]',
+        'at = ["130 mm", "20 mm"]',
+        '"130 mm", "20 mm"',
+        "tank.at",
+        ["cannot reach above the pump"],
+    ),
+    "volume of a pocket": (
+        "fill = {",
+        'volume = "1 L"\nfill = {',
+        "1 L",
+        "tank.volume",
+        ["pocket", "remove"],
+    ),
+    "separate with a pocket's keys": (
+        '"pocket"',
+        '"separate"',
+        '"80 mm", "40 mm"',
+        "tank.size",
+        ["separate", "remove"],
+    ),
+    "separate without ports": ('"pocket"', '"separate"', "[tank]", "tank.outlet", ["missing", "between"]),
+    "pump without place": (
+        'within = ["120 mm", "25 mm", "215 mm", "110 mm"]\n',
+        "",
+        "[pump]",
+        "pump",
+        ["no place"],
+    ),
+    "pump off the grid": (
+        'within = ["120 mm", "25 mm", "215 mm", "110 mm"]',
+        'at = ["162 mm", "60 mm"]',
+        "162 mm",
+        "pump.at",
+        ["x = 162 mm", "160 mm and 165 mm"],
+    ),
+    "pump outside": (
+        'within = ["120 mm", "25 mm", "215 mm", "110 mm"]',
+        'at = ["250 mm", "60 mm"]',
+        '"250 mm", "60',
+        "pump.at",
+        ["(250, 60) mm", "240 x 200 mm"],
+    ),
+    "offset off the grid": (
+        '["20 mm", "0 mm"]',
+        '["-21 mm", "0 mm"]',
+        "-21 mm",
+        "pump.outlet_offset",
+        ["-25 mm and -20 mm"],
+    ),
+    "no offset": (
+        '["20 mm", "0 mm"]',
+        '["0 mm", "0 mm"]',
+        "outlet_offset",
+        "pump.outlet_offset",
+        ["on the inlet"],
+    ),
+    "seat too large": (
+        'diameter = "60 mm"',
+        'diameter = "90 mm"',
+        'within = ["120',
+        "pump.within",
+        ["95 x 85 mm", "90 mm"],
+    ),
+    "no node for the pump": (
+        '["120 mm", "25 mm", "215 mm", "110 mm"]',
+        '["131 mm", "25 mm", "194 mm", "110 mm"]',
+        "131 mm",
+        "pump.within",
+        ["no grid node", "5 mm"],
+    ),
+    "eighth turn": ('"180 deg"', '"45 deg"', "45 deg", "pump.turns.2", ["45 deg", "0, 90, 180 or 270 deg"]),
+    "turn twice": ('"180 deg"', '"360 deg"', "360 deg", "pump.turns.2", ["360 deg", "twice"]),
+    "deep seat": (
+        'depth = "1.5 mm"',
+        'depth = "19.5 mm"',
+        "19.5 mm",
+        "pump.seat.depth",
+        ["19.5 mm", "20 mm"],
+    ),
+    "curve starts late": ('"0 L/min"', '"1 L/min"', "1 L/min", "pump.curve.1", ["1 L/min", "'0 L/min'"]),
+    "no head": ('"3.9 m"', '"0 m"', '"0 m"', "pump.curve.1", ["0 m", "above 0 m"]),
+    "head rises": ('"3.3 m"', '"4 m"', '"4 m"', "pump.curve.2", ["3.9 m to 4 m", "may not rise"]),
+    "flow stands": (
+        '["4 L/min", "3.3 m"]',
+        '["0 L/min", "3.3 m"]',
+        "3.3 m",
+        "pump.curve.2",
+        ["0 L/min", "increase"],
+    ),
+    "no curve": (
+        'curve = [\n    ["0 L/min", "3.9 m"],\n    ["4 L/min", "3.3 m"],\n]\n',
+        "",
+        "[pump]",
+        "pump.curve",
+        ["missing", "[[pump.choice]]"],
+    ),
+    "choice's curve": (
+        '[[part]]\nname = "left"',
+        '[[pump.choice]]\nname = "a"\ncurve = [["0 L/min", "1 m"], ["1 L/min", "2 m"]]\n[[part]]\nname = "left"',
+        '"2 m"',
+        "pump.choice.1.curve.2",
+        ["1 m to 2 m"],
+    ),
+    "choice's speeds": (
+        '[[part]]\nname = "left"',
+        '[[pump.choice]]\nname = "a"\ncurve = [["0 L/min", "1 m"], ["1 L/min", "0 m"]]\n'
+        'speed = ["9 rpm", "8 rpm"]\n[[part]]\nname = "left"',
+        "9 rpm",
+        "pump.choice.1.speed",
+        ["9 to 8 rpm"],
+    ),
+    "choice twice": (
+        '[[part]]\nname = "left"',
+        '[[pump.choice]]\nname = "a"\ncurve = [["0 L/min", "1 m"], ["1 L/min", "0 m"]]\n'
+        '[[pump.choice]]\ncurve = [["0 L/min", "1 m"], ["1 L/min", "0 m"]]\n'
+        'name = "a" # second\n[[part]]\nname = "left"',
+        "# second",
+        "pump.choice.2.name",
+        ['"a" stands twice'],
+    ),
+    "drop falls": (
+        '"20 kPa"',
+        '"5 kPa"',
+        '5 kPa"]]',
+        "part.1.resistance.2",
+        ["5000 Pa after 5500 Pa", "increase"],
+    ),
+    "flow of a part falls": (
+        '"4 L/min", "20 kPa"',
+        '"1 L/min", "20 kPa"',
+        "20 kPa",
+        "part.1.resistance.2",
+        ["1 L/min after 2 L/min"],
+    ),
+    "resistance at no flow": (
+        '"2 L/min", "5.5 kPa"',
+        '"0 L/min", "5.5 kPa"',
+        "5.5",
+        "part.1.resistance.1",
+        ["positive"],
+    ),
+    "part named tank": (
+        'name = "left"',
+        'name = "tank"',
+        'name = "tank"',
+        "part.1.name",
+        ['"tank"', "choose another"],
+    ),
+    "part named pump": (
+        'name = "left"',
+        'name = "pump"',
+        'name = "pump"',
+        "part.1.name",
+        ['"pump"', "choose another"],
+    ),
+    "part named drain": (
+        'name = "left"',
+        'name = "drain"',
+        'name = "drain"',
+        "part.1.name",
+        ['"drain"', "another"],
+    ),
+    "two parts of one name": (
+        'name = "right"',
+        'name = "left" # 2',
+        "# 2",
+        "part.2.name",
+        ['"left"', "part 1"],
+    ),
+    "loop starts elsewhere": (
+        '["tank", "pump"',
+        '["pump"',
+        "order",
+        "loop.order",
+        ["start and end with 'tank'"],
+    ),
+    "open loop": (', "tank"]', "]", "order", "loop.order", ["[tank, pump, ", "the loop closes"]),
+    "empty loop": (
+        '["tank", "pump", ["left", "right"], "tank"]',
+        "[]",
+        "order",
+        "loop.order",
+        ["start and end"],
+    ),
+    "no pump": ('"tank", "pump"', '"tank"', "order", "loop.order", ["0 times", "directly after"]),
+    "pump last": (
+        '"pump", ["left", "right"]',
+        '["left", "right"], "pump"',
+        "order",
+        "loop.order",
+        ["directly after the first 'tank'"],
+    ),
+    "two pumps": (', "tank"]', ',\n"pump", "tank"]', '"pump", "tank"', "loop.order.4", ["2 times", "once"]),
+    "tank inside": (
+        ', "tank"]',
+        ',\n"tank", # in\n"tank"]',
+        "# in",
+        "loop.order.4",
+        ["only its start and its end"],
+    ),
+    "part twice": (
+        ', "tank"]',
+        ',\n"left", "tank"]',
+        '"left", "tank"',
+        "loop.order.4",
+        ["'left' stands twice"],
+    ),
+    "no such part": (
+        ', "tank"]',
+        ',\n"middle", "tank"]',
+        "middle",
+        "loop.order.4",
+        ["'middle'", "left, right"],
+    ),
+    "part unused": (
+        '["left", "right"]',
+        '"left"',
+        'name = "right"',
+        "part.2.name",
+        ["'right'", "loop.order"],
+    ),
+    "group of one": (
+        '["left", "right"]',
+        '["left"],\n"right"',
+        "order",
+        "loop.order.3",
+        ["group of 1", "two or more"],
+    ),
+    "port off the grid": (
+        '"40 mm", "50 mm"]',
+        '"42 mm", "50 mm"]',
+        "42 mm",
+        "part.1.inlet.at",
+        ["x = 42 mm", "40 mm and 45 mm"],
+    ),
+    "edge port off the grid": (
+        'at = "60 mm"',
+        'at = "61 mm"',
+        "61 mm",
+        "part.2.outlet.at",
+        ["x = 61 mm", "60 mm and 65 mm"],
+    ),
+    "port outside": (
+        '"40 mm", "50 mm"]',
+        '"40 mm", "250 mm"]',
+        "250 mm",
+        "part.1.inlet.at",
+        ["(40, 250) mm", "240 x 200 mm"],
+    ),
+    "two ports at one place": (
+        'within = ["30 mm", "80 mm", "60 mm", "110 mm"]',
+        'at = ["40 mm", "50 mm"], thread = "G1/8"',
+        "G1/8",
+        "part.1.outlet.at",
+        ['"left outlet" and "left inlet"', "(40, 50) mm", "move one"],
+    ),
+    "port box upside down": (
+        '"60 mm", "110 mm"]',
+        '"20 mm", "110 mm"]',
+        '"80 mm", "20',
+        "part.1.outlet.within",
+        ["x 30 to 20", "x0 < x1"],
+    ),
+    "port box outside": (
+        '"60 mm", "110 mm"]',
+        '"60 mm", "210 mm"]',
+        "210 mm",
+        "part.1.outlet.within",
+        ["y 80 to 210", "240 x 200 mm"],
+    ),
+    "port box without node": (
+        '["30 mm", "80 mm", "60 mm", "110 mm"]',
+        '["31 mm", "80 mm", "34 mm", "110 mm"]',
+        "31 mm",
+        "part.1.outlet.within",
+        ["no grid node", "left outlet", "5 mm"],
+    ),
+    "span upside down": (
+        '"120 mm", "150 mm"]',
+        '"150 mm", "120 mm"]',
+        '"150 mm", "120',
+        "part.2.inlet.between",
+        ["150 to 120 mm", "smaller"],
+    ),
+    "span outside": (
+        '"120 mm", "150 mm"]',
+        '"120 mm", "201 mm"]',
+        "201 mm",
+        "part.2.inlet.between",
+        ["120 to 201", "0 to 200 mm"],
+    ),
+    "span without node": (
+        '"120 mm", "150 mm"]',
+        '"121 mm", "124 mm"]',
+        "121 mm",
+        "part.2.inlet.between",
+        ["121 to 124", "5 mm"],
+    ),
+    "port without place": (
+        '{ on = "left", between = ["120 mm", "150 mm"] }',
+        '{ on = "left" }',
+        '{ on = "left" }',
+        "part.2.inlet",
+        ["no place", "between"],
+    ),
+    "two places": (
+        '"left", between',
+        '"left", at = "120 mm", between',
+        'at = "120 mm"',
+        "part.2.inlet",
+        ["both at and between"],
+    ),
+    "between on a face": (
+        'within = ["30 mm", "80 mm", "60 mm", "110 mm"]',
+        'between = ["30 mm", "80 mm"]',
+        '["30 mm", "80 mm"]',
+        "part.1.outlet.between",
+        ["between", "front", "within ="],
+    ),
+    "within on an edge": (
+        'between = ["120 mm", "150 mm"]',
+        'within = ["0 mm", "80 mm", "5 mm", "110 mm"]',
+        '"5 mm", "110 mm"',
+        "part.2.inlet.within",
+        ["within", "left", "between ="],
+    ),
+    "one length on a face": (
+        '["40 mm", "50 mm"]',
+        '"40 mm"',
+        'at = "40 mm"',
+        "part.1.inlet.at",
+        ["one length", "front"],
+    ),
+    "two lengths on an edge": (
+        'at = "60 mm"',
+        'at = ["60 mm", "0 mm"]',
+        '["60 mm", "0 mm"]',
+        "part.2.outlet.at",
+        ["two lengths", "top"],
+    ),
+    "slot outside": (
+        '"25 mm", "20 mm"]',
+        '"25 mm", "220 mm"]',
+        "box",
+        "keep_clear.1.box",
+        ["y 0 to 220", "stay inside"],
+    ),
+    "slot upside down": (
+        '"25 mm", "20 mm"]',
+        '"25 mm", "-20 mm"]',
+        "box",
+        "keep_clear.1.box",
+        ["y 0 to -20", "y0 < y1"],
+    ),
+    "bad code": ('"make.reach"', '"Reach!"', "Reach!", 'rules.accept."Reach!"', ["'Reach!'", "make.reach"]),
+}
+
+
+def problems_of(data: str | bytes) -> tuple[str, ...]:
+    data = data.encode() if isinstance(data, str) else data
+    with pytest.raises(PanelFileError) as caught:
+        parse_panel(data, "bench.toml")
+    return caught.value.problems
+
+
+def change(old: str, new: str) -> str:
+    assert GOOD.count(old) == 1, old
+    return GOOD.replace(old, new)
+
+
+def line_of(text: str, piece: str) -> int:
+    assert text.count(piece) == 1, piece
+    return text[: text.index(piece)].count("\n") + 1
+
+
+@pytest.mark.parametrize(("old", "new", "piece", "key", "told"), CASES.values(), ids=CASES.keys())
+def test_bad_value(old: str, new: str, piece: str, key: str, told: list[str]) -> None:
+    text = change(old, new)
+    start = f"bench.toml:{line_of(text, piece)}: {key}: "
+    problems = problems_of(text)
+    found = [problem for problem in problems if problem.startswith(start) and all(t in problem for t in told)]
+    assert len(found) == 1, problems
+    assert "\n" not in found[0]
+
+
+def test_all_contradictions_at_once() -> None:
+    text = GOOD
+    for old, new in (
+        ("PMMA cast", "cheese"),
+        ('depth = "9 mm"', 'depth = "30 mm"'),
+        ('"35 °C"', '"200 °C"'),
+        ('"180 deg"', '"45 deg"'),
+        (', "tank"]', ', "ghost", "tank"]'),
+        ('"25 mm", "20 mm"]', '"25 m", "20 mm"]'.replace("25 m", "1.9 m")),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    keys = [problem.split(": ")[1] for problem in problems_of(text)]
+    assert keys == [
+        "make.material",
+        "channel.depth",
+        "coolant.temperature",
+        "pump.turns.2",
+        "loop.order.4",
+        "keep_clear.1.box",
+    ]
+
+
+def test_printed_and_bonded_have_their_own_least_bend() -> None:
+    bonded = change('cord = "2 mm"\nscrew = "M4"\n', "").replace('closing = "cord"', 'closing = "bonded"')
+    tight = bonded.replace('bend_radius = "14 mm"', 'bend_radius = "6.9 mm"')
+    assert any("at least 7 mm" in problem for problem in problems_of(tight))
+    parse_panel(tight.replace('"6.9 mm"', '"7 mm"').encode(), "bench.toml")
+    printed = bonded.replace('"milled"', '"printed"').replace('cutter = "6 mm"\n', "")
+    tight = printed.replace('bend_radius = "14 mm"', 'bend_radius = "4.4 mm"')
+    assert any("at least 4.5 mm" in problem for problem in problems_of(tight))
+    parse_panel(tight.replace('"4.4 mm"', '"4.5 mm"').encode(), "bench.toml")
+
+
+def test_two_layers_are_read() -> None:
+    text = change('bend_radius = "14 mm"', 'bend_radius = "14 mm"\nlayers = 2')
+    assert parse_panel(text.encode(), "bench.toml").channel.layers == 2

@@ -1,0 +1,190 @@
+"""Place and route on whole panels: walls kept, ends reached, reasons given; and the verifier's own teeth."""
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from geom.errors import LayoutError, RillplateError
+from geom.outline import centreline_points
+from geom.standards import tables
+from layouts.clearance import clearances_of, ports_apart
+from layouts.panel import Panel
+from layouts.panels.catalogue import demo_names, demo_path
+from layouts.place import find_placements
+from layouts.plan import Routed, Run
+from layouts.read import read_panel
+from layouts.route import route_panel
+from layouts.verify import verify_routed
+
+BEND_MM = 120.0
+
+
+def least_gap(one, two) -> float:
+    """Return the least distance between two channels' outlines by dense points on their centrelines, [mm].
+
+    Points 0.5 mm apart make the distance at most 0.25 mm too large at each side.
+    """
+    a = np.vstack([centreline_points(run.points, one.bend_radius, 0.5) for run in one.runs])
+    b = np.vstack([centreline_points(run.points, two.bend_radius, 0.5) for run in two.runs])
+    nearest = min(float(np.hypot(*(b - p).T).min()) for p in a)
+    return nearest - (one.width + two.width) / 2
+
+
+def assert_walls_kept(panel: Panel, routed: Routed) -> None:
+    """Assert by points, not by outlines, that channels and ports keep their distances."""
+    gap = clearances_of(panel).channel_gap
+    for one, two in itertools.combinations(routed.channels, 2):
+        if {one.name, two.name} != {"feed", "drain"}:
+            assert least_gap(one, two) >= gap - 0.01, (one.name, two.name)
+    for a, b in itertools.combinations(routed.ports, 2):
+        if a.on == b.on:
+            apart = ports_apart(tables.thread(a.thread), tables.thread(b.thread))
+            assert np.hypot(*(np.array(a.at) - b.at)[:2]) >= apart - 1e-9 or a.on not in ("front", "back")
+    assert routed.pump.inlet[0] == routed.tank.outlet[0]
+    assert routed.tank.outlet[1] > routed.pump.inlet[1]
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_every_demo_is_routed_and_verified(name):
+    panel = read_panel(demo_path(name))
+    routed = route_panel(panel, BEND_MM)
+    assert verify_routed(panel, routed) == ()
+    assert_walls_kept(panel, routed)
+    ends = {end for channel in routed.channels for end in channel.ends}
+    for part in panel.parts:
+        assert {f"{part.name} inlet", f"{part.name} outlet"} <= ends
+
+
+def test_the_same_file_gives_the_same_routing():
+    panel = read_panel(demo_path("laser-driver"))
+    assert route_panel(panel, BEND_MM, seed=1) == route_panel(panel, BEND_MM, seed=1)
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    width=st.sampled_from([5.0, 6.0, 8.0]),
+    pitch=st.sampled_from([4.0, 5.0]),
+    wall=st.sampled_from([1.5, 2.0, 3.0]),
+    radius=st.sampled_from([12.0, 15.0]),
+    dx=st.integers(-6, 6),
+    dy=st.integers(-6, 6),
+)
+def test_channels_never_come_closer_than_their_wall(width, pitch, wall, radius, dx, dy):
+    panel = read_panel(demo_path("new"))
+    parts = tuple(
+        replace(p, inlet=_moved(p.inlet, pitch, dx, dy), outlet=_moved(p.outlet, pitch, dy, dx))
+        for p in panel.parts
+    )
+    varied = replace(
+        panel,
+        pitch=pitch,
+        parts=parts,
+        pump=replace(panel.pump, outlet_offset=(20.0, 0.0)),
+        channel=replace(panel.channel, width=width, bend_radius=radius),
+        rules=replace(panel.rules, least_wall=wall),
+    )
+    try:
+        routed = route_panel(varied, BEND_MM)
+    except RillplateError:
+        return
+    assert verify_routed(varied, routed) == ()
+    assert_walls_kept(varied, routed)
+
+
+def _moved(port, pitch, dx, dy):
+    """Return a port shifted by whole pitches, fixed ones put on the grid."""
+    if port.at is not None:
+        x, y = (round(v / pitch + d) * pitch for v, d in zip(port.at, (dx, dy), strict=True))
+        return replace(port, at=(x, y))
+    if port.within is not None:
+        x0, y0, x1, y1 = port.within
+        return replace(port, within=(x0 + dx * pitch, y0 + dy * pitch, x1 + dx * pitch, y1 + dy * pitch))
+    return port
+
+
+@pytest.fixture(scope="module")
+def routed() -> tuple[Panel, Routed]:
+    """Return a small demo and its routing."""
+    panel = read_panel(demo_path("laser-driver"))
+    return panel, route_panel(panel, BEND_MM)
+
+
+class TestVerifier:
+    """The verifier must see what a wrong router would do."""
+
+    def test_a_channel_moved_onto_another_is_seen(self, routed):
+        panel, good = routed
+        pair = [c for c in good.channels if c.name not in ("feed", "drain")][:2]
+        moved = replace(
+            pair[1], runs=tuple(Run(tuple((x + 0.3, y) for x, y in r.points)) for r in pair[0].runs)
+        )
+        bad = replace(good, channels=tuple(moved if c is pair[1] else c for c in good.channels))
+        assert any(
+            pair[0].name in problem and "mm between them" in problem for problem in verify_routed(panel, bad)
+        )
+
+    def test_a_drop_that_leans_is_seen(self, routed):
+        panel, good = routed
+        feed = good.channel("feed")
+        (top, bottom) = feed.runs[0].points
+        leaning = replace(feed, runs=(Run(((top[0] + 1, top[1]), bottom)),))
+        bad = replace(good, channels=(leaning, *good.channels[1:]))
+        assert any("straight column" in problem for problem in verify_routed(panel, bad))
+
+    def test_two_ports_without_room_for_a_spanner_are_seen(self, routed):
+        panel, good = routed
+        a, b = [p for p in good.ports if p.on == "front"][:2]
+        near = replace(b, at=(a.at[0] + 15, a.at[1], a.at[2]))
+        bad = replace(good, ports=tuple(near if p is b else p for p in good.ports))
+        assert any("apart" in problem for problem in verify_routed(panel, bad))
+
+    def test_a_bend_without_room_is_seen(self, routed):
+        panel, good = routed
+        channel = next(c for c in good.channels if c.name not in ("feed", "drain"))
+        start = channel.runs[0].points[0]
+        tight = replace(channel, runs=(Run((start, (start[0] + 5, start[1]), (start[0] + 5, start[1] + 5))),))
+        bad = replace(good, channels=tuple(tight if c is channel else c for c in good.channels))
+        assert any("radius" in problem for problem in verify_routed(panel, bad))
+
+    def test_a_channel_too_near_the_edge_is_seen(self, routed):
+        panel, good = routed
+        channel = next(c for c in good.channels if c.name not in ("feed", "drain"))
+        low = replace(channel, runs=(Run(((20.0, 2.0), (60.0, 2.0))),))
+        bad = replace(good, channels=tuple(low if c is channel else c for c in good.channels))
+        assert any("to the edge" in problem for problem in verify_routed(panel, bad))
+
+
+class TestReasons:
+    """When nothing is found the message says which channel, and what blocks it."""
+
+    def test_a_port_walled_in_by_keep_clear_names_both(self):
+        panel = read_panel(demo_path("laser-driver"))
+        part = panel.parts[0]
+        ring = read_panel(demo_path("workshop-render")).keep_clear[0]
+        box = part.inlet.within or (*part.inlet.at, *part.inlet.at)
+        wall = replace(ring, name="clamp", box=(box[0] - 3, box[1] - 3, box[2] + 3, box[3] + 3))
+        with pytest.raises(LayoutError, match=f"{part.name} inlet"):
+            route_panel(replace(panel, keep_clear=(wall,)), BEND_MM)
+
+    def test_a_fence_across_the_panel_is_named(self):
+        panel = read_panel(demo_path("laser-driver"))
+        ring = read_panel(demo_path("workshop-render")).keep_clear[0]
+        x = panel.pump.within[0] - 2.0
+        fence = replace(ring, name="cable duct", box=(x - 3, 0.0, x, panel.height))
+        with pytest.raises(LayoutError, match="cable duct"):
+            route_panel(replace(panel, keep_clear=(fence,)), BEND_MM)
+
+    def test_no_place_for_the_pump_says_why(self):
+        panel = read_panel(demo_path("laser-driver"))
+        small = replace(panel.pump, at=None, within=(10.0, 10.0, 20.0, 20.0))
+        with pytest.raises(LayoutError, match="no place for the pump"):
+            find_placements(replace(panel, pump=small))
+
+    def test_two_faces_are_refused_with_the_line(self):
+        panel = read_panel(demo_path("laser-driver"))
+        with pytest.raises(LayoutError, match="layers"):
+            route_panel(replace(panel, channel=replace(panel.channel, layers=2)), BEND_MM)
