@@ -46,7 +46,14 @@ class _Stages:
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(package_name="rillplate", prog_name="rillplate")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda context, option, wanted: _print_version(context, wanted),
+    help="Show the version and exit.",
+)
 def rillplate() -> None:
     """Plan, check and make panels that distribute coolant.
 
@@ -243,6 +250,18 @@ def run_command(arguments: list[str] | None = None) -> int:
         )
         return EXIT_GEOMETRY
     return result if isinstance(result, int) else 0
+
+
+def _print_version(context: click.Context, wanted: bool) -> None:
+    if not wanted or context.resilient_parsing:
+        return
+    from importlib import metadata
+
+    try:
+        click.echo(f"rillplate {metadata.version('rillplate')}")
+    except metadata.PackageNotFoundError:
+        click.echo("rillplate, run from its sources without being installed")
+    context.exit()
 
 
 def _print_json(document: dict[str, Any]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 Colour = tuple[float, float, float, float]
-"""Red, green, blue, opacity, each 0 to 1."""
+"""Red, green, blue as sRGB, opacity, each 0 to 1."""
 
 _BY_NAME: dict[str, Colour] = {
     "body": (0.76, 0.82, 0.86, 1.0),
@@ -18,3 +18,14 @@ _INSERT: Colour = (0.16, 0.16, 0.18, 1.0)
 def part_colour(name: str) -> Colour:
     """Return the colour of a part by its name; cords and other inserts are dark."""
     return _BY_NAME.get(name, _INSERT)
+
+
+def linear_colour(colour: Colour) -> Colour:
+    """Return an sRGB colour in linear light, as glTF wants it; opacity stays.
+
+    Source
+    ------
+    IEC 61966-2-1, sRGB, section 5.2 (transfer function).
+    """
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in colour[:3])
+    return (red, green, blue, colour[3])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from exports.colours import Colour
+from exports.colours import Colour, linear_colour
 
 if TYPE_CHECKING:
     import trimesh
@@ -26,7 +26,7 @@ def write_glb(path: Path, parts: tuple[tuple[str, trimesh.Trimesh, Colour], ...]
 
     Source
     ------
-    Khronos Group, glTF 2.0 Specification, section 3.4 (coordinate system and units).
+    Khronos Group, glTF 2.0 Specification, sections 3.4 (coordinate system and units), 3.9.2 (linear colours).
     """
     import trimesh
     from trimesh.visual.material import PBRMaterial
@@ -37,7 +37,7 @@ def write_glb(path: Path, parts: tuple[tuple[str, trimesh.Trimesh, Colour], ...]
         shown.visual = trimesh.visual.TextureVisuals(
             material=PBRMaterial(
                 name=name,
-                baseColorFactor=[round(255 * c) for c in colour],
+                baseColorFactor=[round(255 * c) for c in linear_colour(colour)],
                 alphaMode="OPAQUE" if colour[3] >= 1.0 else "BLEND",
                 metallicFactor=0.0,
                 roughnessFactor=0.6,

@@ -1,7 +1,8 @@
 """The finished panel as a picture (SVG): the body from its joint side, the cover lifted off towards the viewer.
 
 Faces are painted from the far side to the near one. For a plate cut from its joint face the order is simply
-the height of each face's nearest point, since a nearer layer can only hide a farther one.
+the height of each face's nearest point, since a nearer layer can only hide a farther one; the plate's rim comes
+after all that lies inside it.
 """
 
 from __future__ import annotations
@@ -57,8 +58,12 @@ class _Camera:
 
 @dataclass(frozen=True, slots=True)
 class _Patch:
-    """Triangles of one face with one shade: its loops and sharp lines on the picture, [mm], and its order."""
+    """Triangles of one face with one shade: loops and sharp lines on the picture, [mm].
 
+    `outer`: they belong to the plate's rim. `near`, `far`: least and greatest z, for the order.
+    """
+
+    outer: bool
     near: float
     far: float
     colour: str
@@ -198,6 +203,7 @@ def _patches(mesh: trimesh.Trimesh, colour: Colour, camera: _Camera, offset: np.
     """Return the faces of a mesh that look to the viewer, in painting order."""
     vertices = np.asarray(mesh.vertices) + offset
     flat = camera.project(vertices)
+    on_rim = _lie_on_rim(vertices)
     triangles, normals = np.asarray(mesh.faces), np.asarray(mesh.face_normals)
     face_ids = np.asarray(mesh.metadata["face_id"])
     facing = normals @ camera.viewer > 1e-6
@@ -218,6 +224,7 @@ def _patches(mesh: trimesh.Trimesh, colour: Colour, camera: _Camera, offset: np.
         sharp_rim = [edge for edge in rim if tuple(sorted(edge)) in sharp_edges]
         patches.append(
             _Patch(
+                bool(np.all(on_rim[triangles[group]])),
                 float(z.min()),
                 float(z.max()),
                 _shaded(colour, int(shade[group[0]])),
@@ -226,7 +233,20 @@ def _patches(mesh: trimesh.Trimesh, colour: Colour, camera: _Camera, offset: np.
                 tuple(flat[line] for line in _chain(sharp_rim, closed=False)),
             )
         )
-    return sorted(patches, key=lambda p: (-round(p.near, 4), -round(p.far, 4)))
+    return sorted(patches, key=lambda p: (p.outer, -round(p.near, 4), -round(p.far, 4)))
+
+
+def _lie_on_rim(vertices: np.ndarray) -> np.ndarray:
+    """Return which vertices lie on the plate's outline, (n,) bool; a rounded corner's count too."""
+    low, high = vertices[:, :2].min(axis=0), vertices[:, :2].max(axis=0)
+    at_side = np.any((vertices[:, :2] < low + SAME_MM) | (vertices[:, :2] > high - SAME_MM), axis=1)
+    # Where the straight rim ends, the corner begins: its radius is the least such distance.
+    on_left = vertices[vertices[:, 0] < low[0] + SAME_MM, 1]
+    radius = float(on_left.min() - low[1])
+    centre, half = (low + high) / 2, (high - low) / 2
+    beyond = np.abs(vertices[:, :2] - centre) - (half - radius)
+    in_corner = np.all(beyond > -SAME_MM, axis=1)
+    return at_side | (in_corner & (np.abs(np.linalg.norm(beyond, axis=1) - radius) < 1e-3))
 
 
 def _rim(triangles: np.ndarray) -> list[tuple[int, int]]:

@@ -12,7 +12,7 @@ from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.GeomAbs import GeomAbs_SurfaceType
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Interface import Interface_Static
-from OCP.Quantity import Quantity_ColorRGBA
+from OCP.Quantity import Quantity_Color, Quantity_ColorRGBA, Quantity_TypeOfColor
 from OCP.STEPCAFControl import STEPCAFControl_Controller, STEPCAFControl_Writer
 from OCP.STEPControl import STEPControl_StepModelType
 from OCP.TCollection import TCollection_ExtendedString, TCollection_HAsciiString
@@ -80,7 +80,9 @@ def write_step(
     for part in parts:
         label = shapes.AddShape(part.shape.wrapped, False)
         _name(label, part.name)
-        colours.SetColor(label, Quantity_ColorRGBA(*part.colour), XCAFDoc_ColorType.XCAFDoc_ColorSurf)
+        tint = Quantity_Color(*part.colour[:3], Quantity_TypeOfColor.Quantity_TOC_sRGB)
+        shade = Quantity_ColorRGBA(tint, part.colour[3])
+        colours.SetColor(label, shade, XCAFDoc_ColorType.XCAFDoc_ColorSurf)
         _name_faces(shapes, label, part.shape, features)
         if root is not None:
             _name(shapes.AddComponent(root, label, TopLoc_Location()), part.name)

@@ -38,7 +38,7 @@ def canonical_step(text: str) -> str:
     GeometryError
         Where the text has no DATA section.
     """
-    head, found, data = text.partition("DATA;")
+    head, found, data = _BEYOND_ASCII.sub(_escape, text).partition("DATA;")
     if not found:
         raise GeometryError("the STEP text has no DATA section: the kernel's writer failed")
     bodies = {int(number): _tokens(body) for number, body in _INSTANCE.findall(data)}
@@ -58,8 +58,7 @@ def canonical_step(text: str) -> str:
         + ";"
         for old in order
     ]
-    whole = f"{head}DATA;\n" + "\n".join(lines) + "\nENDSEC;\nEND-ISO-10303-21;\n"
-    return _BEYOND_ASCII.sub(_escape, whole)
+    return f"{head}DATA;\n" + "\n".join(lines) + "\nENDSEC;\nEND-ISO-10303-21;\n"
 
 
 def _tokens(body: str) -> list[str]:

@@ -21,6 +21,7 @@ from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring,
 from geom.frame import FUZZY_MM, SAME_MM
 from geom.kernel import (
     cut_shape,
+    drop_slits,
     extrude_face,
     find_box,
     find_volume,
@@ -116,7 +117,7 @@ def build_solids(detail: Detail, progress: Callable[[str], None] | None = None) 
         used.update(feature.name for feature, _ in near)
         cut = _cut_blank(sheet, near)
         _require_one_solid(blank.name, sheet, cut.part, near)
-        parts.append(SolidPart(blank.name, cut.part.Solids()[0]))
+        parts.append(SolidPart(blank.name, drop_slits(cut.part.Solids()[0])))
         wet_pieces.extend(cut.wet.Solids())
         volumes[f"blank {blank.name}"] = find_volume(sheet)
         volumes[f"part {blank.name}"] = find_volume(cut.part)
@@ -288,20 +289,31 @@ def _join_wet(
     wet_blanks = [(blank, sheet) for blank, sheet in blanks if volumes[f"wet {blank.name}"] > 0]
     slabs = merge_blanks(tuple(blank for blank, _ in wet_blanks))
     if len(slabs) == len(wet_blanks):
-        return make_compound(pieces)
+        return _check_wet(make_compound([drop_slits(piece) for piece in pieces]))
     tell("joining the coolant of the blanks")
     solids: list[cq.Shape] = []
     for slab in slabs:
         sheet = make_solid(slab.name, _blank_shape(slab))
         tools = [piece for _, tool in wet_tools for piece in tool.Solids()]
         solids.extend(cut_shape(sheet, cut_shape(sheet, tools).Solids()).Solids())
-    wet = make_compound(solids)
+    wet = _check_wet(make_compound([drop_slits(solid) for solid in solids]))
     expected = math.fsum(volumes[f"wet {blank.name}"] for blank, _ in wet_blanks)
     if abs(find_volume(wet) - expected) > IDENTITY * expected:
         raise GeometryError(
             f"the coolant of all blanks together is {find_volume(wet):.3f} mm3, blank by blank "
             f"{expected:.3f} mm3: two wet features touch without crossing; move one by 0.01 mm"
         )
+    return wet
+
+
+def _check_wet(wet: cq.Compound) -> cq.Compound:
+    for solid in wet.Solids():
+        if not is_valid(solid):
+            x, y, z = solid.Center().toTuple()
+            raise GeometryError(
+                f"the kernel made no sound solid of the coolant round ({x:.1f}, {y:.1f}, {z:.1f}) mm: two wet "
+                f"features there touch without crossing; move one of them by 0.01 mm"
+            )
     return wet
 
 

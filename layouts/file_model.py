@@ -132,6 +132,9 @@ class Entry(BaseModel):
     model_config = ConfigDict(extra="forbid", defer_build=True)
 
 
+PORT_EXAMPLE = {"on": "front", "at": ["40 mm", "40 mm"]}
+
+
 class PortEntry(Entry):
     """A threaded opening: one of `at`, `within` (front and back) or `between` (an edge) says where."""
 
@@ -210,12 +213,14 @@ class TankTable(Entry):
         default=None, description="the pocket's lower left corner", examples=[["200 mm", "110 mm"]]
     )
     outlet_bore: Size | None = Field(default=None, description="the channel's width unless given")
-    fill: PortEntry | None = Field(default=None, description="fill port of a pocket")
+    fill: PortEntry | None = Field(default=None, description="fill port of a pocket", examples=[PORT_EXAMPLE])
     outlet: PortEntry | None = Field(
-        default=None, description="where a separate tank's coolant enters the panel"
+        default=None, description="where a separate tank's coolant enters the panel", examples=[PORT_EXAMPLE]
     )
     inlet: PortEntry | None = Field(
-        default=None, description="where coolant leaves the panel for a separate tank"
+        default=None,
+        description="where coolant leaves the panel for a separate tank",
+        examples=[PORT_EXAMPLE],
     )
     volume: Volume | None = Field(default=None, description="volume of a separate tank", examples=["250 mL"])
     level: Level = Field(default=0.85, description="cold fill level", examples=["85 %"])
@@ -293,8 +298,10 @@ class PartTable(Entry):
     resistance: Annotated[list[tuple[Flow, Drop]], Field(min_length=1)] = Field(
         description="[flow, pressure drop] points", examples=[[["2 L/min", "5.5 kPa"], ["4 L/min", "20 kPa"]]]
     )
-    inlet: PortEntry = Field(description="where coolant leaves the panel for the part")
-    outlet: PortEntry = Field(description="where coolant comes back into the panel")
+    inlet: PortEntry = Field(
+        description="where coolant leaves the panel for the part", examples=[PORT_EXAMPLE]
+    )
+    outlet: PortEntry = Field(description="where coolant comes back into the panel", examples=[PORT_EXAMPLE])
 
 
 class LoopTable(Entry):
@@ -309,7 +316,7 @@ class LoopTable(Entry):
 class DrainTable(Entry):
     """Where the panel is emptied."""
 
-    port: PortEntry
+    port: PortEntry = Field(examples=[PORT_EXAMPLE])
 
 
 class KeepClearTable(Entry):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from difflib import get_close_matches
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 
@@ -52,8 +52,9 @@ def _describe(path: Path, item: Any) -> str:
         return f"unknown key {show_value(last)};{hint} {table} takes {', '.join(known)}"
     describe = _MESSAGES.get(item["type"])
     if item["type"] == "missing" and isinstance(last, str) and model is not None:
-        wanted = _wanted_keys(field)
-        return f"missing; {table} needs {wanted or expected}"
+        if len(path) == 1:
+            return f"missing; a panel file needs {_wanted_table(last, field)}"
+        return f"missing; {table} needs e.g. {last} = {_example(field)}"
     if describe is not None:
         return describe(read, context, expected)
     return f"read {read}: {item['msg']}; expected {expected}"
@@ -109,41 +110,46 @@ def _model_in(annotation: Any) -> type[Entry] | None:
     return None
 
 
-def _wanted_keys(field: Any) -> str:
-    model = _model_in(field.annotation) if field is not None else None
-    if model is None:
-        return ""
+def _wanted_table(name: str, field: Any) -> str:
+    model = _model_in(field.annotation)
+    assert model is not None, "every key at the top of a panel file is a table"
     needed = [key for key, inner in model.model_fields.items() if inner.is_required()]
-    return f"this table, with at least {', '.join(needed)}"
+    header = f"[[{name}]]" if get_origin(field.annotation) is list else f"[{name}]"
+    return f"a {header} table with at least {', '.join(needed)}"
+
+
+def _example(field: Any) -> str:
+    """Return an example of a field's value as it would stand in the file."""
+    if field.examples:
+        return _toml(field.examples[0])
+    model = _model_in(field.annotation)
+    if model is None:
+        return '"..."'
+    pairs = [
+        f"{key} = {_toml(inner.examples[0])}" for key, inner in model.model_fields.items() if inner.examples
+    ]
+    return f"{{ {', '.join(pairs)} }}"
 
 
 def _expected(field: Any) -> str:
-    """Return an example of a field as it would stand in the file."""
     if field is None:
         return "a value of the kind its key asks for"
-    if field.examples:
-        return f"e.g. {_toml(field.examples[0])}"
     model = _model_in(field.annotation)
-    if model is not None:
-        return f"e.g. {_example_table(model)}"
+    if field.examples or model is not None:
+        return f"e.g. {_example(field)}"
     return field.description or "a value of the kind its key asks for"
 
 
-def _example_table(model: type[Entry]) -> str:
-    pairs = [
-        f"{key} = {_toml(field.examples[0])}"
-        for key, field in model.model_fields.items()
-        if field.is_required() and field.examples
-    ]
-    return f"{{ {', '.join(pairs)} }}" if pairs else "a table"
-
-
 def _toml(value: object) -> str:
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{key} = {_toml(inner)}' for key, inner in value.items())} }}"
     if isinstance(value, list):
         return f"[{', '.join(_toml(inner) for inner in value)}]"
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 
 def _table_words(path: Path) -> str:
-    names = [part for part in path if isinstance(part, str)]
-    return f"[{'.'.join(names)}]" if names else "a panel file"
+    name = ".".join(part for part in path if isinstance(part, str))
+    if not name:
+        return "a panel file"
+    return f"[[{name}]]" if isinstance(path[-1], int) else f"[{name}]"

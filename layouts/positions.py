@@ -14,6 +14,8 @@ from dataclasses import dataclass
 
 Path = tuple[str | int, ...]
 
+_KEY_LENGTH = 60
+
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _SPACES = re.compile(r"[ \t]*")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -156,7 +158,8 @@ def show_path(path: Path) -> str:
 def _show_part(part: str | int) -> str:
     if isinstance(part, int):
         return str(part + 1)
-    return part if _BARE_KEY.fullmatch(part) else json.dumps(part, ensure_ascii=False)
+    shown = part if len(part) <= _KEY_LENGTH else part[: _KEY_LENGTH - 3] + "..."
+    return shown if _BARE_KEY.fullmatch(shown) else json.dumps(shown, ensure_ascii=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,7 +39,7 @@ TRIALS_AFTER_FIRST = 3
 MOST_TRIALS = 40
 """Placements tried before giving up."""
 
-TRIAL_STEPS, FINAL_STEPS = 2, 25
+TRIAL_STEPS, FINAL_STEPS = 1, 8
 """Steps of the last improvement, for a trial and for the best of them."""
 
 INTO_TANK = 0.75

@@ -2,7 +2,8 @@
 
 Without tees every drop rises with its flow, the energy left over round the loops is the slope of a convex
 function, and Newton's method with a search along its line always arrives. Tee losses, which may be negative,
-are then taken into Newton's method; where that does not settle they are lagged and damped.
+are then taken into Newton's method; where that does not settle, the flow is followed in time as it would
+settle by its own inertia.
 """
 
 from __future__ import annotations
@@ -26,6 +27,11 @@ CLOSED_ENOUGH = 1e-9
 """What must be reached at the least."""
 
 MOST_ITERATIONS = 200
+MOST_STEPS_IN_TIME = 600
+
+SLOPE_FLOOR = 1e-7
+"""Least slope of any drop over the steepest: keeps the matrix regular where a square law stands still. Newton's
+direction stays downhill."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +236,7 @@ def settle_flows(model: LoopModel, start_flow_m3_s: float) -> tuple[Floats, int]
         settled, more = _settle_with_tees(model, around, start_flow_m3_s)
         steps += more
         if settled is None:
-            settled, more = _lag_tees(model, around, start_flow_m3_s)
+            settled, more = _ease_into_tees(model, around, start_flow_m3_s)
             steps += more
         around = settled
     flows: Floats = around @ model.loops.matrix
@@ -276,8 +282,7 @@ def _settle_without_tees(
         if best_left <= CLOSED or (stalled >= 3 and best_left <= CLOSED_ENOUGH):
             return best, step
         slopes = model.find_slopes(around @ b, 1e-9 * start_flow)
-        # The floor keeps the matrix regular where a square law stands still; the direction stays downhill.
-        slopes = np.maximum(slopes, 1e-7 * float(slopes.max()))
+        slopes = np.maximum(slopes, SLOPE_FLOOR * float(slopes.max()))
         direction: Floats = _solve_linear((b * slopes) @ b.T, -left)
         around = around + _search_line(model, around, direction, added, float(left @ direction)) * direction
         left, largest = _measure(model, around, added)
@@ -315,24 +320,15 @@ def _search_line(
 def _settle_with_tees(model: LoopModel, around: Floats, start_flow: float) -> tuple[Floats | None, int]:
     """Return loop flows with the tees' losses by Newton's method, or None where it does not settle."""
     b = model.loops.matrix
-
-    def measure(at: Floats) -> tuple[Floats, float]:
-        left, largest = _measure(model, at, model.find_tee_drops(at @ b))
-        return left, float(np.abs(left).max()) / largest
-
-    left, now = measure(around)
+    left, now, _ = _measure_with_tees(model, around)
     for step in range(40):
         if now <= CLOSED:
             return around, step
-        flows: Floats = around @ b
-        slopes = model.find_slopes(flows, 1e-9 * start_flow)
-        slopes = np.maximum(slopes, 1e-7 * float(slopes.max()))
-        matrix = (b * slopes) @ b.T + b @ model.find_tee_slopes(flows, 1e-9 * start_flow) @ b.T
-        direction = _solve_linear(matrix, -left)
+        direction = _solve_linear(_find_matrix(model, around @ b, start_flow), -left)
         size = float(left @ left)
         for halving in range(12):
             trial = around + 0.5**halving * direction
-            trial_left, trial_now = measure(trial)
+            trial_left, trial_now, _ = _measure_with_tees(model, trial)
             if float(trial_left @ trial_left) < (1.0 - 1e-4 * 0.5**halving) * size:
                 break
         else:
@@ -341,21 +337,38 @@ def _settle_with_tees(model: LoopModel, around: Floats, start_flow: float) -> tu
     return (around if now <= CLOSED_ENOUGH else None), 40
 
 
-def _lag_tees(model: LoopModel, around: Floats, start_flow: float) -> tuple[Floats, int]:
-    """Return loop flows with the tees' losses taken from the flows before, ever more damped."""
+def _ease_into_tees(model: LoopModel, around: Floats, start_flow: float) -> tuple[Floats, int]:
+    """Return loop flows with the tees' losses by following how the flow would settle, with inertia, in time."""
     b = model.loops.matrix
-    steps = 0
-    added = model.find_tee_drops(around @ b)
-    for weight in (0.5, 0.2, 0.05, 0.01):
-        for _ in range(MOST_ITERATIONS):
-            around, more = _settle_without_tees(model, around, added, start_flow)
-            steps += more
-            renewed = model.find_tee_drops(around @ b)
-            left, largest = _measure(model, around, renewed)
-            if float(np.abs(left).max()) <= CLOSED_ENOUGH * largest:
-                return around, steps
-            added = added + weight * (renewed - added)
+    left, now, largest = _measure_with_tees(model, around)
+    inertia = (b * (largest / start_flow)) @ b.T
+    pace = 1.0
+    for step in range(MOST_STEPS_IN_TIME):
+        if now <= CLOSED_ENOUGH:
+            return around, step
+        trial = around + _solve_linear(inertia / pace + _find_matrix(model, around @ b, start_flow), -left)
+        trial_left, trial_now, _ = _measure_with_tees(model, trial)
+        if trial_now > 2.0 * now:
+            pace *= 0.25
+            continue
+        pace *= min(2.0, max(0.5, now / trial_now)) if trial_now > 0 else 1.0
+        around, left, now = trial, trial_left, trial_now
     raise OutOfRange(
-        f"network: the losses of the tees do not settle in {steps} steps; a branch stands still between two "
-        "directions: give its branches unlike resistances, or leave its tee out"
+        f"network: the losses of the tees do not settle ({now:.1e} of the largest drop left); a branch stands "
+        "still between two directions: give the branches more length, or leave their tee out"
     )
+
+
+def _find_matrix(model: LoopModel, flows: Floats, start_flow: float) -> Floats:
+    """Return how the energy left over round each loop changes with the loop flows, tees included."""
+    b, step = model.loops.matrix, 1e-9 * start_flow
+    slopes = model.find_slopes(flows, step)
+    slopes = np.maximum(slopes, SLOPE_FLOOR * float(slopes.max()))
+    matrix: Floats = (b * slopes) @ b.T + b @ model.find_tee_slopes(flows, step) @ b.T
+    return matrix
+
+
+def _measure_with_tees(model: LoopModel, around: Floats) -> tuple[Floats, float, float]:
+    """Return the energy left over round each loop [Pa], its largest share of the largest drop, that drop."""
+    left, largest = _measure(model, around, model.find_tee_drops(around @ model.loops.matrix))
+    return left, float(np.abs(left).max()) / largest, largest

@@ -10,10 +10,12 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from layouts.routing.compiled import compile_cached
+
 INFINITE = 1e18
 
 
-@njit(cache=True)
+@compile_cached
 def find_path(  # type: ignore[no-untyped-def]
     columns,
     rows,
@@ -139,7 +141,7 @@ def find_path(  # type: ignore[no-untyped-def]
     return best_state, best
 
 
-@njit(cache=True)
+@compile_cached
 def mark_near(columns, rows, cells, offsets, amount, count, stamp, tag):  # type: ignore[no-untyped-def]
     """Add `amount` once to `count` at every cell that lies at one of `offsets` from one of `cells`.
 

@@ -21,6 +21,12 @@ from layouts.hydraulics.segments import PartResistance, PumpCurve
 L_MIN = 1e-3 / 60
 
 
+@pytest.fixture(autouse=True)
+def computed_anew(tmp_path, monkeypatch):
+    """Keep remembered answers of earlier runs out of the comparison."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+
+
 def make_curve(
     shut_off: float, factor: float, most: float, count: int = 25
 ) -> tuple[tuple[float, float], ...]:

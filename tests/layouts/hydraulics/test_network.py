@@ -103,6 +103,20 @@ def test_answer_does_not_hang_on_the_start():
     assert solve_network(make_panel(), WATER) == solve_network(make_panel(), WATER)
 
 
+def test_tee_on_two_short_branches_settles():
+    # With next to no friction behind it the tee alone decides, and turns the flow of its branch round.
+    edges = (
+        Edge("pump", "tank", "split", (PUMP,)),
+        Edge("run", "split", "join", (channel(0.004),)),
+        Edge("branch", "split", "join", (channel(0.004),)),
+        Edge("back", "join", "tank", (channel(0.25),)),
+    )
+    network = Network(edges, (Tee("split", "pump", "run", "branch"),))
+    solution = solve_network(network, WATER)
+    check_balances(network, solution)
+    assert solution.flow_m3_s["run"] > solution.flow_m3_s["pump"] > 0 > solution.flow_m3_s["branch"]
+
+
 def test_direction_of_edges_only_turns_signs():
     network = make_panel()
     flipped = Network(

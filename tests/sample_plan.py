@@ -7,7 +7,7 @@ from typing import Any
 
 from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism
 from geom.findings import Finding
-from geom.outline import outline_circle, outline_rectangle, outline_route
+from geom.outline import outline_rectangle, outline_route
 from layouts.panel import (
     ChannelSection,
     CoolantChoice,
@@ -269,11 +269,11 @@ def _sample_detail(routed: Routed) -> Detail:
                 ("back",),
             )
         )
-    # Not a true cord: a disc that stands clear of everything, to have an insert.
-    disc = Prism((outline_circle((20.0, 20.0), 6.0),), 1.0, 3.0)
+    # Not a true cord: a block that stands clear of everything, to have an insert.
+    block = Prism((outline_rectangle(14.0, 14.0, 26.0, 26.0, 0.0),), 1.0, 3.0)
     outline = outline_rectangle(0.0, 0.0, WIDTH, HEIGHT, 6.0)
     blanks = (Blank("body", outline, 0.0, BODY), Blank("cover", outline, -COVER, 0.0))
-    return Detail(blanks, tuple(features), (Insert("cord 1", disc),))
+    return Detail(blanks, tuple(features), (Insert("cord 1", block),))
 
 
 def _sample_flowing() -> Flowing:

@@ -1,0 +1,209 @@
+"""A set of files appears whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from exports import writing
+from exports.writing import FileRecord, OutFile, earlier_files, write_files, write_new_file
+from geom.errors import OutputError
+
+
+def text_file(name: str, text: str) -> OutFile:
+    return OutFile(name, "text", lambda path: path.write_text(text, encoding="utf-8") and None)
+
+
+def report(records: tuple[FileRecord, ...]) -> bytes:
+    files = [{"name": r.name, "what": r.what, "sha256": r.sha256} for r in records]
+    return json.dumps({"files": files}).encode()
+
+
+def snapshot(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+def write(folder: Path, *files: OutFile, drop_stale: bool = True) -> tuple[FileRecord, ...]:
+    return write_files(folder, files, report, drop_stale)
+
+
+@pytest.fixture
+def good(tmp_path: Path) -> Path:
+    """A folder with a good earlier run and a file of the user's own."""
+    folder = tmp_path / "out"
+    write(folder, text_file("a.step", "old a"), text_file("b.stl", "old b"))
+    (folder / "mine.txt").write_text("mine")
+    return folder
+
+
+def test_writes_all_and_their_digests(tmp_path: Path):
+    records = write(tmp_path / "new" / "deep", text_file("a.step", "A"), text_file("b.stl", "B"))
+    folder = tmp_path / "new" / "deep"
+    assert sorted(snapshot(folder)) == ["a.step", "b.stl", "report.json"]
+    assert [r.sha256 for r in records] == [hashlib.sha256(t).hexdigest() for t in (b"A", b"B")]
+    assert earlier_files(folder) == records
+
+
+def test_replaces_and_drops_what_is_stale(good: Path):
+    write(good, text_file("a.step", "new a"))
+    assert snapshot(good).keys() == {"a.step", "report.json", "mine.txt"}
+    assert (good / "a.step").read_text() == "new a"
+
+
+def test_keeps_stale_files_that_were_changed_or_when_told(good: Path):
+    (good / "b.stl").write_text("changed by hand")
+    write(good, text_file("a.step", "new a"))
+    assert (good / "b.stl").read_text() == "changed by hand"
+
+
+def test_keeps_stale_files_on_a_fault(good: Path):
+    write(good, text_file("plan.svg", "p"), drop_stale=False)
+    assert (good / "b.stl").read_text() == "old b"
+
+
+def test_does_not_follow_names_out_of_the_folder(good: Path, tmp_path: Path):
+    victim = tmp_path / "victim"
+    victim.write_text("v")
+    listed = {"name": "../victim", "what": "x", "sha256": hashlib.sha256(b"v").hexdigest()}
+    (good / "report.json").write_text(json.dumps({"files": [listed]}))
+    write(good, text_file("a.step", "new a"))
+    assert victim.read_text() == "v"
+
+
+@pytest.mark.parametrize("junk", [b"", b"{", b"[]", b'{"files": 3}', b'{"files": [{"name": "x"}]}', b"\xff"])
+def test_lives_with_a_damaged_earlier_report(good: Path, junk: bytes):
+    (good / "report.json").write_bytes(junk)
+    assert earlier_files(good) == ()
+    write(good, text_file("a.step", "new a"))
+    assert (good / "b.stl").exists()
+
+
+def full_disk(path: Path) -> None:
+    path.write_bytes(b"half")
+    raise OSError(errno.ENOSPC, "No space left on device", str(path))
+
+
+def interrupt(path: Path) -> None:
+    path.write_bytes(b"half")
+    raise KeyboardInterrupt
+
+
+def test_full_disk_while_writing_leaves_the_last_good_run(good: Path):
+    before = snapshot(good)
+    with pytest.raises(OutputError, match="disk is full"):
+        write(good, text_file("a.step", "new a"), OutFile("b.stl", "x", full_disk))
+    assert snapshot(good) == before
+
+
+def test_interrupt_while_writing_leaves_the_last_good_run(good: Path):
+    before = snapshot(good)
+    with pytest.raises(KeyboardInterrupt):
+        write(good, text_file("a.step", "new a"), OutFile("b.stl", "x", interrupt))
+    assert snapshot(good) == before
+
+
+def test_failure_removes_only_the_folders_it_made(tmp_path: Path):
+    (tmp_path / "kept").mkdir()
+    with pytest.raises(OutputError, match="disk is full"):
+        write(tmp_path / "kept" / "a" / "b", OutFile("b.stl", "x", full_disk))
+    assert (tmp_path / "kept").is_dir()
+    assert not (tmp_path / "kept" / "a").exists()
+
+
+@pytest.mark.parametrize(
+    "failure", [OSError(errno.ENOSPC, "full"), PermissionError(13, "no"), KeyboardInterrupt()]
+)
+@pytest.mark.parametrize("at", [1, 2, 3, 4])
+def test_failure_while_moving_puts_everything_back(
+    good: Path, monkeypatch: pytest.MonkeyPatch, failure: BaseException, at: int
+):
+    before = snapshot(good)
+    moves = 0
+    true_replace = os.replace
+
+    def replace(source: Path, target: Path) -> None:
+        nonlocal moves
+        moves += 1
+        if moves == at:
+            raise failure
+        true_replace(source, target)
+
+    monkeypatch.setattr(writing.os, "replace", replace)
+    with pytest.raises((OutputError, KeyboardInterrupt)):
+        write(good, text_file("c.3mf", "C"), text_file("a.step", "new a"), text_file("b.stl", "new b"))
+    assert snapshot(good) == before
+
+
+def test_no_hard_links_is_no_hindrance(good: Path, monkeypatch: pytest.MonkeyPatch):
+    def no_link(source: Path, target: Path) -> None:
+        raise OSError(errno.EPERM, "no links here")
+
+    monkeypatch.setattr(writing.os, "link", no_link)
+    write(good, text_file("a.step", "new a"), text_file("b.stl", "new b"))
+    assert (good / "b.stl").read_text() == "new b"
+
+
+def test_a_file_in_place_of_the_folder(tmp_path: Path):
+    (tmp_path / "out").write_text("I am a file")
+    with pytest.raises(OutputError, match="a file stands where the folder should be"):
+        write(tmp_path / "out", text_file("a", "A"))
+    assert (tmp_path / "out").read_text() == "I am a file"
+    with pytest.raises(OutputError, match="a file stands where the folder should be"):
+        write(tmp_path / "out" / "below", text_file("a", "A"))
+
+
+def test_a_folder_in_place_of_a_file(good: Path):
+    before = snapshot(good)
+    (good / "c.3mf").mkdir()
+    with pytest.raises(OutputError, match=r"a folder stands where c\.3mf should be"):
+        write(good, text_file("a.step", "new a"), text_file("c.3mf", "C"))
+    assert snapshot(good) == before
+
+
+def test_a_folder_that_may_not_be_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    # The administrator may write anywhere: so the refusal is staged.
+    def refuse(**options: object) -> str:
+        raise PermissionError(errno.EACCES, "Permission denied", str(options["dir"]))
+
+    monkeypatch.setattr(writing.tempfile, "mkdtemp", refuse)
+    with pytest.raises(OutputError, match="may not be written"):
+        write(tmp_path / "out", text_file("a", "A"))
+    assert not (tmp_path / "out").exists()
+
+
+def test_an_empty_file_is_not_passed_on(tmp_path: Path):
+    with pytest.raises(OutputError, match="came out empty"):
+        write(tmp_path / "out", OutFile("a.step", "x", lambda path: path.touch()))
+
+
+def test_new_file_never_overwrites(tmp_path: Path):
+    path = tmp_path / "panel.toml"
+    write_new_file(path, b"one", overwrite=False)
+    with pytest.raises(OutputError, match="exists already"):
+        write_new_file(path, b"two", overwrite=False)
+    assert path.read_bytes() == b"one"
+    write_new_file(path, b"three", overwrite=True)
+    assert path.read_bytes() == b"three"
+    assert [p.name for p in tmp_path.iterdir()] == ["panel.toml"]
+
+
+def test_new_file_tells_what_is_in_the_way(tmp_path: Path):
+    with pytest.raises(OutputError, match="is a folder"):
+        write_new_file(tmp_path, b"x", overwrite=True)
+    with pytest.raises(OutputError, match="make the folder first"):
+        write_new_file(tmp_path / "none" / "x.toml", b"x", overwrite=False)
+
+
+def test_new_file_on_a_full_disk_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    def replace(source: Path, target: Path) -> None:
+        raise OSError(errno.ENOSPC, "full")
+
+    monkeypatch.setattr(writing.os, "replace", replace)
+    with pytest.raises(OutputError, match="disk is full"):
+        write_new_file(tmp_path / "x.toml", b"x", overwrite=False)
+    assert list(tmp_path.iterdir()) == []
