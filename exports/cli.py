@@ -27,25 +27,45 @@ EXIT_INTERRUPTED = 130
 PANEL_FILE = click.Path(path_type=Path)
 
 
+_END_ASKED = threading.Event()
+"""Set once Ctrl-C or SIGTERM came: it is not always answered at once, and a library may swallow it."""
+
+
+class _Interrupted(Exception):
+    """Ctrl-C, in a form that the command library does not answer with an empty line of its own."""
+
+
+class _Command(click.Group):
+    """The group of commands; turns what only means "stop" into a quiet end."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the chosen command."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt as error:
+            raise _Interrupted from error
+        except BrokenPipeError as error:
+            # Whoever reads the output has closed it, as `head` does: nothing is left to tell.
+            raise click.exceptions.Exit(0) from error
+
+
 class _Stages:
-    """Tells stages on standard error: in place on a terminal, and keeps the seconds of each."""
+    """Tells stages on standard error where that is a terminal, and keeps the seconds of each."""
 
     def __init__(self) -> None:
         self.seconds: dict[str, float] = {}
-        self._console: Any = None
-        if sys.stderr.isatty():
-            from rich.console import Console
-
-            self._console = Console(stderr=True, highlight=False)
+        self._shown = sys.stderr.isatty()
 
     def tell(self, stage: str, seconds: float) -> None:
-        """Note a finished stage."""
+        """Note a finished stage; end here where a request to end was swallowed on the way."""
+        if _END_ASKED.is_set():
+            raise KeyboardInterrupt
         self.seconds[stage] = self.seconds.get(stage, 0.0) + seconds
-        if self._console is not None:
-            self._console.print(f"[dim]{stage:<12}{seconds:7.2f} s[/dim]")
+        if self._shown:
+            click.secho(f"{stage:<12}{seconds:7.2f} s", err=True, dim=True)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(cls=_Command, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--version",
     is_flag=True,
@@ -220,6 +240,7 @@ def run_command(arguments: list[str] | None = None) -> int:
     int
         0 done, 1 a check found a fault, 2 usage or file, 3 geometry, 130 interrupted.
     """
+    _END_ASKED.clear()
     try:
         result = rillplate.main(arguments, prog_name="rillplate", standalone_mode=False)
     except click.exceptions.Exit as leave:
@@ -230,12 +251,8 @@ def run_command(arguments: list[str] | None = None) -> int:
     except RillplateError as error:
         click.echo(f"rillplate: {error}", err=True)
         return error.exit_code
-    except (KeyboardInterrupt, click.Abort):
-        click.echo("rillplate: interrupted; no file is half written", err=True)
-        return EXIT_INTERRUPTED
-    except BrokenPipeError:
-        # Whoever reads the output has closed it, as `head` does: nothing is left to tell.
-        return 0
+    except (_Interrupted, KeyboardInterrupt, click.Abort):
+        return _tell_interrupted()
     except ImportError as error:
         from exports.doctor import name_missing_library
 
@@ -244,6 +261,8 @@ def run_command(arguments: list[str] | None = None) -> int:
         return EXIT_USAGE
     # The last resort of the whole program: a mistake in it must not reach its user as a traceback.
     except Exception as error:  # noqa: BLE001
+        if _END_ASKED.is_set():
+            return _tell_interrupted()
         said = " ".join(str(error).split())
         click.echo(
             f"internal error: {type(error).__name__}: {said}; please report with the panel file", err=True
@@ -276,13 +295,32 @@ def _exit_on_fault(findings: tuple[Finding, ...]) -> None:
 
 
 def _end_like_interrupt() -> None:
-    """Let a request to end (SIGTERM) clean up as Ctrl-C does."""
+    """Let a request to end (SIGTERM) clean up as Ctrl-C does, and remember either."""
 
     def interrupt(number: int, frame: FrameType | None) -> None:
-        raise KeyboardInterrupt
+        asked_before = _END_ASKED.is_set()
+        _END_ASKED.set()
+        # An exception amid the loading of a compiled module can crash it: there the stage's end stops the run.
+        # Once the run is being stopped, cleaning up is not to be interrupted again.
+        if not asked_before and not _is_importing(frame):
+            raise KeyboardInterrupt
 
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, interrupt)
+        signal.signal(signal.SIGINT, interrupt)
+
+
+def _is_importing(frame: FrameType | None) -> bool:
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            return True
+        frame = frame.f_back
+    return False
+
+
+def _tell_interrupted() -> int:
+    click.echo("rillplate: interrupted; no file is half written", err=True)
+    return EXIT_INTERRUPTED
 
 
 def _flush_output() -> None:

@@ -23,7 +23,6 @@ PACKAGES = (
     "numba",
     "numpy",
     "pydantic",
-    "rich",
     "scipy",
     "shapely",
     "tomlkit",

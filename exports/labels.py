@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from geom.outline import Point
 
 Rect = tuple[float, float, float, float]
@@ -70,12 +72,13 @@ def place_labels(
     tuple of PlacedLabel
         In the order of `requests`.
     """
+    drawn = np.array(lines, dtype=float).reshape(-1, 2)
     boxes = list(taken)
     placed = []
     for request in requests:
         offers = _round(request) if request.outward is None else _outside(request, request.outward)
         best = min(
-            ((_cost(box, request, boxes, lines, within) + far * DISTANCE_COST, k, box, far))
+            ((_cost(box, request, boxes, drawn, within) + far * DISTANCE_COST, k, box, far))
             for k, (box, far) in enumerate(offers)
         )
         boxes.append(best[2])
@@ -88,14 +91,13 @@ def meet(a: Rect, b: Rect) -> float:
     return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
 
 
-def _cost(
-    box: Rect, request: LabelRequest, boxes: list[Rect], lines: tuple[Point, ...], within: Rect
-) -> float:
+def _cost(box: Rect, request: LabelRequest, boxes: list[Rect], drawn: np.ndarray, within: Rect) -> float:
     area = request.size[0] * request.size[1]
     grown = (box[0] - 2, box[1] - 1, box[2] + 2, box[3] + 1)
     # Any touch costs at once, a full cover costs more.
     cost = sum(TAKEN_COST * (0.5 + shared / area) for other in boxes if (shared := meet(grown, other)) > 0)
-    cost += LINE_COST * sum(1 for x, y in lines if box[0] <= x <= box[2] and box[1] <= y <= box[3])
+    inside = (drawn >= box[:2]) & (drawn <= box[2:])
+    cost += LINE_COST * int(np.count_nonzero(inside[:, 0] & inside[:, 1]))
     if request.outward is None:
         cost += OUTSIDE_COST * (1.0 - meet(box, within) / area)
     return cost

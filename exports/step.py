@@ -111,7 +111,10 @@ def _name(label: TDF_Label, text: str) -> None:
 def _name_faces(
     shapes: XCAFDoc_ShapeTool, label: TDF_Label, shape: cq.Shape, features: tuple[Feature, ...]
 ) -> None:
-    bores = [(f.name, f.shape) for f in features if isinstance(f.shape, Cylinder)]
+    bores: dict[int, list[tuple[str, Cylinder]]] = {}
+    for feature in features:
+        if isinstance(feature.shape, Cylinder):
+            bores.setdefault(round(feature.shape.radius / AXIS_MM), []).append((feature.name, feature.shape))
     for face in shape.Faces():
         surface = BRepAdaptor_Surface(face.wrapped)
         if surface.GetType() != GeomAbs_SurfaceType.GeomAbs_Cylinder:
@@ -119,9 +122,7 @@ def _name_faces(
         cylinder = surface.Cylinder()
         axis = cylinder.Axis()
         at, along = axis.Location(), axis.Direction()
-        for name, bore in bores:
-            if abs(bore.radius - cylinder.Radius()) > AXIS_MM:
-                continue
+        for name, bore in bores.get(round(cylinder.Radius() / AXIS_MM), ()):
             if _same_axis(bore, (at.X(), at.Y(), at.Z()), (along.X(), along.Y(), along.Z())):
                 sub = shapes.AddSubShape(label, face.wrapped)
                 if not sub.IsNull():

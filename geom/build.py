@@ -22,6 +22,7 @@ from geom.frame import FUZZY_MM, SAME_MM
 from geom.kernel import (
     cut_shape,
     drop_slits,
+    explain_failure,
     extrude_face,
     find_box,
     find_volume,
@@ -155,18 +156,8 @@ def make_solid(name: str, shape: Shape) -> cq.Shape:
     GeometryError
         Where the shape has no size or the kernel's solid is not what the shape says.
     """
-    if isinstance(shape, Cylinder):
-        solid: cq.Shape = _make_cylinder(name, shape)
-    else:
-        if shape.z1 - shape.z0 < SAME_MM:
-            raise GeometryError(
-                f"{name}: its top at z = {shape.z1:g} mm is not above its floor at z = {shape.z0:g} mm"
-            )
-        faces = (
-            unite_region(name, shape.region, shape.z0) if isinstance(shape, Prism) else make_ring(name, shape)
-        )
-        prisms = [extrude_face(face, shape.z1 - shape.z0) for face in faces]
-        solid = prisms[0] if len(prisms) == 1 else make_compound(prisms)
+    with explain_failure(f"{name}: its shape cannot be made"):
+        solid = _make_cylinder(name, shape) if isinstance(shape, Cylinder) else _make_prism(name, shape)
     if not is_valid(solid) or find_volume(solid) <= 0:
         raise GeometryError(
             f"{name}: the kernel made no sound solid of it; change its size or place by 0.01 mm"
@@ -332,6 +323,16 @@ def merge_blanks(blanks: tuple[Blank, ...]) -> tuple[Blank, ...]:
                 f"{below.name} and {blank.name}", below.loop, below.z0, blank.z1
             )
     return tuple(merged)
+
+
+def _make_prism(name: str, shape: Prism | Ring) -> cq.Shape:
+    if shape.z1 - shape.z0 < SAME_MM:
+        raise GeometryError(
+            f"{name}: its top at z = {shape.z1:g} mm is not above its floor at z = {shape.z0:g} mm"
+        )
+    faces = unite_region(name, shape.region, shape.z0) if isinstance(shape, Prism) else make_ring(name, shape)
+    prisms = [extrude_face(face, shape.z1 - shape.z0) for face in faces]
+    return prisms[0] if len(prisms) == 1 else make_compound(prisms)
 
 
 def _make_cylinder(name: str, bore: Cylinder) -> cq.Solid:

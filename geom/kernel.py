@@ -8,7 +8,8 @@ faces.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import cadquery as cq
 import numpy as np
@@ -27,7 +28,20 @@ from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Circ, gp_Dir, gp_Pnt, gp_Vec
 from OCP.GProp import GProp_GProps
 from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
-from OCP.Standard import Standard_Failure
+from OCP.Standard import (
+    Standard_ConstructionError,
+    Standard_DimensionError,
+    Standard_DomainError,
+    Standard_Failure,
+    Standard_NoSuchObject,
+    Standard_NullObject,
+    Standard_NumericError,
+    Standard_OutOfRange,
+    Standard_ProgramError,
+    Standard_RangeError,
+    Standard_TypeMismatch,
+)
+from OCP.StdFail import StdFail_NotDone
 from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopoDS import TopoDS_Compound, TopoDS_Edge, TopoDS_Wire
 from OCP.TopTools import TopTools_ListOfShape
@@ -38,11 +52,36 @@ from geom.outline import Arc, Line, Loop, Segment
 
 Vec = tuple[float, float, float]
 
+KERNEL_ERRORS = (
+    Standard_ConstructionError,
+    Standard_DimensionError,
+    Standard_DomainError,
+    Standard_Failure,
+    Standard_NoSuchObject,
+    Standard_NullObject,
+    Standard_NumericError,
+    Standard_OutOfRange,
+    Standard_ProgramError,
+    Standard_RangeError,
+    Standard_TypeMismatch,
+    StdFail_NotDone,
+)
+"""What the kernel raises; in Python none of them inherits another."""
+
 SEAM_RAD = 0.65
 """Turn of every bore's seam from the axes: no usual bore, channel or wall touches a bore there."""
 
 VOLUME_REL = 1e-6
 """Relative accuracy asked of each face's integral; volumes then come out good to 1e-9."""
+
+
+@contextmanager
+def explain_failure(text: str) -> Iterator[None]:
+    """Turn what the kernel raises inside the block into a GeometryError that says `text`."""
+    try:
+        yield
+    except KERNEL_ERRORS as error:
+        raise GeometryError(f"{text} (kernel: {type(error).__name__})") from error
 
 
 def make_face(loop: Loop, z: float) -> cq.Face:
@@ -64,20 +103,19 @@ def make_face(loop: Loop, z: float) -> cq.Face:
     GeometryError
         Where the loop does not close.
     """
+    x, y = loop[0].start
     wire = BRepBuilderAPI_MakeWire()
-    try:
+    with explain_failure(
+        f"the outline that starts at ({x:g}, {y:g}) mm is not a closed, plane loop: each piece must start "
+        f"where the last one ends"
+    ):
         for segment in loop:
             wire.Add(_make_edge(segment, z))
         made = BRepBuilderAPI_MakeFace(wire.Wire(), True).Face()
-    except Standard_Failure as error:
-        raise GeometryError(
-            f"the outline that starts at ({loop[0].start[0]:g}, {loop[0].start[1]:g}) mm is not a closed, "
-            f"plane loop: each piece must start where the last one ends"
-        ) from error
     if not wire.Wire().Closed():
         raise GeometryError(
-            f"the outline that starts at ({loop[0].start[0]:g}, {loop[0].start[1]:g}) mm does not close: "
-            f"its last piece must end where the first one starts"
+            f"the outline that starts at ({x:g}, {y:g}) mm does not close: its last piece must end where the "
+            f"first one starts"
         )
     return cq.Face(made)
 
@@ -219,12 +257,9 @@ def cut_shape(base: cq.Shape, tools: Iterable[cq.Shape]) -> cq.Shape:
     cut.SetFuzzyValue(FUZZY_MM)
     cut.SetNonDestructive(True)
     cut.SetRunParallel(False)
-    try:
+    with explain_failure(f"the kernel gave up a cut with {cutters.Size()} tools"):
         cut.Build()
-        failed = not cut.IsDone()
-    except Standard_Failure as error:
-        raise GeometryError(f"the kernel gave up a cut with {cutters.Size()} tools") from error
-    if failed:
+    if not cut.IsDone():
         raise GeometryError(f"the kernel could not cut with {cutters.Size()} tools")
     return cq.Shape.cast(cut.Shape())
 
@@ -302,7 +337,8 @@ def measure_distance(a: cq.Shape, b: cq.Shape) -> tuple[float, Vec, Vec]:
     distance = BRepExtrema_DistShapeShape()
     distance.LoadS1(a.wrapped)
     distance.LoadS2(b.wrapped)
-    distance.Perform()
+    with explain_failure("the kernel found no distance between two shapes"):
+        distance.Perform()
     if not distance.IsDone() or distance.NbSolution() == 0:
         raise GeometryError("the kernel found no distance between two shapes")
     p, q = distance.PointOnShape1(1), distance.PointOnShape2(1)

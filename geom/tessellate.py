@@ -22,6 +22,7 @@ from scipy.spatial import KDTree
 
 from geom.errors import GeometryError
 from geom.frame import MERGE_MM
+from geom.kernel import explain_failure
 
 LINEAR_MM = 0.02
 """Greatest distance of a mesh from its solid."""
@@ -111,7 +112,8 @@ def _read_triangles(
     """Return (n, 3) vertices [mm], (m, 3) triangles and (m,) face numbers, each face with its own rim."""
     # The mesher reuses what an earlier call left on the shape, however coarse.
     BRepTools.Clean_s(shape.wrapped)
-    BRepMesh_IncrementalMesh(shape.wrapped, linear, False, angular, False)
+    with explain_failure("the kernel could not mesh a solid"):
+        BRepMesh_IncrementalMesh(shape.wrapped, linear, False, angular, False)
     vertices: list[np.ndarray] = []
     triangles: list[np.ndarray] = []
     numbers: list[np.ndarray] = []

@@ -43,8 +43,8 @@ REBUILT_REL = 1e-4
 STEP_REL = 1e-8
 """The integral over height stops when halving a step changes the whole by less than this part."""
 
-CHAMFER_POINTS = 48
-"""Points along one side of a lead chamfer's section; it is nearly straight."""
+CHAMFER_POINTS = 160
+"""Points along one side of a lead chamfer's section: with 48 the plan was off by 2.5e-6 of a small bore."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def plan_volume(detail: Detail, sag: float = PLAN_SAG_MM) -> float:
 
 
 def rebuild_volumes(
-    detail: Detail, solids: Solids, linear: float = 0.01, angular: float = 0.1
+    detail: Detail, solids: Solids, linear: float = 0.02, angular: float = 0.15
 ) -> dict[str, float]:
     """Return each blank's volume after cutting, rebuilt without the kernel's booleans.
 
@@ -332,7 +332,7 @@ def _make_level(bore: Cylinder) -> _Section:
             across = np.concatenate((across, (half, half)))
         t = np.concatenate((along, along[::-1]))
         s = np.concatenate((across, -across[::-1]))
-        return shapely.Polygon(np.column_stack((x + ux * t - uy * s, y + uy * t + ux * s))).buffer(0)
+        return shapely.Polygon(np.column_stack((x + ux * t - uy * s, y + uy * t + ux * s)))
 
     inner = (axis - bore.radius, axis, axis + bore.radius)
     levels = sorted({*inner, axis - wide, axis + wide})
@@ -422,7 +422,9 @@ def _find_mesh_fault(mesh: trimesh.Trimesh, euler: int) -> str:
         _, triangles = np.unique(mesh.edges_sorted, axis=0, return_counts=True)
         if triangles.min() < 2:
             return "has gaps"
-        return f"touches itself along a line ({np.count_nonzero(triangles > 2)} edges with over two triangles)"
+        return (
+            f"touches itself along a line ({np.count_nonzero(triangles > 2)} edges with over two triangles)"
+        )
     if not mesh.is_winding_consistent:
         return "has triangles turned against their neighbours"
     if mesh.volume <= 0:

@@ -208,7 +208,7 @@ def find_thin_spots(
     ----------
     solids : Solids
     meshes : mapping of str to trimesh.Trimesh
-        Part name to its mesh, from `mesh_solid`.
+        Part name to its mesh, from `mesh_solid`; inserts are passed over, they have no walls.
     walls : sequence of Wall
         From `measure_walls`.
     limit, dry_limit : float
@@ -219,7 +219,8 @@ def find_thin_spots(
     -------
     tuple of ThinSpot
     """
-    spots = [spot for mesh in meshes.values() for spot in ray_walls(mesh, max(limit, dry_limit), seed)]
+    cut = [mesh for name, mesh in meshes.items() if f"part {name}" in solids.volumes]
+    spots = [spot for mesh in cut for spot in ray_walls(mesh, max(limit, dry_limit), seed)]
     return explain_spots(solids, spots, walls, limit, dry_limit)
 
 

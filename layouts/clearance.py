@@ -154,12 +154,12 @@ def port_axis_z(panel: Panel, thread: Thread, key: str) -> float:
 def edge_foot_inset(panel: Panel, thread: Thread) -> float:
     """Return the least distance from an edge to the channel end of a port on it, [mm].
 
-    The bore must hold the short thread and one pitch, and the channel keeps its distance from the edge.
+    The bore must hold the short thread and one pitch before the channel's round end begins, so that no
+    fitting stands in the flow, and the channel keeps its distance from the edge.
     """
     gaps = clearances_of(panel)
     half = panel.channel.width / 2
-    bore = thread.short_thread + thread.pitch - PAST_FOOT * panel.channel.width
-    return max(gaps.edge_gap + half, bore)
+    return max(gaps.edge_gap + half, thread.short_thread + thread.pitch + half)
 
 
 def port_bore_length(panel: Panel, on: str, inset: float) -> float:

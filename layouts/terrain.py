@@ -131,7 +131,10 @@ def lay_terrain(panel: Panel, placement: Placement, bend_mm: float) -> Terrain:
         # Half the distance between channels on each side of a corner keeps a channel's own U-turn apart.
         bend_cells=max(1, math.ceil(radius_cells - SAME_MM), spread),
         bend_radius_cells=radius_cells,
-        tee_margin=math.ceil(panel.channel.width / grid.pitch - SAME_MM),
+        # Between a T and a port on the same run stands a wall, not a sliver.
+        tee_margin=math.ceil(
+            (panel.channel.width / 2 + gaps.solid_gap + max(c.radius for c in classes)) / grid.pitch - SAME_MM
+        ),
         labels=labels,
         label_names=tuple(names),
     )

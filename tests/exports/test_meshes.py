@@ -99,7 +99,9 @@ def test_threemf_reads_back_with_another_reader(checked: Checked, tmp_path: Path
     assert again.volume == pytest.approx(checked.meshes["cover"].volume, rel=1e-6)
 
 
-@pytest.mark.published(source="IEC 61966-2-1 sRGB: mid grey 0.5 is 0.2140 in linear light (recalled, not verified)")
+@pytest.mark.published(
+    source="IEC 61966-2-1 sRGB: mid grey 0.5 is 0.2140 in linear light (recalled, not verified)"
+)
 def test_linear_light_of_mid_grey():
     linear = linear_colour((0.5, 0.0, 1.0, 0.3))
     assert_as_printed(linear[0], "0.2140")

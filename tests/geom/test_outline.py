@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 import shapely
@@ -37,13 +38,13 @@ BENT = ((0.0, 0.0), (40.0, 0.0), (40.0, 35.0), (75.0, 70.0))
 @settings(max_examples=60, deadline=None)
 def test_outline_of_route_has_area_of_swept_width(a, b, turn, width, extra):
     radius = width / 2 + extra
-    assert_room = radius * math.tan(abs(turn) / 2)
+    room = radius * math.tan(abs(turn) / 2)
     points = (
         (0.0, 0.0),
-        (a + assert_room, 0.0),
-        (a + assert_room + b * math.cos(turn), b * math.sin(turn)),
+        (a + room, 0.0),
+        (a + room + b * math.cos(turn), b * math.sin(turn)),
     )
-    if assert_room > b:
+    if room > b:
         return
     length = path_length(round_corners(points, radius))
     loop = outline_route(points, radius, width)
@@ -92,7 +93,7 @@ def test_rectangle_and_region_areas():
 
 def test_centreline_points_are_no_further_apart_than_asked():
     points = centreline_points(BENT, 12.0, 0.5)
-    steps = [math.dist(p, q) for p, q in zip(points, points[1:], strict=False)]
+    steps = [math.dist(p, q) for p, q in pairwise(points)]
     assert max(steps) <= 0.5 + 1e-9
     assert sum(steps) == pytest.approx(path_length(round_corners(BENT, 12.0)), rel=1e-3)
 

@@ -1,15 +1,19 @@
 """192 ports that are tangent or flush to a channel's end, sides and floor: none may come out wrong.
 
-A plain multi-tool cut gets one of them wrong, a fuse of the wet tools more than twenty, all "valid".
+Measured on these: a cut without a fuzzy value gets 3 wrong, a fuse of the wet tools 70; a cut at 1e-5 none.
 """
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+import trimesh
 from sample_detail import channel, make_plate
 
 from geom.build import build_solids
 from geom.features import Cylinder, Feature
+from geom.kernel import is_valid
+from geom.tessellate import mesh_solid
 from geom.volume import plan_volume
 
 RADIUS = 5.9
@@ -18,6 +22,12 @@ ENDS = {"centre": 20.0, "tangent end": 0.0, "through": 100.0, "flush side": 20.0
 
 def wet(name: str, mouth, direction, length: float, radius: float) -> Feature:
     return Feature(name, "port", "wet", Cylinder(mouth, direction, length, radius))
+
+
+def is_torn(mesh: trimesh.Trimesh) -> bool:
+    """Return whether some edge has an odd number of triangles; a line of contact has four and is no tear."""
+    _, triangles = np.unique(mesh.edges_sorted, axis=0, return_counts=True)
+    return bool(np.any(triangles % 2))
 
 
 @pytest.mark.parametrize("height", [14.0, 17.9, 12.0, 16.1])
@@ -36,5 +46,7 @@ def test_tangent_ports_come_out_right(width, height):
             )
             solids = build_solids(detail)
             where = f"width {width}, height {height}, {end}, offset {offset:.2f}"
-            assert solids.volumes["wet"] == pytest.approx(plan_volume(detail, 1e-3), rel=3e-6), where
+            assert solids.volumes["wet"] == pytest.approx(plan_volume(detail, 1e-3), rel=1e-6), where
+            assert is_valid(solids.part("panel")), where
+            assert not any(is_torn(mesh_solid(shape)) for shape in (solids.part("panel"), solids.wet)), where
             assert solids.volumes["part panel"] + solids.volumes["wet"] == pytest.approx(132_000), where

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 
 import cadquery as cq
 import numpy as np
@@ -45,7 +46,7 @@ def measured():
 def test_all_ways_agree_on_the_panel(measured):
     assert check_volumes(measured) == ()
     assert not measured.prismatic
-    assert measured.wet_plan == pytest.approx(measured.wet_solid, rel=1e-7)
+    assert measured.wet_plan == pytest.approx(measured.wet_solid, rel=3e-7)
     assert [part.name for part in measured.parts] == ["body", "cover", "cord 1", "cord 2"]
     assert [part.rebuilt is None for part in measured.parts] == [False, False, True, True]
     assert measured.parts[0].rebuilt == pytest.approx(measured.parts[0].solid, rel=5e-5)
@@ -63,7 +64,7 @@ def test_volume_that_differs_is_a_fault(measured, change, text):
     wrong = dataclasses.replace(measured, **{k: getattr(measured, k) * v for k, v in change.items()})
     (finding,) = check_volumes(wrong)
     assert (finding.code, finding.severity) == ("volume.differs", "fault")
-    pytest.importorskip("re").search(text, finding.text) or pytest.fail(finding.text)
+    assert re.search(text, finding.text)
 
 
 def test_part_that_differs_from_its_rebuild_is_a_fault():
@@ -154,6 +155,14 @@ def test_euler_number_counts_skins_and_holes():
     assert find_euler(build_solids(make_plate(*holes)).part("panel")) == 2 - 2 * 3
 
 
+def two_boxes_on_one_edge() -> tuple[np.ndarray, np.ndarray]:
+    both = trimesh.util.concatenate(
+        [mesh_solid(cq.Solid.makeBox(1, 1, 3)), mesh_solid(cq.Solid.makeBox(1, 1, 3, cq.Vector(1, 1, 0)))]
+    )
+    both.merge_vertices()
+    return both.vertices, both.faces
+
+
 def test_broken_meshes_are_faults():
     solid = cq.Solid.makeBox(1, 2, 3)
     good = mesh_solid(solid)
@@ -167,6 +176,7 @@ def test_broken_meshes_are_faults():
 
     assert check_meshes({"body": good}, {"body": solid}) == ()
     assert "has gaps" in check(good.vertices, good.faces[1:])
+    assert "touches itself along a line" in check(*two_boxes_on_one_edge())
     assert "inside out" in check(good.vertices, good.faces[:, ::-1])
     assert "Euler number 0, its solid 2" in check(ring.vertices, ring.faces)
     turned = np.array(good.faces)

@@ -1,0 +1,218 @@
+"""The plan's and the panel's pictures: well-formed, true arcs, true sizes, no text over text."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sample_plan import accept, fault, sample_plan
+
+from exports.labels import LabelRequest, meet, place_labels
+from exports.panel_picture import draw_panel
+from exports.pipeline import Checked, plan_panel
+from exports.plan_picture import SHORE, draw_plan
+from exports.svg import View, number, path_of, text_width
+from geom.outline import loop_area, outline_circle, outline_rectangle, outline_route
+from layouts.panels.catalogue import demo_names, demo_path
+from layouts.plan import Plan
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def path_area(d: str) -> float:
+    """Return the area of closed subpaths of M, L and A, from the path data alone; positive clockwise on screen."""
+    total, start, here = 0.0, (0.0, 0.0), (0.0, 0.0)
+    for letter, text in re.findall(r"([MLAZ])([^MLAZ]*)", d):
+        values = [float(v) for v in text.split()]
+        if letter == "M":
+            start = here = (values[0], values[1])
+            continue
+        end = start if letter == "Z" else (values[-2], values[-1])
+        total += 0.5 * (here[0] * end[1] - here[1] * end[0])
+        if letter == "A":
+            radius, sweep = values[0], values[4]
+            # Of a half turn, rounded coordinates would give nearly any angle near the right one.
+            ratio = math.dist(here, end) / 2 / radius
+            half = math.asin(ratio) if ratio < 0.99 else math.pi / 2
+            segment = radius**2 * (half - math.sin(half) * math.cos(half))
+            total += segment if sweep else -segment
+        here = end
+    return total
+
+
+def texts_of(picture: str) -> list[tuple[str, tuple[float, float, float, float]]]:
+    """Return each text of the drawing with its box, shifts of its groups included."""
+    root = ElementTree.fromstring(picture)
+    out = []
+
+    def walk(element: ElementTree.Element, dx: float, dy: float) -> None:
+        shift = re.match(r"translate\(([-\d.]+) ([-\d.]+)\)", element.get("transform", ""))
+        if shift:
+            dx, dy = dx + float(shift[1]), dy + float(shift[2])
+        if element.tag == f"{SVG}text":
+            size, said = float(element.get("font-size")), element.text or ""
+            width = text_width(said, size) * 0.85
+            x, y = float(element.get("x")) + dx, float(element.get("y")) + dy
+            x -= {"middle": width / 2, "end": width}.get(element.get("text-anchor", ""), 0.0)
+            out.append((said, (x, y - 0.75 * size, x + width, y + 0.1 * size)))
+        for child in element:
+            walk(child, dx, dy)
+
+    walk(root, 0.0, 0.0)
+    return out
+
+
+def assert_no_text_over_text(picture: str) -> None:
+    texts = texts_of(picture)
+    for k, (said, box) in enumerate(texts):
+        for other, taken in texts[:k]:
+            assert meet(box, taken) < 1.0, f"{said!r} over {other!r}"
+
+
+def assert_inside(picture: str) -> None:
+    root = ElementTree.fromstring(picture)
+    _, _, width, height = (float(v) for v in root.get("viewBox").split())
+    for said, (x0, y0, x1, y1) in texts_of(picture):
+        assert x0 >= 0, said
+        assert x1 <= width, said
+        assert y0 >= 0, said
+        assert y1 <= height, said
+
+
+@pytest.mark.published(source="closed form: a stadium of length L and width w has the area L w + pi w^2 / 4")
+def test_path_of_a_channel_has_true_arcs_and_the_stadiums_area():
+    loop = outline_route(((10.0, 10.0), (60.0, 10.0)), 14.0, 8.0)
+    d = path_of((loop,), View(2.5, 100.0))
+    assert d.count("A") == 2
+    assert abs(path_area(d)) / 2.5**2 == pytest.approx(50 * 8 + math.pi * 16, rel=1e-3)
+
+
+@given(
+    st.floats(0.5, 6.0),
+    st.lists(st.sampled_from([(40.0, 0.0), (0.0, 40.0), (-40.0, 0.0), (0.0, -40.0)]), min_size=2, max_size=4),
+)
+@settings(max_examples=40, deadline=None)
+def test_paths_keep_the_outlines_area(scale: float, steps: list[tuple[float, float]]):
+    points = [(100.0, 100.0)]
+    for dx, dy in steps:
+        if (points[-1][0] + dx, points[-1][1] + dy) not in points:
+            points.append((points[-1][0] + dx, points[-1][1] + dy))
+    loop = outline_route(tuple(points), 14.0, 8.0)
+    # Clockwise on screen is counter-clockwise in the panel, and the other way round.
+    assert -path_area(path_of((loop,), View(scale, 300.0))) / scale**2 == pytest.approx(
+        loop_area(loop), rel=5e-3
+    )
+
+
+def test_a_full_circle_is_two_arcs():
+    d = path_of((outline_circle((0.0, 0.0), 5.0),), View(1.0, 0.0))
+    assert d.count("A") == 2
+    assert abs(path_area(d)) == pytest.approx(math.pi * 25, rel=1e-3)
+
+
+def test_numbers_have_no_negative_zero():
+    assert [number(v) for v in (-0.001, 1.0, 2.345, 100.0)] == ["0", "1", "2.35", "100"]
+
+
+def test_plan_is_well_formed_names_everything_and_escapes():
+    picture = draw_plan(sample_plan((fault(),)))
+    root = ElementTree.fromstring(picture)
+    assert root.tag == f"{SVG}svg"
+    said = [t for t, _ in texts_of(picture)]
+    for wanted in (
+        "sample <small> & plain",
+        "block",
+        "inlet G1/4",
+        "fill",
+        "drain",
+        "tank",
+        "pump inlet",
+        "slot",
+    ):
+        assert wanted in said
+    assert any("fault port.room" in t for t in said)
+    assert "with faults" in " ".join(said)
+
+
+def test_plan_draws_channels_to_scale():
+    picture = draw_plan(sample_plan())
+    # Of a 160 x 120 mm panel the height decides: 620 / 120 units a millimetre.
+    scale = 620.0 / 120.0
+    (edge,) = re.findall(rf'<path d="([^"]+)" fill="none" stroke="{SHORE}" stroke-width="2"/>', picture)
+    expected = sum(
+        loop_area(outline_route(run.points, 14.0, 8.0))
+        for c in sample_plan().routed.channels
+        for run in c.runs
+    ) + loop_area(outline_rectangle(90.0, 75.0, 140.0, 105.0, 6.0))
+    assert -path_area(edge) / scale**2 == pytest.approx(expected, rel=3e-3)
+
+
+def test_plan_is_the_same_every_time_and_fits_its_frame():
+    picture = draw_plan(sample_plan((fault(),)))
+    assert picture == draw_plan(sample_plan((fault(),)))
+    assert_inside(picture)
+    assert_no_text_over_text(picture)
+
+
+def test_plan_lists_no_notes_and_counts_what_it_leaves_out():
+    many = tuple(replace(fault(), at_mm=(10.0 * k, 60.0, 0.0)) for k in range(15))
+    picture = draw_plan(sample_plan((*many, accept(fault("make.reach"), "why"))))
+    said = " ".join(t for t, _ in texts_of(picture))
+    assert "and 3 more in the report" in said
+    assert "make.reach" not in said
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_plans_of_the_examples_have_no_text_over_text(name: str):
+    picture = draw_plan(plan_panel(demo_path(name)))
+    assert_inside(picture)
+    assert_no_text_over_text(picture)
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 7), st.integers(0, 7)).map(
+            lambda c: (60.0 + 110.0 * c[0], 40.0 + 70.0 * c[1])
+        ),
+        min_size=1,
+        max_size=12,
+        unique=True,
+    )
+)
+@settings(max_examples=40, deadline=None)
+def test_labels_with_room_never_meet(anchors: list[tuple[float, float]]):
+    requests = tuple(LabelRequest(a, (70.0, 26.0), 12.0) for a in anchors)
+    taken = tuple((x - 10, y - 10, x + 10, y + 10) for x, y in anchors)
+    placed = place_labels(requests, taken, (), (0.0, 0.0, 900.0, 600.0))
+    boxes = [*taken, *(p.box for p in placed)]
+    for k, box in enumerate(boxes):
+        assert all(meet(box, other) == 0.0 for other in boxes[:k])
+
+
+def test_labels_of_an_edge_stay_outside():
+    (placed,) = place_labels(
+        (LabelRequest((50.0, 0.0), (40.0, 20.0), 8.0, (0.0, -1.0)),), (), (), (0, 0, 100, 100)
+    )
+    assert placed.box[3] <= -8.0
+
+
+def test_panel_picture_is_well_formed_and_the_same_every_time(plan: Plan, checked: Checked):
+    picture = draw_panel(plan, checked)
+    root = ElementTree.fromstring(picture)
+    assert len(list(root.iter(f"{SVG}path"))) > 40
+    assert picture == draw_panel(plan, checked)
+    assert len(picture) < 400_000
+    assert "cover lifted off" in picture
+
+
+def test_panel_picture_shows_coolant_over_the_channels(plan: Plan, checked: Checked):
+    fills = re.findall(
+        r'fill="(#[0-9a-f]{6})" fill-rule="evenodd" fill-opacity="0.6"', draw_panel(plan, checked)
+    )
+    assert fills
+    assert all(int(f[5:7], 16) > int(f[1:3], 16) for f in fills), "bluer than red"

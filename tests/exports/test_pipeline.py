@@ -1,0 +1,140 @@
+"""The sentence as a whole: an example made twice, and runs that faults stop."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import trimesh
+from sample_plan import fault, sample_plan
+
+from exports import pipeline
+from exports.pipeline import Checked, check_solids, make_panel, plan_panel, write_made
+from geom.errors import PanelFileError
+from layouts.plan import Plan
+
+WANTED = {
+    "assembly.step",
+    "assembly.glb",
+    "body.step",
+    "body.stl",
+    "body.3mf",
+    "cover.step",
+    "cover.stl",
+    "cover.3mf",
+    "panel.svg",
+    "plan.svg",
+    "report.json",
+}
+
+
+def names_in(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+def test_the_same_file_gives_the_same_bytes_in_another_process(twice):
+    assert names_in(twice.first) == names_in(twice.second) == WANTED
+    for name in sorted(WANTED):
+        assert (twice.first / name).read_bytes() == (twice.second / name).read_bytes(), name
+
+
+def test_json_on_standard_output_is_one_document_with_seconds(twice):
+    document = json.loads(twice.printed)
+    assert document["result"] == "ok"
+    assert document["seconds"].keys() >= {
+        "read",
+        "route",
+        "seal",
+        "flow",
+        "rules",
+        "build",
+        "mesh",
+        "walls",
+        "write",
+    }
+    report = json.loads((twice.first / "report.json").read_bytes())
+    assert report["seconds"] == {}
+    assert {**document, "seconds": {}} == report
+
+
+def test_report_lists_every_file_with_its_digest(twice):
+    report = json.loads((twice.first / "report.json").read_bytes())
+    assert {f["name"] for f in report["files"]} == WANTED - {"report.json"}
+    for file in report["files"]:
+        assert hashlib.sha256((twice.first / file["name"]).read_bytes()).hexdigest() == file["sha256"]
+
+
+def test_meshes_of_the_example_weigh_what_the_report_says(twice):
+    report = json.loads((twice.first / "report.json").read_bytes())
+    volumes = {p["part"]: p["solid_mm3"] for p in report["volumes"]["parts"]}
+    for part in ("body", "cover"):
+        for suffix in ("stl", "3mf"):
+            mesh = trimesh.load(twice.first / f"{part}.{suffix}", force="mesh")
+            assert mesh.is_watertight
+            assert mesh.volume == pytest.approx(volumes[part], rel=1e-3)
+    wetted = report["volumes"]["wetted_mm3"]
+    assert wetted["plan"] == pytest.approx(wetted["solid"], rel=1e-5)
+
+
+def test_stages_are_told_in_order(twice):
+    stages: list[str] = []
+    plan_panel(
+        Path(pipeline.__file__).parents[1] / "layouts/panels/laser-driver.toml", lambda s, t: stages.append(s)
+    )
+    assert stages == ["read", "route", "seal", "flow", "rules"]
+
+
+def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    def never(*arguments: object) -> None:
+        raise AssertionError("solids were built")
+
+    monkeypatch.setattr(pipeline, "plan_panel", lambda *arguments: sample_plan((fault(),)))
+    monkeypatch.setattr(pipeline, "check_solids", never)
+    made = make_panel("any.toml", tmp_path / "out")
+    assert made.checked is None
+    assert names_in(tmp_path / "out") == {"plan.svg", "report.json"}
+    assert json.loads((tmp_path / "out" / "report.json").read_bytes())["result"] == "faults"
+
+
+def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked, tmp_path: Path):
+    write_made(plan, checked, (), tmp_path)
+    before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    assert before.keys() == WANTED
+    write_made(plan, checked, (fault("wall.thin"),), tmp_path)
+    after = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    assert after.keys() == WANTED
+    assert {name for name in WANTED if after[name] != before[name]} == {"plan.svg", "report.json"}
+    report = json.loads(after["report.json"])
+    assert [f["name"] for f in report["files"]] == ["plan.svg"]
+    assert report["volumes"]["wetted_mm3"]["solid"] > 0
+
+
+def test_accepted_findings_do_not_stop_the_export(plan: Plan, checked: Checked, tmp_path: Path):
+    accepting = replace(plan.panel, rules=replace(plan.panel.rules, accept={"wall.thin": "tested by hand"}))
+    thin = replace(plan, panel=accepting)
+    found = pipeline.accept_findings((fault("wall.thin"),), thin.panel.rules.accept)
+    write_made(thin, checked, found, tmp_path)
+    assert names_in(tmp_path) == WANTED
+    assert json.loads((tmp_path / "report.json").read_bytes())["findings"][0]["accepted"] == "tested by hand"
+
+
+def test_the_sample_is_sound(checked: Checked):
+    assert [f.code for f in checked.findings if f.severity == "fault"] == []
+    assert checked.thinnest is not None
+
+
+def test_a_thin_wall_is_found_on_the_solids():
+    plan = sample_plan()
+    limits = replace(plan.panel.rules, least_wall=3.5)
+    found = check_solids(replace(plan, panel=replace(plan.panel, rules=limits))).findings
+    assert "wall.thin" in {f.code for f in found}
+
+
+def test_a_bad_file_writes_nothing(tmp_path: Path):
+    (tmp_path / "bad.toml").write_text("[panel]\n")
+    with pytest.raises(PanelFileError):
+        make_panel(tmp_path / "bad.toml", tmp_path / "out")
+    assert not (tmp_path / "out").exists()

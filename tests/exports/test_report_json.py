@@ -1,0 +1,120 @@
+"""The report's keys and numbers, on a plan made by hand."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from sample_plan import accept, fault, sample_plan
+
+from exports.pipeline import Checked
+from exports.report_json import encode_report, order_findings, report_document, tank_volume_ml
+from exports.writing import FileRecord
+from layouts.plan import Plan
+
+CONTRACT = {
+    "panel",
+    "result",
+    "ports",
+    "pump",
+    "tank",
+    "channels",
+    "routing",
+    "flow",
+    "volumes",
+    "walls",
+    "findings",
+    "files",
+    "seconds",
+}
+
+
+def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
+    files = (FileRecord("body.step", "body", "ab" * 32),)
+    document = report_document(plan, checked, plan.findings, files, {"read": 0.12345})
+    assert document.keys() >= CONTRACT
+    assert document["schema"] == 1
+    assert document["result"] == "ok"
+    assert document["files"] == [{"name": "body.step", "what": "body", "sha256": "ab" * 32}]
+    assert document["seconds"] == {"read": 0.123}
+    assert document["ports"][0].keys() == {"name", "part", "role", "on", "at_mm", "thread"}
+    assert document["pump"] == {"at_mm": [115.0, 35.0], "turn_deg": 0}
+    assert document["tank"] == {"at_mm": [90.0, 75.0], "size_mm": [50.0, 30.0], "outlet_mm": [115.0, 75.0]}
+    channel = document["channels"][1]
+    assert channel["from"] == "pump outlet"
+    assert channel["to"] == ["block inlet", "drain"]
+    assert channel["path_mm"] == [[90.0, 35.0], [40.0, 35.0]]
+    assert channel["branches_mm"] == [[[65.0, 35.0], [65.0, 15.0]]]
+    assert channel["flow_l_min"] == pytest.approx(4.2)
+    assert document["flow"].keys() >= {"flow_l_min", "head_m", "loop_drop_kpa", "by_part"}
+    assert document["routing"] == {
+        "cost": 120.0,
+        "bound": 118.0,
+        "gap": 0.01667,
+        "status": "within 1.7 % (proven)",
+    }
+
+
+def test_volumes_and_walls_are_those_of_the_solids(plan: Plan, checked: Checked):
+    document = report_document(plan, checked, (), (), {})
+    wetted = document["volumes"]["wetted_mm3"]
+    assert wetted["solid"] == pytest.approx(checked.solids.wet.Volume(), abs=1e-3)
+    assert wetted["plan"] == pytest.approx(wetted["solid"], rel=1e-5)
+    assert wetted["mesh"] == pytest.approx(wetted["solid"], rel=1e-3)
+    body = document["volumes"]["body_mm3"]
+    assert body["mesh"] == pytest.approx(body["solid"], rel=1e-4)
+    assert body["rebuilt"] == pytest.approx(body["solid"], rel=1e-4)
+    assert document["volumes"]["loop_ml"] == pytest.approx(wetted["solid"] / 1000, abs=0.01)
+    assert document["walls"]["thinnest_mm"] == pytest.approx(checked.thinnest.thickness, abs=1e-4)
+    assert len(document["walls"]["at_mm"]) == 3
+
+
+@pytest.mark.published(source="closed form: a box with rounded corners, (a b - (4 - pi) r^2) h")
+def test_tank_volume_is_the_pockets(plan: Plan):
+    assert tank_volume_ml(plan) == pytest.approx(
+        (50 * 30 - (4 - 3.14159265358979) * 36) * 14 / 1000, rel=1e-9
+    )
+
+
+def test_without_solids_their_places_are_empty():
+    document = report_document(sample_plan(), None, (), (), {})
+    assert document["volumes"]["wetted_mm3"] == {"plan": None, "solid": None, "mesh": None}
+    assert document["walls"] is None
+
+
+def test_findings_stand_faults_first_and_keep_the_makers_reason():
+    caution = replace(fault("flow.fast"), severity="caution")
+    findings = (caution, accept(fault("make.reach"), "long cutter in hand"), fault())
+    document = report_document(sample_plan(findings), None, findings, (), {})
+    assert [f["severity"] for f in document["findings"]] == ["fault", "caution", "note"]
+    assert document["findings"][2]["accepted"] == "long cutter in hand"
+    assert document["result"] == "faults"
+    assert order_findings(findings[:2]) == findings[:2]
+    assert document["findings"][0] == {
+        "code": "port.room",
+        "severity": "fault",
+        "value": 20.0,
+        "limit": 25.0,
+        "unit": "mm",
+        "at_mm": [40.0, 62.0, 20.0],
+        "features": ["port block inlet G1/4", "port block outlet G1/4"],
+        "text": fault().text,
+        "remedy": "Move one of them.",
+        "source": "common practice, no source",
+        "accepted": None,
+    }
+
+
+def test_bytes_are_json_that_reads_back(plan: Plan, checked: Checked):
+    document = report_document(plan, checked, plan.findings, (), {})
+    data = encode_report(document)
+    assert json.loads(data) == document
+    assert data.endswith(b"}\n")
+    assert "-0.0" not in data.decode()
+
+
+def test_a_number_that_is_none_is_refused_not_written():
+    document = report_document(replace(sample_plan()), None, (), (), {"read": float("nan")})
+    with pytest.raises(ValueError, match="Out of range float"):
+        encode_report(document)

@@ -1,0 +1,120 @@
+"""Numbers and tables for people; what the machine check says."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sample_plan import accept, fault, sample_plan
+
+from exports import doctor
+from exports.doctor import examine_machine, name_missing_library
+from exports.figures import show_banded, show_mm, show_place, wrap_words
+from exports.pipeline import Checked
+from exports.tables import align_rows, describe_findings, describe_made, describe_plan, describe_rule
+from layouts.rule_catalogue import RULES
+
+
+@pytest.mark.parametrize(
+    ("value", "band", "shown"),
+    [
+        (27.36, 0.06, "27"),
+        (4.213, 0.06, "4.2"),
+        (0.4119, 0.06, "0.41"),
+        (10834.0, 0.06, "10800"),
+        (0.0, 0.1, "0"),
+        (-4.213, 0.06, "-4.2"),
+        (999.96, 0.0006, "1000.0"),
+    ],
+)
+def test_digits_end_where_the_band_begins(value: float, band: float, shown: str):
+    assert show_banded(value, band) == shown
+
+
+@given(st.floats(1e-3, 1e6), st.floats(1e-3, 0.5))
+def test_rounding_stays_inside_the_band(value: float, band: float):
+    assert abs(float(show_banded(value, band)) - value) <= 0.51 * value * band + 1e-6
+
+
+def test_lengths_have_no_idle_zeros():
+    assert [show_mm(v) for v in (8.0, 10.25, 0.104, -0.001)] == ["8", "10.25", "0.1", "0"]
+    assert show_place((1.0, 2.5, 0.0)) == "(1, 2.5, 0) mm"
+
+
+@given(st.text(alphabet="ab ", max_size=60), st.integers(1, 20))
+def test_wrapping_keeps_the_words(text: str, width: int):
+    lines = wrap_words(text, width)
+    assert " ".join(lines).split() == text.split()
+    assert all(len(line) <= width or " " not in line for line in lines)
+
+
+def test_columns_stand_in_line():
+    lines = align_rows([("name", "n"), ("a", "100"), ("long name", "7")])
+    assert lines == ["name         n", "a          100", "long name    7"]
+
+
+def test_plan_in_words_has_channels_parts_and_ports():
+    told = describe_plan(sample_plan())
+    assert "flow 4.2 L/min at 2.8 m of head, loop drop 27 kPa (flow within 6 %)" in told
+    assert "within 1.7 % (proven)" in told
+    for line in ("feed           43 mm      0  4.2 L/min", "block  4.2 L/min  22 kPa    0.48 K"):
+        assert line in told
+
+
+def test_findings_in_words_faults_first():
+    told = describe_findings((accept(fault("make.reach"), "long cutter in hand"), fault()))
+    assert told.index("fault port.room") < told.index("note make.reach")
+    assert "accepted: long cutter in hand" in told
+    assert told.endswith("1 fault, 1 note")
+    assert describe_findings(()) == "no findings"
+
+
+def test_solids_in_words(checked: Checked):
+    told = describe_made(checked)
+    assert "coolant" in told
+    assert "thinnest wall beside coolant" in told
+
+
+def test_every_rule_can_be_told():
+    for rule in RULES:
+        told = describe_rule(rule)
+        assert rule.question.split()[0] in told
+        assert max(len(line) for line in told.splitlines()) <= 105
+
+
+def test_doctor_names_the_package_of_a_missing_library():
+    assert name_missing_library("libGL.so.1: cannot open shared object file").endswith(
+        "apt-get install libgl1"
+    )
+    assert name_missing_library("no module named x") == ""
+
+
+def test_doctor_survives_a_crash_and_tells_it(monkeypatch: pytest.MonkeyPatch):
+    probes = (
+        ("crash", "import os; os.abort()"),
+        ("lack", "raise ImportError('libX11.so.6: cannot open shared object file')"),
+        ("good", "pass"),
+    )
+    monkeypatch.setattr(doctor, "_PROBES", probes)
+    monkeypatch.setattr(doctor, "PACKAGES", ("click", "no-such-package-here"))
+    checks = {check.name: check for check in examine_machine()}
+    assert not checks["crash"].good
+    assert "signal" in checks["crash"].found
+    assert "libx11-6" in checks["lack"].remedy
+    assert checks["good"].good
+    assert checks["click"].good
+    assert checks["no-such-package-here"].remedy == "pip install no-such-package-here"
+    assert checks["cache"].found
+
+
+def test_doctor_says_when_the_cache_may_not_be_written(monkeypatch: pytest.MonkeyPatch, tmp_path):
+    def refuse(**options: object) -> None:
+        raise PermissionError(13, "no")
+
+    (tmp_path / "rillplate").mkdir()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr(doctor.tempfile, "TemporaryFile", refuse)
+    monkeypatch.setattr(doctor, "_PROBES", ())
+    cache = examine_machine()[-1]
+    assert not cache.good
+    assert "XDG_CACHE_HOME" in cache.remedy
