@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -222,8 +223,12 @@ def main(arguments: list[str] | None = None) -> None:
         Without the program's name; those of the process where None.
     """
     _end_like_interrupt()
+    # A run makes many small lasting values and few cycles: looking for cycles less often, and not at all at
+    # the end, takes 0.2 s off the second that a plan may take.
+    gc.set_threshold(100_000, 20, 20)
     code = run_command(arguments)
     _flush_output()
+    gc.freeze()
     sys.exit(code)
 
 

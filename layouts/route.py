@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -28,18 +28,21 @@ from layouts.nets import (
 from layouts.panel import Panel, Port
 from layouts.place import Placement, find_placements, tank_corner_radius
 from layouts.plan import Channel, Junction, Leg, PlacedPort, PlacedPump, PlacedTank, Routed, Run
-from layouts.routing.negotiate import Routing, route_instance
+from layouts.routing.negotiate import Routing, improve_routing, route_instance
 from layouts.routing.trace import TEE, Trace
 from layouts.terrain import Terrain, edge_inset, edge_mouth, lay_terrain, place_fill
 from layouts.verify import verify_routed
 
-TRIALS_AFTER_FIRST = 3
-"""Placements still tried after one has been routed."""
+LOOKED_AT_AFTER_FIRST = 10
+"""Placements still looked at after one has been routed: whether their channels, each alone, could be cheaper."""
+
+ROUTED_AFTER_FIRST = 2
+"""Of those, placements that are routed."""
 
 MOST_TRIALS = 40
 """Placements tried before giving up."""
 
-TRIAL_STEPS, FINAL_STEPS = 1, 8
+TRIAL_STEPS, FINAL_STEPS = 0, 8
 """Steps of the last improvement, for a trial and for the best of them."""
 
 INTO_TANK = 0.75
@@ -93,9 +96,9 @@ def route_panel(
     best: _Trial | None = None
     failed: _Trial | None = None
     refused: list[str] = []
-    since_first = 0
+    looked_at = routed = 0
     for number, placement in enumerate(_spread(placements, panel.pitch)):
-        if number >= MOST_TRIALS or since_first > TRIALS_AFTER_FIRST:
+        if number >= MOST_TRIALS or looked_at > LOOKED_AT_AFTER_FIRST or routed > ROUTED_AFTER_FIRST:
             break
         if progress is not None:
             progress(f"placement {number + 1}")
@@ -104,25 +107,25 @@ def route_panel(
         beat = math.inf if best is None else best.cost - drop
         routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts=3, beat=beat)
         trial = _Trial(terrain, routing, routing.cost + drop)
-        if not routing.traces:
+        if routing.conflicting:
             if failed is None or len(routing.conflicting) < len(failed.routing.conflicting):
                 failed = trial
-        else:
+        elif routing.traces and (best is None or trial.cost < best.cost - 1e-9):
             problems = verify_routed(panel, _as_routed(panel, trial, placements))
-            if problems:
-                refused.extend(problems)
-            elif best is None or trial.cost < best.cost - 1e-9:
+            refused.extend(problems)
+            if not problems:
                 best = trial
-        since_first += best is not None
+        looked_at += best is not None
+        routed += best is not None and not math.isinf(trial.cost)
     if best is None:
-        if failed is None or refused:
+        if failed is None:
             raise LayoutError(
                 f"{panel.path}: {len(refused)} routings were found and refused on exact outlines: {refused[0]}"
             )
         raise LayoutError(explain_failure(panel, failed.terrain, failed.routing))
     if progress is not None:
         progress("improving")
-    routing = route_instance(best.terrain.instance, seed, FINAL_STEPS, restarts=3)
+    routing = improve_routing(best.terrain.instance, best.routing, seed, FINAL_STEPS)
     final = _Trial(best.terrain, routing, routing.cost + _drop_cost(best.terrain))
     if final.cost < best.cost - 1e-9:
         routed = _as_routed(panel, final, placements)
@@ -131,8 +134,8 @@ def route_panel(
     return _as_routed(panel, best, placements)
 
 
-def _spread(placements: tuple[Placement, ...], pitch: float) -> list[Placement]:
-    """Return placements best first, leaving out near copies of those already listed, then the rest."""
+def _spread(placements: tuple[Placement, ...], pitch: float) -> Iterator[Placement]:
+    """Yield placements best first, near copies of those yielded before put off to the end."""
     kept: list[Placement] = []
     near: list[Placement] = []
     for p in placements:
@@ -142,8 +145,12 @@ def _spread(placements: tuple[Placement, ...], pitch: float) -> list[Placement]:
             and math.dist((q.box or (*q.top,))[:2], (p.box or (*p.top,))[:2]) < 2.5 * pitch
             for q in kept
         )
-        (near if alike or len(kept) >= MOST_TRIALS else kept).append(p)
-    return kept + near
+        if alike:
+            near.append(p)
+        else:
+            kept.append(p)
+            yield p
+    yield from near
 
 
 def _drop_cost(terrain: Terrain) -> float:

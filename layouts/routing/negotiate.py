@@ -241,10 +241,9 @@ class Negotiation:
                 old = self.traces[net]
                 assert old is not None
                 self.put(net, None)
-                found, pair = self._best_tree(net, free, self.taken > 0)
+                found = self._trace(net, self.taken > 0, free, None, self.pairs[net])
                 if found is not None and found.cost < old.cost - 1e-9:
                     self.put(net, found)
-                    self.pairs[net] = pair
                     better = True
                 else:
                     self.put(net, old)
@@ -336,7 +335,8 @@ def route_instance(
     restarts : int
         Most restarts of the negotiation, up to 8.
     beat : float
-        Give up at once where even the ideal costs add up to this much; the routing is then empty.
+        Give up at once where even the ideal costs add up to this much; the routing is then empty, and
+        names nothing.
 
     Returns
     -------
@@ -345,7 +345,11 @@ def route_instance(
     rng = np.random.default_rng(seed)
     search = Negotiation(instance)
     nets = list(range(len(instance.nets)))
-    alone = [search.route_alone(net) for net in nets]
+    alone: list[Trace | None] = []
+    for net in nets:
+        alone.append(search.route_alone(net))
+        if sum(trace.cost for trace in alone if trace is not None) >= beat - 1e-9:
+            return Routing((), math.inf, (), None, (), (), 0)
     ideal = tuple(trace.cost if trace is not None else math.inf for trace in alone)
     plain = all(len(net.ends) == 2 for net in instance.nets)
     bound = float(sum(ideal)) if plain else None
@@ -353,8 +357,6 @@ def route_instance(
     if unreachable:
         names = tuple(instance.nets[n].name for n in unreachable)
         return Routing((), math.inf, ideal, None, names, unreachable, 0)
-    if sum(ideal) >= beat - 1e-9:
-        return Routing((), math.inf, ideal, bound, (), (), 0)
     left: list[int] = nets
     for number in range(restarts):
         first_price, growth, rounds = RESTARTS[number % len(RESTARTS)]
@@ -365,7 +367,33 @@ def route_instance(
         names = tuple(instance.nets[n].name for n in left)
         return Routing((), math.inf, ideal, bound, names, (), search.rounds)
     search.improve_each(nets)
+    search.improve_groups([trace for trace in alone if trace is not None], steps, rng)
+    return _found(search, ideal, bound)
+
+
+def improve_routing(instance: Instance, routing: Routing, seed: int, steps: int) -> Routing:
+    """Return a routing after further steps of the last improvement; never dearer.
+
+    Parameters
+    ----------
+    instance : Instance
+    routing : Routing
+        Of this instance, with traces.
+    seed, steps : int
+
+    Returns
+    -------
+    Routing
+    """
+    search = Negotiation(instance)
+    alone = [search.route_alone(net) for net in range(len(instance.nets))]
+    for net, trace in enumerate(routing.traces):
+        search.put(net, trace)
     ideals = [trace for trace in alone if trace is not None]
-    search.improve_groups(ideals, steps, rng)
+    search.improve_groups(ideals, steps, np.random.default_rng(seed))
+    return _found(search, routing.ideal, routing.bound)
+
+
+def _found(search: Negotiation, ideal: tuple[float, ...], bound: float | None) -> Routing:
     traces = tuple(trace for trace in search.traces if trace is not None)
     return Routing(traces, search.cost(), ideal, bound, (), (), search.rounds)
