@@ -224,7 +224,10 @@ def revolve_profile(profile: Sequence[tuple[float, float]], mouth: Vec, directio
         wire.Add(BRepBuilderAPI_MakeEdge(a, b).Edge())
     face = BRepBuilderAPI_MakeFace(wire.Wire(), True).Face()
     turned = cq.Solid(BRepPrimAPI_MakeRevol(face, gp_Ax1(gp_Pnt(*mouth), gp_Dir(*direction))).Shape())
-    return cq.Solid(turned.wrapped.Reversed()) if find_volume(turned) < 0 else turned
+    # Which way the skin is turned needs no refined integral.
+    properties = GProp_GProps()
+    BRepGProp.VolumeProperties_s(turned.wrapped, properties)
+    return cq.Solid(turned.wrapped.Reversed()) if properties.Mass() < 0 else turned
 
 
 def cut_shape(base: cq.Shape, tools: Iterable[cq.Shape]) -> cq.Shape:

@@ -7,13 +7,19 @@ without a word.
 
 from __future__ import annotations
 
+import struct
+from io import BytesIO
+
 import cadquery as cq
 import manifold3d
 import numpy as np
 import trimesh
+from OCP.BinTools import BinTools
 from OCP.BRep import BRep_Tool
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
+from OCP.gp import gp_Pnt
+from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopLoc import TopLoc_Location
 from scipy.sparse import coo_array
@@ -29,6 +35,9 @@ LINEAR_MM = 0.02
 
 ANGULAR_RAD = 0.2
 """Greatest turn from one triangle to the next on a curved face; it decides the size of the mesh."""
+
+RECORD = struct.Struct("<ii??d")
+"""Head of one face's record in the kernel's binary stream."""
 
 
 def mesh_solid(shape: cq.Shape, linear: float = LINEAR_MM, angular: float = ANGULAR_RAD) -> trimesh.Trimesh:
@@ -112,35 +121,84 @@ def _read_triangles(
     """Return (n, 3) vertices [mm], (m, 3) triangles and (m,) face numbers, each face with its own rim."""
     # The mesher reuses what an earlier call left on the shape, however coarse.
     BRepTools.Clean_s(shape.wrapped)
+    # The kernel's other algorithm is four times as fast on a face with eighty holes, and never comes back
+    # from some plain ones.
     with explain_failure("the kernel could not mesh a solid"):
         BRepMesh_IncrementalMesh(shape.wrapped, linear, False, angular, False)
+    faces = shape.Faces()
+    if not faces:
+        raise GeometryError("there is no solid to mesh: it has no faces")
+    meshes = [_face_mesh(face) for face in faces]
+    arrays = _read_stream(shape, meshes) or [_read_mesh(mesh) for mesh, _ in meshes]
     vertices: list[np.ndarray] = []
     triangles: list[np.ndarray] = []
-    numbers: list[np.ndarray] = []
     offset = 0
-    for number, face in enumerate(shape.Faces()):
-        location = TopLoc_Location()
-        mesh = BRep_Tool.Triangulation_s(face.wrapped, location)
-        if mesh is None:
-            centre = face.Center().toTuple()
-            raise GeometryError(
-                f"the kernel could not mesh the face at ({centre[0]:.2f}, {centre[1]:.2f}, {centre[2]:.2f}) "
-                f"mm: move the feature there by 0.01 mm"
-            )
-        nodes = [mesh.Node(k) for k in range(1, mesh.NbNodes() + 1)]
+    for (nodes, corners), (_, location), face in zip(arrays, meshes, faces, strict=True):
         if not location.IsIdentity():
             turn = location.Transformation()
-            nodes = [node.Transformed(turn) for node in nodes]
-        corners = np.array([mesh.Triangle(k).Get() for k in range(1, mesh.NbTriangles() + 1)]) - 1
+            nodes = np.array([gp_Pnt(*node).Transformed(turn).Coord() for node in nodes])
         if face.wrapped.Orientation() == TopAbs_REVERSED:
             corners = corners[:, ::-1]
-        vertices.append(np.array([node.Coord() for node in nodes]))
+        vertices.append(nodes)
         triangles.append(corners + offset)
-        numbers.append(np.full(len(corners), number))
         offset += len(nodes)
-    if not vertices:
-        raise GeometryError("there is no solid to mesh: it has no faces")
-    return np.vstack(vertices), np.vstack(triangles), np.concatenate(numbers)
+    numbers = np.repeat(np.arange(len(faces)), [len(corners) for corners in triangles])
+    return np.vstack(vertices), np.vstack(triangles), numbers
+
+
+def _face_mesh(face: cq.Face) -> tuple[Poly_Triangulation, TopLoc_Location]:
+    location = TopLoc_Location()
+    mesh = BRep_Tool.Triangulation_s(face.wrapped, location)
+    if mesh is None:
+        centre = face.Center().toTuple()
+        raise GeometryError(
+            f"the kernel could not mesh the face at ({centre[0]:.2f}, {centre[1]:.2f}, {centre[2]:.2f}) "
+            f"mm: move the feature there by 0.01 mm"
+        )
+    return mesh, location
+
+
+def _read_mesh(mesh: Poly_Triangulation) -> tuple[np.ndarray, np.ndarray]:
+    """Return a face's nodes (n, 3), [mm], and triangles (m, 3), one call a node."""
+    nodes = np.array([mesh.Node(k).Coord() for k in range(1, mesh.NbNodes() + 1)])
+    corners = np.array([mesh.Triangle(k).Get() for k in range(1, mesh.NbTriangles() + 1)]) - 1
+    return nodes, corners
+
+
+def _read_stream(
+    shape: cq.Shape, meshes: list[tuple[Poly_Triangulation, TopLoc_Location]]
+) -> list[tuple[np.ndarray, np.ndarray]] | None:
+    """Return every face's nodes and triangles from the kernel's binary stream, None where it is not as known.
+
+    One call a node takes 1.4 s on a panel's body; the stream takes 0.03 s. Its section of triangulations
+    lists, for each face in order: numbers of nodes and triangles (int32), two flags, the deflection (float64),
+    nodes (3 float64 each), parameters on the surface where the first flag says so (2 float64 each), triangles
+    (3 int32 each, from 1).
+    """
+    stream = BytesIO()
+    BinTools.Write_s(shape.wrapped, stream)
+    data = stream.getvalue()
+    head = b"Triangulations %d\n" % len(meshes)
+    at = data.rfind(head)
+    if at < 0 or data[at - 2 : at] == b"On":
+        return None
+    at += len(head)
+    out = []
+    for mesh, _ in meshes:
+        if at + RECORD.size > len(data):
+            return None
+        node_count, triangle_count, on_surface, normals, _ = RECORD.unpack_from(data, at)
+        if (node_count, triangle_count) != (mesh.NbNodes(), mesh.NbTriangles()) or normals:
+            return None
+        at += RECORD.size
+        nodes = np.frombuffer(data, "<f8", 3 * node_count, at).reshape(-1, 3)
+        at += 8 * node_count * (5 if on_surface else 3)
+        corners = np.frombuffer(data, "<i4", 3 * triangle_count, at).reshape(-1, 3) - 1
+        at += 12 * triangle_count
+        if tuple(nodes[-1]) != mesh.Node(node_count).Coord():
+            return None
+        out.append((nodes, corners.astype(np.int64)))
+    return out
 
 
 def _merge_vertices(vertices: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
