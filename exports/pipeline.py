@@ -138,6 +138,7 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     """
     clock = _Clock(progress)
     from geom.build import build_solids
+    from geom.rebuild import rebuild_features
     from geom.tessellate import mesh_solid
     from geom.volume import check_meshes, check_volumes, measure_volumes
     from geom.walls import check_walls, find_thin_spots, measure_walls, thinnest
@@ -150,10 +151,11 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     clock.tell("mesh")
     limit = plan.panel.rules.least_wall
     dry_limit = min(DRY_WALL_MM, limit)
-    walls = measure_walls(plan.detail, solids, limit, dry_limit)
+    models = rebuild_features(solids)
+    walls = measure_walls(plan.detail, solids, limit, dry_limit, models)
     spots = find_thin_spots(solids, meshes, walls, limit, dry_limit)
     clock.tell("walls")
-    volumes = measure_volumes(plan.detail, solids, meshes, wet_mesh)
+    volumes = measure_volumes(plan.detail, solids, meshes, wet_mesh, models)
     shapes = {part.name: part.solid for part in solids.parts}
     found = (
         *check_walls(walls, spots),

@@ -16,14 +16,13 @@ import numpy as np
 import shapely
 import trimesh
 
-from geom.build import Solids, make_solid
+from geom.build import Solids
 from geom.errors import GeometryError
 from geom.features import Cylinder, Detail, Feature, Prism, Ring
 from geom.findings import Finding
 from geom.frame import FUZZY_MM, SAME_MM
-from geom.kernel import find_box
 from geom.outline import loop_polygon, outline_circle, region_polygon
-from geom.tessellate import mesh_solid, to_manifold
+from geom.rebuild import Models, rebuild_features
 
 PLAN_SAG_MM = 5e-5
 """Sagitta of the plan's polygons. Arcs keep their area; where two lie on one another the plan is 2e-7 over."""
@@ -106,42 +105,35 @@ def plan_volume(detail: Detail, sag: float = PLAN_SAG_MM) -> float:
     return float(total)
 
 
-def rebuild_volumes(
-    detail: Detail, solids: Solids, linear: float = 0.02, angular: float = 0.15
-) -> dict[str, float]:
+def rebuild_volumes(detail: Detail, solids: Solids, models: Models | None = None) -> dict[str, float]:
     """Return each blank's volume after cutting, rebuilt without the kernel's booleans.
 
-    Every feature is meshed on its own and taken from the blank's mesh by the mesh kernel.
+    Every feature is a mesh on its own and is taken from the blank's mesh by the mesh kernel.
 
     Parameters
     ----------
     detail : Detail
     solids : Solids
         Its `tools` are used, not its parts.
-    linear, angular : float
-        Of the meshes, [mm], [rad].
+    models : mapping or None
+        From `rebuild_features`; made here where None.
 
     Returns
     -------
     dict of str to float
         Blank name to volume, [mm3].
     """
-    boxes = [find_box(tool) for _, tool in solids.tools]
-    meshes = [
-        [to_manifold(mesh_solid(piece, linear, angular)) for piece in tool.Solids()]
-        for _, tool in solids.tools
-    ]
+    models = rebuild_features(solids) if models is None else models
     rebuilt = {}
     for blank in detail.blanks:
-        sheet = make_solid(blank.name, Prism((blank.loop,), blank.z0, blank.z1))
-        box = find_box(sheet)
-        near = [
-            piece
-            for pieces, b in zip(meshes, boxes, strict=True)
-            for piece in pieces
-            if np.all(np.minimum(b[1], box[1]) - np.maximum(b[0], box[0]) > 2 * FUZZY_MM)
-        ]
-        body = to_manifold(mesh_solid(sheet, linear, angular))
+        sheet = manifold3d.CrossSection([np.asarray(loop_polygon(blank.loop).exterior.coords)[:-1]])
+        body = sheet.extrude(blank.z1 - blank.z0).translate((0.0, 0.0, blank.z0))
+        low, high = np.array(body.bounding_box()).reshape(2, 3)
+        near = []
+        for piece in (piece for pieces in models.values() for piece in pieces):
+            box = np.array(piece.bounding_box()).reshape(2, 3)
+            if np.all(np.minimum(box[1], high) - np.maximum(box[0], low) > 2 * FUZZY_MM):
+                near.append(piece)
         cut = manifold3d.Manifold.batch_boolean([body, *near], manifold3d.OpType.Subtract)
         if cut.status() != manifold3d.Error.NoError:
             raise GeometryError(f"{blank.name}: the mesh kernel could not rebuild it ({cut.status().name})")
@@ -150,7 +142,11 @@ def rebuild_volumes(
 
 
 def measure_volumes(
-    detail: Detail, solids: Solids, meshes: Mapping[str, trimesh.Trimesh], wet_mesh: trimesh.Trimesh | None
+    detail: Detail,
+    solids: Solids,
+    meshes: Mapping[str, trimesh.Trimesh],
+    wet_mesh: trimesh.Trimesh | None,
+    models: Models | None = None,
 ) -> Volumes:
     """Return all volumes, each by every way there is.
 
@@ -162,12 +158,14 @@ def measure_volumes(
         Part name to mesh.
     wet_mesh : trimesh.Trimesh or None
         The coolant's mesh; None where nothing is wet.
+    models : mapping or None
+        From `rebuild_features`; made here where None.
 
     Returns
     -------
     Volumes
     """
-    rebuilt = rebuild_volumes(detail, solids)
+    rebuilt = rebuild_volumes(detail, solids, models)
     parts = []
     for part in solids.parts:
         kind = "part" if part.name in rebuilt else "insert"

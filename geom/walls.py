@@ -23,6 +23,7 @@ from geom.frame import EDGES, INTO, SAME_MM, WALL_MM
 from geom.kernel import Vec, find_box, make_compound, measure_distance
 from geom.outline import Arc, Line, Loop, Segment, outline_rectangle
 from geom.rays import ThinSpot, ray_walls
+from geom.rebuild import Models, rebuild_features
 from geom.tessellate import mesh_solid, to_manifold
 
 OUTSIDE_MM = 3.0
@@ -83,7 +84,9 @@ class _Item:
     z1: float
 
 
-def measure_walls(detail: Detail, solids: Solids, limit: float, dry_limit: float) -> tuple[Wall, ...]:
+def measure_walls(
+    detail: Detail, solids: Solids, limit: float, dry_limit: float, models: Models | None = None
+) -> tuple[Wall, ...]:
     """Return the walls near or under their limit, and the thinnest wet one in any case, thinnest first.
 
     Parameters
@@ -94,6 +97,8 @@ def measure_walls(detail: Detail, solids: Solids, limit: float, dry_limit: float
         Least wall beside coolant, [mm].
     dry_limit : float
         Least wall between two dry features, or a dry one and the outside, [mm].
+    models : mapping or None
+        From `rebuild_features`; made here where None.
 
     Returns
     -------
@@ -103,7 +108,13 @@ def measure_walls(detail: Detail, solids: Solids, limit: float, dry_limit: float
     """
     items = [_make_item(feature.name, tool, feature) for feature, tool in solids.tools]
     items += [_make_item(name, slab, None) for name, slab in make_outside(detail.blanks)]
-    meshes = [to_manifold(mesh_solid(item.solid)) for item in items]
+    models = rebuild_features(solids) if models is None else models
+    meshes = [
+        to_manifold(mesh_solid(item.solid))
+        if item.feature is None
+        else manifold3d.Manifold.compose(list(models[item.name]))
+        for item in items
+    ]
     boxes = np.array([find_box(item.solid) for item in items])
     walls: list[Wall] = []
     spare: tuple[float, int, int] | None = None

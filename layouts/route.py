@@ -96,9 +96,9 @@ def route_panel(
     best: _Trial | None = None
     failed: _Trial | None = None
     refused: list[str] = []
-    looked_at = routed = 0
+    looked_at = negotiated = 0
     for number, placement in enumerate(_spread(placements, panel.pitch)):
-        if number >= MOST_TRIALS or looked_at > LOOKED_AT_AFTER_FIRST or routed > ROUTED_AFTER_FIRST:
+        if number >= MOST_TRIALS or looked_at > LOOKED_AT_AFTER_FIRST or negotiated > ROUTED_AFTER_FIRST:
             break
         if progress is not None:
             progress(f"placement {number + 1}")
@@ -116,7 +116,7 @@ def route_panel(
             if not problems:
                 best = trial
         looked_at += best is not None
-        routed += best is not None and not math.isinf(trial.cost)
+        negotiated += best is not None and not math.isinf(trial.cost)
     if best is None:
         if failed is None:
             raise LayoutError(

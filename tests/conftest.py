@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 
 import pytest
+from hypothesis import settings
+
+# The same examples on every run where a failure must mean a change; new ones at every run elsewhere.
+settings.register_profile("repeatable", derandomize=True)
+if os.environ.get("CI"):
+    settings.load_profile("repeatable")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

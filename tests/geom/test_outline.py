@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geom.errors import GeometryError
+from geom.frame import SAME_MM
 from geom.outline import (
     Arc,
     Line,
@@ -50,7 +51,8 @@ def test_outline_of_route_has_area_of_swept_width(a, b, turn, width, extra):
     loop = outline_route(points, radius, width)
     assert loop_area(loop) == pytest.approx(length * width + math.pi * width**2 / 4, rel=1e-9)
     for here, after in zip(loop, (*loop[1:], loop[0]), strict=True):
-        assert math.dist(here.end, after.start) < 1e-9
+        # An inner arc under SAME_MM is left out; its ends are that far apart at most.
+        assert math.dist(here.end, after.start) < 2 * SAME_MM
 
 
 def test_area_by_green_agrees_with_polygon_area():
