@@ -24,7 +24,7 @@ from geom.frame import FUZZY_MM, SAME_MM
 from geom.outline import loop_polygon, outline_circle, region_polygon
 from geom.rebuild import Models, rebuild_features
 
-PLAN_SAG_MM = 5e-5
+PLAN_SAG_MM = 1e-4
 """Sagitta of the plan's polygons. Arcs keep their area; where two lie on one another the plan is 2e-7 over."""
 
 PLAN_REL = 1e-6
@@ -39,7 +39,7 @@ MESH_REL = 1e-3
 REBUILT_REL = 1e-4
 """A body rebuilt from meshed features and the kernel's body may differ by this part."""
 
-STEP_REL = 1e-8
+STEP_REL = 1e-7
 """The integral over height stops when halving a step changes the whole by less than this part."""
 
 CHAMFER_POINTS = 160

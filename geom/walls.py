@@ -231,7 +231,9 @@ def find_thin_spots(
     tuple of ThinSpot
     """
     cut = [mesh for name, mesh in meshes.items() if f"part {name}" in solids.volumes]
-    spots = [spot for mesh in cut for spot in ray_walls(mesh, max(limit, dry_limit), seed)]
+    # A wall of just its limit is none to explain: rays measure no finer than the mesh.
+    thin = max(limit, dry_limit) - MESH_MM
+    spots = [spot for mesh in cut for spot in ray_walls(mesh, thin, seed)]
     return explain_spots(solids, spots, walls, limit, dry_limit)
 
 

@@ -35,8 +35,12 @@ def main() -> None:
             excesses.append(float("inf") if excess is None else excess)
     mean = sum(excesses) / len(excesses)
     print(f"40x40/6: all routed: {all(e < float('inf') for e in excesses)}")
-    print(f"40x40/6: mean excess {100 * mean:.2f} %, {mean / MOST_EXCESS:.2f} of the {100 * MOST_EXCESS:g} % allowed")
-    print(f"40x40/6: slowest {max(seconds):.3f} s, {max(seconds) / MOST_SECONDS:.2f} of the {MOST_SECONDS} s allowed")
+    print(
+        f"40x40/6: mean excess {100 * mean:.2f} %, {mean / MOST_EXCESS:.2f} of the {100 * MOST_EXCESS:g} % allowed"
+    )
+    print(
+        f"40x40/6: slowest {max(seconds):.3f} s, {max(seconds) / MOST_SECONDS:.2f} of the {MOST_SECONDS} s allowed"
+    )
 
 
 if __name__ == "__main__":
