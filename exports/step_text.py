@@ -14,7 +14,7 @@ from geom.errors import GeometryError
 
 _INSTANCE = re.compile(r"#(\d+)\s*=\s*((?:'(?:[^']|'')*'|[^';])*);")
 _TOKEN = re.compile(r"'(?:[^']|'')*'|#\d+|\s+|[^'#\s]+")
-_LINK = re.compile(r"^NEXT_ASSEMBLY_USAGE_OCCURRENCE\('[^']*',('(?:[^']|'')*')")
+_LINK = re.compile(r"^NEXT_ASSEMBLY_USAGE_OCCURRENCE\(('[^']*'),('(?:[^']|'')*')")
 _STYLES = "MECHANICAL_DESIGN_GEOMETRIC_PRESENTATION_REPRESENTATION("
 _CONTEXT = "(GEOMETRIC_REPRESENTATION_CONTEXT("
 _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]+")
@@ -62,14 +62,26 @@ def canonical_step(text: str) -> str:
 
 
 def _tokens(body: str) -> list[str]:
-    tokens = [t if t[0] != "'" else t.replace("\n", "") for t in _TOKEN.findall(body) if not t.isspace()]
-    joined = "".join(tokens[:8])
-    link = _LINK.match(joined)
+    """Return an instance as references ("#12") and the text between them, without white space and breaks."""
+    pieces: list[str] = []
+    said: list[str] = []
+    for token in _TOKEN.findall(body):
+        if token[0] == "#":
+            if said:
+                pieces.append("".join(said))
+                said = []
+            pieces.append(token)
+        elif token[0] == "'":
+            said.append(token.replace("\n", ""))
+        elif not token.isspace():
+            said.append(token)
+    if said:
+        pieces.append("".join(said))
+    link = _LINK.match(pieces[0])
     if link:
         # The id is a counter of the process; the link's own name is as unique and stays the same.
-        first = next(i for i, t in enumerate(tokens) if t[0] == "'")
-        tokens[first] = link.group(1)
-    return tokens
+        pieces[0] = pieces[0].replace(link.group(1), link.group(2), 1)
+    return pieces
 
 
 def _ref(token: str) -> int:
@@ -77,7 +89,7 @@ def _ref(token: str) -> int:
 
 
 def _opens(tokens: list[str], start: str) -> bool:
-    return "".join(tokens[:4]).startswith(start)
+    return tokens[0].startswith(start)
 
 
 def _digests(bodies: dict[int, list[str]]) -> dict[int, bytes]:
@@ -118,7 +130,8 @@ def _share_contexts(bodies: dict[int, list[str]], digests: dict[int, bytes]) -> 
         if _opens(bodies[number], _CONTEXT):
             same[number] = first.setdefault(digests[number], number)
     for number, tokens in bodies.items():
-        bodies[number] = [f"#{same.get(_ref(t), _ref(t))}" if t[0] == "#" else t for t in tokens]
+        if any(t[0] == "#" and _ref(t) in same for t in tokens):
+            bodies[number] = [f"#{same.get(_ref(t), _ref(t))}" if t[0] == "#" else t for t in tokens]
 
 
 def _reachable(roots: list[int], bodies: dict[int, list[str]]) -> list[int]:
