@@ -25,7 +25,6 @@ PACKAGES = (
     "pydantic",
     "scipy",
     "shapely",
-    "tomlkit",
     "trimesh",
 )
 
@@ -126,10 +125,10 @@ def _probe(name: str, code: str) -> Check:
 
 
 def _check_cache() -> Check:
-    from layouts.hydraulics.coolant import _find_cache_folder
+    from layouts.hydraulics.coolant import find_cache_folder
 
     try:
-        folder = _find_cache_folder()
+        folder = find_cache_folder()
     except RuntimeError:
         return Check("cache", False, "no home folder", "set XDG_CACHE_HOME to a folder that you may write to")
     if _may_write(folder):

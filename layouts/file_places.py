@@ -63,6 +63,14 @@ def fixed_place(file: PanelFile, port: PortEntry) -> tuple[float, float] | None:
 
 
 def check_ports(file: PanelFile, problems: Problems) -> None:
+    """Note every port whose thread or keys are wrong, or that no grid node on the panel can hold.
+
+    Parameters
+    ----------
+    file : PanelFile
+    problems : Problems
+        Added to; two ports fixed at one place name each other.
+    """
     taken: dict[tuple[int, int], str] = {}
     if file.pump.at is not None:
         taken[_micron(file.pump.at[0], file.pump.at[1])] = "the pump's inlet"

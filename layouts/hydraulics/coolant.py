@@ -177,14 +177,21 @@ def _find_cache_file(fluid: str, mass_fraction: float, temperature_c: float) -> 
     """Return where this answer is remembered; None where there is no home to remember it in."""
     try:
         version = metadata.version("CoolProp")
-        folder = _find_cache_folder()
+        folder = find_cache_folder()
     except (metadata.PackageNotFoundError, RuntimeError):
         return None
     key = json.dumps([1, fluid, mass_fraction, temperature_c, version])
     return folder / f"coolant-{hashlib.sha256(key.encode()).hexdigest()[:24]}.json"
 
 
-def _find_cache_folder() -> Path:
+def find_cache_folder() -> Path:
+    """Return the folder in which answers are remembered, as this system names it; it need not exist.
+
+    Raises
+    ------
+    RuntimeError
+        Where the user has no home folder.
+    """
     named = os.environ.get("XDG_CACHE_HOME", "")
     if named and Path(named).is_absolute():
         return Path(named) / "rillplate"
