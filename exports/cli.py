@@ -138,10 +138,12 @@ def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
     from geom.findings import has_fault
 
     stages = _Stages()
-    before = {record.name for record in earlier_files(out)}
+    before = earlier_files(out)
     made = make_panel(file, out, stages.tell, seed)
+    written = {record.name for record in made.files}
+    left = tuple(r for r in before if r.name not in written) if has_fault(made.findings) else ()
     if as_json:
-        _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds))
+        _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds, left))
     else:
         from exports.tables import describe_findings, describe_made, describe_plan
 
@@ -156,9 +158,9 @@ def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
             click.echo(f"wrote {out / name}")
     if has_fault(made.findings):
         click.echo("no STEP, STL or 3MF was written: a check found a fault", err=True)
-        left = sorted(before - {record.name for record in made.files})
         if left:
-            click.echo(f"of an earlier run, still in {out}: {', '.join(left)}", err=True)
+            names = ", ".join(sorted(record.name for record in left))
+            click.echo(f"of an earlier run, still in {out}: {names}", err=True)
     _exit_on_fault(made.findings)
 
 

@@ -236,7 +236,7 @@ def write_made(
     return write_files(
         out,
         tuple(files),
-        lambda records: encode_report(report_document(plan, checked, findings, records, {})),
+        lambda records, left: encode_report(report_document(plan, checked, findings, records, {}, left)),
         drop_stale=good,
     )
 

@@ -26,6 +26,7 @@ def report_document(
     findings: tuple[Finding, ...],
     files: tuple[FileRecord, ...],
     seconds: Mapping[str, float],
+    earlier: tuple[FileRecord, ...] = (),
 ) -> dict[str, Any]:
     """Return the report of a run.
 
@@ -40,6 +41,8 @@ def report_document(
         What was written, the report itself aside.
     seconds : mapping of str to float
         Wall clock of each stage, [s]. Empty in the file: a clock would change its bytes from run to run.
+    earlier : tuple of FileRecord
+        What earlier runs left in the folder: not this run's, and dropped by the next good one.
 
     Returns
     -------
@@ -75,7 +78,8 @@ def report_document(
         "walls": _walls(checked),
         "findings": [_finding(f) for f in order_findings(findings)],
         "cautions": list(CAUTIONS),
-        "files": [{"name": f.name, "what": f.what, "sha256": f.sha256} for f in files],
+        "files": _files(files),
+        "earlier_files": _files(earlier),
         "seconds": {stage: round(taken, 3) for stage, taken in seconds.items()},
     }
 
@@ -88,6 +92,10 @@ def encode_report(document: dict[str, Any]) -> bytes:
 def order_findings(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Return the findings with faults first, then cautions, then notes, otherwise in their order."""
     return tuple(sorted(findings, key=lambda f: SEVERITIES.index(f.severity)))
+
+
+def _files(records: tuple[FileRecord, ...]) -> list[dict[str, str]]:
+    return [{"name": r.name, "what": r.what, "sha256": r.sha256} for r in records]
 
 
 def _panel(plan: Plan) -> dict[str, Any]:

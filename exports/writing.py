@@ -3,6 +3,9 @@
 Every file of a run is first written into a staging folder inside the target folder (the target itself may be
 a mount, and its parent may be closed to the user). Only when all of them stand there are they moved into
 place, each by one atomic replacement; where a move fails, those already made are taken back.
+
+A run holds a lock on a marker in its staging folder for as long as it lives. A staging folder whose marker
+can be locked is what a killed run left, and the next run removes it.
 """
 
 from __future__ import annotations
@@ -13,14 +16,19 @@ import hashlib
 import json
 import os
 import shutil
+import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from geom.errors import OutputError
 
+if sys.platform != "win32":
+    import fcntl
+
 STAGING_PREFIX = ".rillplate-"
+STAGING_MARKER = ".rillplate-run"
 REPORT_NAME = "report.json"
 
 # Windows has no quota error of its own.
@@ -58,7 +66,7 @@ class FileRecord:
 def write_files(
     out: Path,
     files: tuple[OutFile, ...],
-    report: Callable[[tuple[FileRecord, ...]], bytes],
+    report: Callable[[tuple[FileRecord, ...], tuple[FileRecord, ...]], bytes],
     drop_stale: bool,
 ) -> tuple[FileRecord, ...]:
     """Write a set of files and the report that lists them.
@@ -69,10 +77,11 @@ def write_files(
         Target folder; made where it is missing.
     files : tuple of OutFile
     report : callable
-        Gives the bytes of report.json from the records of the other files.
+        Gives the bytes of report.json from the records of the other files, and those of earlier files that
+        are left in the folder.
     drop_stale : bool
         Remove files that the folder's earlier report lists and this set lacks, where their bytes are still
-        those of that report.
+        those of that report. Otherwise they stay, and the new report lists them as left.
 
     Returns
     -------
@@ -88,14 +97,15 @@ def write_files(
     finished = False
     try:
         out.mkdir(parents=True, exist_ok=True)
-        staging = Path(tempfile.mkdtemp(prefix=STAGING_PREFIX, dir=out))
-        try:
-            records = _stage(staging, files, report)
-            stale = _stale_names(out, {file.name for file in files}) if drop_stale else ()
+        _remove_leftovers(out)
+        with _staging_folder(out) as staging:
+            names = {*(file.name for file in files), REPORT_NAME}
+            earlier = tuple(r for r in earlier_files(out) if r.name not in names)
+            records = _stage(staging, files)
+            (staging / REPORT_NAME).write_bytes(report(records, () if drop_stale else earlier))
+            stale = tuple(r.name for r in earlier) if drop_stale else ()
             _move(staging, out, (*(file.name for file in files), REPORT_NAME), stale)
             finished = True
-        finally:
-            shutil.rmtree(staging, ignore_errors=True)
     except OSError as error:
         raise _told(out, error) from error
     finally:
@@ -143,7 +153,7 @@ def write_new_file(path: Path, data: bytes, overwrite: bool) -> None:
 
 
 def earlier_files(out: Path) -> tuple[FileRecord, ...]:
-    """Return the files that a folder's report lists and that still have the bytes it says.
+    """Return the files that a folder's report lists, as written or as left, and whose bytes are still those.
 
     Parameters
     ----------
@@ -155,16 +165,56 @@ def earlier_files(out: Path) -> tuple[FileRecord, ...]:
         Empty where there is no report that can be read.
     """
     try:
-        entries = json.loads((out / REPORT_NAME).read_bytes())["files"]
+        document = json.loads((out / REPORT_NAME).read_bytes())
+        entries = [*document["files"], *document.get("earlier_files", ())]
         listed = [FileRecord(str(e["name"]), str(e["what"]), str(e["sha256"])) for e in entries]
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return ()
     return tuple(r for r in listed if Path(r.name).name == r.name and _hash_or_none(out / r.name) == r.sha256)
 
 
-def _stage(
-    staging: Path, files: tuple[OutFile, ...], report: Callable[[tuple[FileRecord, ...]], bytes]
-) -> tuple[FileRecord, ...]:
+@contextlib.contextmanager
+def _staging_folder(out: Path) -> Iterator[Path]:
+    """Give a new staging folder with a locked marker; remove it afterwards."""
+    staging = Path(tempfile.mkdtemp(prefix=STAGING_PREFIX, dir=out))
+    try:
+        unlocked = staging / f"{STAGING_MARKER}.new"
+        with unlocked.open("xb") as marker:
+            _take_lock(marker.fileno())
+            # Only a locked marker bears its name: no other run can take this one for a leftover.
+            os.rename(unlocked, staging / STAGING_MARKER)
+            yield staging
+    finally:
+        shutil.rmtree(staging, ignore_errors=True)
+
+
+def _remove_leftovers(out: Path) -> None:
+    """Remove staging folders whose runs were killed."""
+    for folder in sorted(out.glob(f"{STAGING_PREFIX}*")):
+        marker = folder / STAGING_MARKER
+        if folder.is_symlink() or marker.is_symlink() or not marker.is_file():
+            continue
+        # What may not be opened is another user's.
+        with contextlib.suppress(OSError), marker.open("r+b") as held:
+            if _take_lock(held.fileno()):
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+def _take_lock(descriptor: int) -> bool:
+    """Return whether the open file could be locked: no living run holds it then.
+
+    On Windows, and where a file system knows no locks, never; leftovers then stay.
+    """
+    if sys.platform == "win32":
+        return False
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _stage(staging: Path, files: tuple[OutFile, ...]) -> tuple[FileRecord, ...]:
     records = []
     for file in files:
         path = staging / file.name
@@ -172,7 +222,6 @@ def _stage(
         if not path.is_file() or path.stat().st_size == 0:
             raise OutputError(f"{file.name} came out empty: is the disk full?")
         records.append(FileRecord(file.name, file.what, _hash(path)))
-    (staging / REPORT_NAME).write_bytes(report(tuple(records)))
     return tuple(records)
 
 
@@ -207,10 +256,6 @@ def _keep(path: Path, copy: Path) -> None:
     except OSError:
         # No hard links on this file system.
         shutil.copy2(path, copy)
-
-
-def _stale_names(out: Path, names: set[str]) -> tuple[str, ...]:
-    return tuple(r.name for r in earlier_files(out) if r.name not in names and r.name != REPORT_NAME)
 
 
 def _missing_folders(path: Path) -> tuple[Path, ...]:

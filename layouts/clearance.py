@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geom.errors import PanelFileError
+from geom.errors import OutOfRange, PanelFileError
 from geom.frame import EDGES
 from geom.standards import tables
 from geom.standards.tables import Thread
-from layouts.panel import Panel
+from layouts.panel import Closing, Panel
 
 BONDED_LAND = 4.0
 """Least bonded land between wet regions and to the outside, [mm]; common practice, no source."""
@@ -125,28 +125,58 @@ def port_axis_z(panel: Panel, thread: Thread, key: str) -> float:
     PanelFileError
         Where the body is too thin for the port.
     """
-    if panel.make.closing == "one-piece":
-        low = high = panel.make.body / 2
-        least = max(thread.tap_drill / 2 + panel.rules.least_wall, thread.collar / 2)
-        if low < least - 1e-9:
-            raise _too_thin(panel, thread, key, 2 * least)
-        return low
-    wall = panel.rules.least_wall
-    gaps = clearances_of(panel)
+    make = panel.make
+    groove = clearances_of(panel).groove_depth
+    try:
+        return edge_axis_z(
+            thread, make.closing, make.body, groove, panel.channel.depth, panel.rules.least_wall
+        )
+    except OutOfRange as error:
+        raise PanelFileError((f"{panel.at_line(key)}: {error}",)) from None
+
+
+def edge_axis_z(
+    thread: Thread,
+    closing: Closing,
+    body: float,
+    groove_depth: float,
+    channel_depth: float,
+    least_wall: float,
+) -> float:
+    """Return the height of an edge port's axis above the joint face, as `port_axis_z`, [mm].
+
+    Parameters
+    ----------
+    thread : Thread
+    closing : {"cord", "bonded", "one-piece"}
+    body, groove_depth, channel_depth, least_wall : float
+        [mm]; `groove_depth` is 0 without a cord.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    OutOfRange
+        Where the body is too thin, or the channel too shallow, for the port.
+    """
     radius = thread.tap_drill / 2
-    low = max(gaps.groove_depth + wall + radius, thread.collar / 2)
-    over = max(radius + wall, thread.collar / 2)
-    high = panel.make.body - over
-    deepest = panel.channel.depth * 2 / 3 + radius
+    over = max(radius + least_wall, thread.collar / 2)
+    if closing == "one-piece":
+        if body / 2 < over - 1e-9:
+            raise _too_thin(thread, body, 2 * over)
+        return body / 2
+    low = max(groove_depth + least_wall + radius, thread.collar / 2)
+    high = body - over
+    deepest = channel_depth * 2 / 3 + radius
     if low > high + 1e-9:
-        raise _too_thin(panel, thread, key, low + over)
+        raise _too_thin(thread, body, low + over)
     if low > deepest + 1e-9:
-        raise PanelFileError(
-            (
-                f"{panel.at_line(key)}: a {thread.name} bore keeps {low - radius:.4g} mm from the joint face, so "
-                f"it would barely meet a channel {panel.channel.depth:g} mm deep; expected a depth of at least "
-                f"{(low - radius) * 1.5:.4g} mm, or a port on the front",
-            )
+        raise OutOfRange(
+            f"a {thread.name} bore keeps {low - radius:.4g} mm from the joint face, so it would barely meet a "
+            f"channel {channel_depth:g} mm deep; expected a depth of at least {(low - radius) * 1.5:.4g} mm, or "
+            "a port on the front"
         )
     return min((low + high) / 2, deepest)
 
@@ -182,6 +212,23 @@ def port_bore_length(panel: Panel, on: str, inset: float) -> float:
     return middle + (panel.make.cover if panel.make.closing != "one-piece" else 0.0)
 
 
+def joint_half(panel: Panel, on: str, radius: float) -> float:
+    """Return half of what a bore and its channel take of the joint face, [mm].
+
+    A bore on the back passes the joint between body and cover; all others end above it.
+
+    Parameters
+    ----------
+    panel : Panel
+    on : str
+        Face of the bore.
+    radius : float
+        Of the bore, [mm].
+    """
+    half = panel.channel.width / 2
+    return max(half, radius) if on == "back" and panel.make.closing != "one-piece" else half
+
+
 def ports_apart(a: Thread, b: Thread) -> float:
     """Return the least distance between the axes of two fittings on one face, [mm].
 
@@ -190,10 +237,8 @@ def ports_apart(a: Thread, b: Thread) -> float:
     return max(a.spanner_radius + b.collar / 2, b.spanner_radius + a.collar / 2)
 
 
-def _too_thin(panel: Panel, thread: Thread, key: str, least: float) -> PanelFileError:
-    return PanelFileError(
-        (
-            f"{panel.at_line(key)}: a {thread.name} port on an edge needs a body of at least {least:.4g} mm, the "
-            f"body is {panel.make.body:g} mm; expected a thicker body, a smaller thread, or a port on the front",
-        )
+def _too_thin(thread: Thread, body: float, least: float) -> OutOfRange:
+    return OutOfRange(
+        f"a {thread.name} port on an edge needs a body of at least {least:.4g} mm, the body is {body:g} mm; "
+        "expected a thicker body, a smaller thread, or a port on the front"
     )

@@ -22,6 +22,9 @@ from layouts.rule_catalogue import make_finding
 UPRIGHT_DEG = 1.0
 """A panel tilted by more is not upright."""
 
+FAR_WIDER = 1.5
+"""A pump's inlet bore of more channel widths is worth a word; common practice, no source."""
+
 FLAT_SINE = 0.05
 """In-plane part of `up` under which the panel lies flat and heights in it mean nothing."""
 
@@ -121,6 +124,28 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Fi
             "mm",
             place_at(panel, routed.tank.outlet),
             ("tank",),
+        ),
+    )
+
+
+def check_feed_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the drop from the tank is as wide as the tank's outlet asks for (`feed.bore`)."""
+    width, bore, inlet = panel.channel.width, panel.tank.outlet_bore, panel.pump.inlet_bore
+    if bore <= width + SAME_MM:
+        return ()
+    far = f" and far under the pump's inlet bore of {inlet:g} mm" if inlet > FAR_WIDER * width else ""
+    return (
+        make_finding(
+            "feed.bore",
+            "caution",
+            f"the drop from the tank is cut {width:g} mm wide, as all channels are, under the tank's "
+            f"outlet_bore of {bore:g} mm{far}",
+            f'widen the channels, [channel] width = "{bore:g} mm", or lower outlet_bore to {width:g} mm',
+            width,
+            bore,
+            "mm",
+            place_at(panel, routed.tank.outlet),
+            ("tank", "pump inlet"),
         ),
     )
 

@@ -6,7 +6,7 @@ Each check appends (path, text): the text says what was read, and what to write 
 from __future__ import annotations
 
 import math
-import re
+from difflib import get_close_matches
 
 from geom.errors import OutOfRange
 from geom.frame import SAME_MM
@@ -15,6 +15,7 @@ from geom.units import l_min
 from layouts.file_model import ChoiceEntry, PanelFile, show_value
 from layouts.file_places import (
     check_box,
+    check_edge_ports,
     check_holds_node,
     check_inside,
     check_keep_clear,
@@ -25,6 +26,7 @@ from layouts.file_places import (
     look_up,
 )
 from layouts.positions import Path, Problems
+from layouts.rule_catalogue import NEVER_ACCEPTED, RULES
 
 FLOOR = 1.0
 """Least material left under a channel or pocket, [mm]."""
@@ -36,8 +38,6 @@ RESERVED = ("tank", "pump", "drain")
 WATER_C = (1.0, 95.0)
 GLYCOL_C = (-40.0, 95.0)
 """Coolant temperatures that a panel file may ask for, [°C]: liquid, and short of boiling."""
-
-CODE = re.compile(r"[a-z]+(?:-[a-z]+)*\.[a-z]+(?:-[a-z]+)*")
 
 
 def check_values(file: PanelFile) -> list[tuple[Path, str]]:
@@ -63,6 +63,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     _check_parts(file, problems)
     _check_loop(file, problems)
     check_ports(file, problems)
+    check_edge_ports(file, problems)
     check_keep_clear(file, problems)
     _check_accept(file, problems)
     return problems.found
@@ -412,11 +413,20 @@ def _check_loop(file: PanelFile, problems: Problems) -> None:
 
 
 def _check_accept(file: PanelFile, problems: Problems) -> None:
+    codes = [rule.code for rule in RULES]
     for code in file.rules.accept:
-        if not CODE.fullmatch(code):
+        if code in NEVER_ACCEPTED:
             problems.add(
                 ("rules", "accept", code),
-                f'{show_value(code)} is not a finding code; write two words and a point, e.g. "make.reach"',
+                f"{show_value(code)} cannot be accepted: it says that the solid itself is broken, and whatever"
+                " is made from it leaks; remove the key and correct the panel",
+            )
+        elif code not in codes:
+            near = [show_value(other) for other in get_close_matches(code, codes)]
+            meant = f"write {' or '.join(near)}, or see" if near else "see"
+            problems.add(
+                ("rules", "accept", code),
+                f"{show_value(code)} is not the code of a check; {meant} `rillplate rules` for all codes",
             )
 
 

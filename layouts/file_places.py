@@ -12,7 +12,8 @@ from typing import TypeVar
 
 from geom.errors import OutOfRange
 from geom.frame import EDGES, SAME_MM, Face
-from geom.standards.tables import thread
+from geom.standards.tables import cord, thread
+from layouts.clearance import edge_axis_z
 from layouts.file_model import PanelFile, PortEntry
 from layouts.positions import Path, Problems
 
@@ -101,6 +102,28 @@ def check_ports(file: PanelFile, problems: Problems) -> None:
             _check_span(file, port, entry.on, entry.between, problems)
 
 
+def check_edge_ports(file: PanelFile, problems: Problems) -> None:
+    """Note every port on an edge for which the body is too thin or the channel too shallow."""
+    make = file.make
+    try:
+        groove = cord(make.cord or 0.0).groove_depth if make.closing == "cord" else 0.0
+    except OutOfRange:
+        # The cord is told already, and without its groove nothing can be said.
+        return
+    for port in list_ports(file):
+        if port.entry.on not in EDGES:
+            continue
+        try:
+            row = thread(port.entry.thread)
+        except OutOfRange:
+            # Told by `check_ports`.
+            continue
+        try:
+            edge_axis_z(row, make.closing, make.body, groove, file.channel.depth, file.rules.least_wall)
+        except OutOfRange as error:
+            problems.add(port.path, str(error))
+
+
 def _check_port_keys(port: NamedPort, edge: bool, problems: Problems) -> bool:
     """Check that a port says in one way where it stands; return whether the rest can be checked."""
     entry = port.entry
@@ -142,6 +165,7 @@ def _check_span(file: PanelFile, port: NamedPort, on: Face, span: list[float], p
 
 
 def check_keep_clear(file: PanelFile, problems: Problems) -> None:
+    """Check that every keep-clear region lies in the panel and has a name of its own."""
     names: dict[str, int] = {}
     for index, region in enumerate(file.keep_clear):
         check_box(file, region.box, ("keep_clear", index, "box"), problems)
@@ -160,6 +184,7 @@ def look_up(row: Callable[[T], object], value: T, path: Path, problems: Problems
 
 
 def check_one_place(places: dict[str, object], path: Path, problems: Problems) -> None:
+    """Check that exactly one of the keys that say where a thing stands is given."""
     given = [key for key, value in places.items() if value is not None]
     if len(given) > 1:
         problems.add(path, f"read both {' and '.join(given)}; keep one of them")
@@ -190,6 +215,7 @@ def check_box(file: PanelFile, box: list[float], path: Path, problems: Problems)
 def check_holds_node(
     file: PanelFile, box: tuple[float, ...], path: Path, purpose: str, problems: Problems
 ) -> None:
+    """Check that a box holds a node of the grid."""
     pitch = file.panel.pitch
     if not (_holds_multiple(box[0], box[2], pitch) and _holds_multiple(box[1], box[3], pitch)):
         problems.add(
@@ -198,6 +224,7 @@ def check_holds_node(
 
 
 def check_inside(file: PanelFile, place: tuple[float, float], path: Path, problems: Problems) -> bool:
+    """Check that a place lies on the panel; return whether it does."""
     width, height = file.panel.size
     if 0 <= place[0] <= width and 0 <= place[1] <= height:
         return True
@@ -209,6 +236,7 @@ def check_inside(file: PanelFile, place: tuple[float, float], path: Path, proble
 
 
 def check_on_grid(file: PanelFile, lengths: dict[str, float], path: Path, problems: Problems) -> None:
+    """Check that each length, [mm], named by its axis, is a whole multiple of the pitch."""
     pitch = file.panel.pitch
     for axis, value in lengths.items():
         low = math.floor(value / pitch + SAME_MM)
@@ -229,10 +257,12 @@ def _micron(x: float, y: float) -> tuple[int, int]:
 
 
 def box_words(box: tuple[float, ...]) -> str:
+    """Return a box as a message shows it."""
     return f"x {box[0]:g} to {box[2]:g}, y {box[1]:g} to {box[3]:g} mm"
 
 
 def check_tank_over_pump(file: PanelFile, problems: Problems) -> None:
+    """Check that the tank's box can reach above the pump's inlet at all."""
     tank, pump = file.tank, file.pump
     if tank.kind != "pocket" or tank.size is None or (pump.within is None) == (pump.at is None):
         return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import deepcopy
 from difflib import get_close_matches
 from typing import Any, get_args, get_origin
 
@@ -13,7 +14,7 @@ from layouts.positions import Path
 
 
 def check_shape(data: dict[str, Any]) -> tuple[PanelFile | None, list[tuple[Path, str]]]:
-    """Return the file's tables, or None and every departure from the shape of a panel file.
+    """Return the file's tables and every departure from the shape of a panel file.
 
     Parameters
     ----------
@@ -23,18 +24,31 @@ def check_shape(data: dict[str, Any]) -> tuple[PanelFile | None, list[tuple[Path
     Returns
     -------
     PanelFile or None
-        Lengths in mm, the rest in SI.
+        Lengths in mm, the rest in SI. Unknown keys alone are left out of it, so that the other values can be
+        checked too; any other departure gives None.
     list of (Path, str)
         Where, and what was read and is expected, in the order of the file's tables.
     """
     try:
         return PanelFile.model_validate(data), []
     except ValidationError as error:
-        problems = []
-        for item in error.errors(include_url=False):
-            path = tuple(part for part in item["loc"] if part not in (SEVERAL, ONE))
-            problems.append((path, _describe(path, item)))
-        return None, problems
+        items = error.errors(include_url=False)
+        paths = [tuple(part for part in item["loc"] if part not in (SEVERAL, ONE)) for item in items]
+        problems = [(path, _describe(path, item)) for path, item in zip(paths, items, strict=True)]
+        if any(item["type"] != "extra_forbidden" for item in items):
+            return None, problems
+        return PanelFile.model_validate(_leave_out(data, paths)), problems
+
+
+def _leave_out(data: dict[str, Any], paths: list[Path]) -> dict[str, Any]:
+    """Return the document without the keys at some paths."""
+    rest = deepcopy(data)
+    for path in paths:
+        table: Any = rest
+        for part in path[:-1]:
+            table = table[part]
+        del table[path[-1]]
+    return rest
 
 
 def _describe(path: Path, item: Any) -> str:

@@ -81,6 +81,25 @@ def check_beyond(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
     )
 
 
+def note_choice(panel: Panel) -> tuple[Finding, ...]:
+    """Say which curve is used where the file has pumps to choose from (`pump.choice`)."""
+    pump = panel.pump
+    if not pump.choices:
+        return ()
+    used = f'that of "{pump.curve_of}", the first [[pump.choice]]' if pump.curve_of else "the one in [pump]"
+    others = [f'"{choice.name}"' for choice in pump.choices if choice.name != pump.curve_of]
+    compared = f"not compared: {', '.join(others)}" if others else "there is no other to compare"
+    return (
+        make_finding(
+            "pump.choice",
+            "note",
+            f"the curve used for the flow is {used}, the bores and the seat are those of [pump]; {compared}",
+            "to weigh another pump, put its curve, bores and seat into [pump] and run again",
+            features=("pump",),
+        ),
+    )
+
+
 def check_uneven(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
     """Ask whether parallel parts get like flows (`flow.uneven`)."""
     flows = {part.part: abs(part.flow_m3_s) for part in flowing.parts}

@@ -68,9 +68,28 @@ class Grid:
         )
 
     def distance_to_edge(self, panel: Panel) -> np.ndarray:
-        """Return every node's distance to the nearest edge of the panel, (cells,) float, [mm]."""
-        x, y = self.xy()
-        return np.minimum(np.minimum(x, panel.width - x), np.minimum(y, panel.height - y))
+        """Return every node's distance to the panel's outline, negative outside, (cells,) float, [mm]."""
+        return distance_inside(panel, *self.xy())
+
+
+def distance_inside(panel: Panel, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Return how far points lie inside the panel's rounded outline, [mm]; negative outside.
+
+    Parameters
+    ----------
+    panel : Panel
+    x, y : (n,) float
+        [mm].
+
+    Returns
+    -------
+    (n,) float
+    """
+    radius = panel.corner_radius
+    qx = np.abs(x - panel.width / 2) - (panel.width / 2 - radius)
+    qy = np.abs(y - panel.height / 2) - (panel.height / 2 - radius)
+    beyond = np.hypot(np.maximum(qx, 0.0), np.maximum(qy, 0.0))
+    return radius - beyond - np.minimum(np.maximum(qx, qy), 0.0)
 
 
 def grid_of(panel: Panel) -> Grid:

@@ -133,7 +133,8 @@ class Pump:
 
     `curve` is ((flow m3/s, head m), ...). The seat must stay inside `within`, or the inlet stands at `at`.
     `outlet_offset` [mm] goes from inlet to outlet before turning; `turns` are counter-clockwise degrees as
-    seen from the front, multiples of 90.
+    seen from the front, multiples of 90. `curve_of` is the name of the choice whose curve it is, "" where
+    [pump] has its own.
     """
 
     on: Face
@@ -151,6 +152,7 @@ class Pump:
     curve: tuple[tuple[float, float], ...]
     choices: tuple[PumpChoice, ...]
     line: int
+    curve_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

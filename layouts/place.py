@@ -11,13 +11,12 @@ from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
-from layouts.clearance import channel_z, clearances_of, edge_foot_inset, tank_z
-from layouts.grid import Grid, grid_of
+from layouts.clearance import channel_z, clearances_of, edge_foot_inset, joint_half, tank_z
+from layouts.detail import tapped_depth
+from layouts.grid import Grid, distance_inside, grid_of
 from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_RETURN, ChannelNeed, channels_needed
 from layouts.panel import Box, Panel, Port
-
-CORNER_RADIUS = 6.0
-"""Radius of a pocket tank's corners, [mm], where the cutter does not ask for more; a cord turns round it."""
+from layouts.tank import fill_meets, tank_corner_radius
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +45,6 @@ class Placement:
     box: Box | None
     top: Point
     estimate: float
-
-
-def tank_corner_radius(panel: Panel) -> float:
-    """Return the corner radius of a pocket tank, [mm]: no tighter than the cutter, nor than a cord likes."""
-    size = panel.tank.size or (0.0, 0.0)
-    return min(max(CORNER_RADIUS, panel.make.cutter / 2), min(size) / 2)
 
 
 def pump_reach(panel: Panel) -> float:
@@ -130,7 +123,7 @@ def _pumps(
 ) -> list[tuple[Point, Point, int, tuple[Point, ...]]]:
     pump = panel.pump
     gaps = clearances_of(panel)
-    from_edge = gaps.edge_gap + panel.channel.width / 2
+    bores = ((0, pump.inlet_bore / 2), (1, pump.outlet_bore / 2))
     if pump.at is not None:
         inlets = [pump.at]
     else:
@@ -152,10 +145,14 @@ def _pumps(
             dx, dy = turn_point(pump.outlet_offset, turn)
             outlet = (inlet[0] + dx, inlet[1] + dy)
             screws = _pump_screws(panel, inlet, turn)
-            where = _outside(panel, (inlet, outlet), from_edge)
-            if where is None and screws:
-                radius = tables.screw(pump.screw_size or "M4").diameter / 2
-                where = _outside(panel, screws, radius + panel.rules.least_wall)
+            where = _seat_over_clear(panel, inlet)
+            for n, bore in bores:
+                half = joint_half(panel, pump.on, bore)
+                keep = half + max(gaps.seal_reach, gaps.solid_gap)
+                where = where or _outside(panel, ((inlet, outlet)[n],), gaps.edge_gap + half, keep)
+            if screws:
+                keep = tables.screw(pump.screw_size or "M4").diameter / 2 + panel.rules.least_wall
+                where = where or _outside(panel, screws, keep, keep)
             if where is not None:
                 reasons[where] = reasons.get(where, 0) + 1
                 continue
@@ -163,13 +160,20 @@ def _pumps(
     return out
 
 
-def _outside(panel: Panel, points: tuple[Point, ...], margin: float) -> str | None:
+def _outside(panel: Panel, points: tuple[Point, ...], margin: float, keep: float) -> str | None:
     for x, y in points:
-        if min(x, panel.width - x, y, panel.height - y) < margin - SAME_MM:
+        if float(distance_inside(panel, np.array(x), np.array(y))) < margin - SAME_MM:
             return f"the pump's bores or screws would come within {margin:g} mm of the panel's edge"
         for clear in panel.keep_clear:
-            if math.dist((x, y), _nearest_in(clear.box, (x, y))) < panel.rules.least_wall:
+            if math.dist((x, y), _nearest_in(clear.box, (x, y))) < keep - SAME_MM:
                 return f'keep-clear region "{clear.name}" lies under the pump'
+    return None
+
+
+def _seat_over_clear(panel: Panel, inlet: Point) -> str | None:
+    for clear in panel.keep_clear:
+        if math.dist(inlet, _nearest_in(clear.box, inlet)) < panel.pump.seat_diameter / 2 - SAME_MM:
+            return f'keep-clear region "{clear.name}" lies under the pump\'s seat'
     return None
 
 
@@ -227,7 +231,10 @@ def _tank_boxes(
     for x, y in corners:
         box = (x, y, x + width, y + height)
         reason: str | None
-        if not _tank_clear_of_edges(panel, box):
+        if not fill_meets(panel, box):
+            key = panel.tank.fill.key if panel.tank.fill is not None else "tank.fill"
+            reason = f"the fill port would miss the tank ({key})"
+        elif not _tank_clear_of_edges(panel, box):
             gap = clearances_of(panel).edge_gap
             reason = f"the tank would come within {gap:g} mm of the panel's edge or cut short its fill thread"
         else:
@@ -253,11 +260,15 @@ def _pocket_tops(
     screw_depth_meets = _pump_screw_floor(panel) < tank_z(panel)[1] + wall
     screw_radius = tables.screw(panel.pump.screw_size).diameter / 2 if panel.pump.screw_size else 0.0
     seat_meets = panel.make.body - panel.pump.seat_depth - tank_z(panel)[1] < wall
-    from_outlet = gaps.channel_gap + panel.channel.width / 2
+    from_outlet = gaps.channel_gap + joint_half(panel, panel.pump.on, panel.pump.outlet_bore / 2)
+    from_inlet = gaps.channel_gap + joint_half(panel, panel.pump.on, panel.pump.inlet_bore / 2)
     out: list[tuple[Box | None, Point, float]] = []
     for box, estimate in boxes:
         reason = None
-        if box[1] - inlet[1] < panel.channel.width + SAME_MM:
+        if (
+            box[1] - inlet[1]
+            < max(panel.channel.width, from_inlet if panel.pump.on == "back" else 0.0) + SAME_MM
+        ):
             reason = "the tank would not stand above the pump inlet"
         elif not box[0] + side - SAME_MM <= inlet[0] <= box[2] - side + SAME_MM:
             reason = "the pump inlet's column would miss the tank's floor"
@@ -287,6 +298,11 @@ def _tank_clear_of_edges(panel: Panel, box: Box) -> bool:
     if fill is not None and fill.on in EDGES:
         thread = tables.thread(fill.thread)
         least[fill.on] = max(least[fill.on], thread.short_thread + thread.pitch)
+    corner = tank_corner_radius(panel)
+    x = np.array([box[0] + corner, box[2] - corner, box[0] + corner, box[2] - corner])
+    y = np.array([box[1] + corner, box[1] + corner, box[3] - corner, box[3] - corner])
+    if (distance_inside(panel, x, y) - corner < clearances_of(panel).edge_gap - SAME_MM).any():
+        return False
     have = {"left": box[0], "bottom": box[1], "right": panel.width - box[2], "top": panel.height - box[3]}
     return all(have[edge] >= least[edge] - SAME_MM for edge in have if edge in least)
 
@@ -356,9 +372,10 @@ def _pump_screw_floor(panel: Panel) -> float:
     pump = panel.pump
     if pump.screw_size is None:
         return math.inf
-    screw = tables.screw(pump.screw_size)
-    engagement = tables.material(panel.make.material).engagement
-    deep = (engagement + 0.5) * screw.diameter
+    deep = tapped_depth(panel, tables.screw(pump.screw_size))
+    if pump.on == "back":
+        # Tapped into the cover alone; it does not reach the tank.
+        return math.inf
     return max(panel.make.body - deep, channel_z(panel)[1] + panel.rules.least_wall)
 
 

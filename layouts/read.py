@@ -209,7 +209,7 @@ def parse_panel(data: bytes, path: str) -> Panel:
     lines = find_lines(text)
     file, problems = check_shape(document)
     if file is not None:
-        problems = check_values(file)
+        problems += check_values(file)
     if file is None or problems:
         raise PanelFileError(_order_problems(problems, lines, path))
     return _build_panel(file, lines, path, hashlib.sha256(data).hexdigest())
@@ -345,6 +345,7 @@ def _build_pump(pump: PumpTable, lines: Lines) -> Pump:
             _build_choice(choice, lines["pump", "choice", index]) for index, choice in enumerate(pump.choice)
         ),
         line=lines["pump",],
+        curve_of="" if pump.curve is not None else pump.choice[0].name,
     )
 
 

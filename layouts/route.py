@@ -26,11 +26,12 @@ from layouts.nets import (
     ChannelNeed,
 )
 from layouts.panel import Panel, Port
-from layouts.place import Placement, find_placements, tank_corner_radius
+from layouts.place import Placement, find_placements
 from layouts.plan import Channel, Junction, Leg, PlacedPort, PlacedPump, PlacedTank, Routed, Run
 from layouts.routing.negotiate import Routing, improve_routing, route_instance
 from layouts.routing.trace import TEE, Trace
-from layouts.terrain import Terrain, edge_inset, edge_mouth, lay_terrain, place_fill
+from layouts.tank import find_fill, tank_corner_radius
+from layouts.terrain import Terrain, edge_inset, edge_mouth, lay_terrain
 from layouts.verify import verify_routed
 
 LOOKED_AT_AFTER_FIRST = 10
@@ -108,7 +109,7 @@ def route_panel(
         routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts=3, beat=beat)
         trial = _Trial(terrain, routing, routing.cost + drop)
         if routing.conflicting:
-            if failed is None or len(routing.conflicting) < len(failed.routing.conflicting):
+            if failed is None or _nearer(routing, failed.routing):
                 failed = trial
         elif routing.traces and (best is None or trial.cost < best.cost - 1e-9):
             problems = verify_routed(panel, _as_routed(panel, trial, placements))
@@ -118,10 +119,13 @@ def route_panel(
         looked_at += best is not None
         negotiated += best is not None and not math.isinf(trial.cost)
     if best is None:
-        if failed is None:
+        if refused:
+            often = max(refused, key=refused.count)
             raise LayoutError(
-                f"{panel.path}: {len(refused)} routings were found and refused on exact outlines: {refused[0]}"
+                f"{panel.path}: routings were found, but none that keeps all distances on exact outlines; the most "
+                f"frequent reason: {often}; widen the boxes or spans of what is named"
             )
+        assert failed is not None
         raise LayoutError(explain_failure(panel, failed.terrain, failed.routing))
     if progress is not None:
         progress("improving")
@@ -151,6 +155,11 @@ def _spread(placements: tuple[Placement, ...], pitch: float) -> Iterator[Placeme
             kept.append(p)
             yield p
     yield from near
+
+
+def _nearer(one: Routing, two: Routing) -> bool:
+    """Return whether a failed routing came nearer to success: everything reachable, then fewer conflicts."""
+    return (len(one.unreachable), len(one.conflicting)) < (len(two.unreachable), len(two.conflicting))
 
 
 def _drop_cost(terrain: Terrain) -> float:
@@ -333,22 +342,18 @@ def _place_port(panel: Panel, port: Port, foot: Point, channel: str) -> PlacedPo
 
 
 def _place_fill_port(panel: Panel, placement: Placement, fill: Port) -> PlacedPort:
-    bore = place_fill(panel, placement)
+    bore = find_fill(panel, placement.box)
+    if bore is None:
+        raise LayoutError(f"{panel.at_line(fill.key)}: the fill port misses the tank")
     thread = tables.thread(fill.thread)
-    if bore is not None:
-        mouth, end = bore
+    if fill.on in EDGES:
         z = port_axis_z(panel, thread, fill.key)
-        return PlacedPort(
-            fill.name, "tank", "fill", fill.thread, fill.on, (*mouth, z), end, "tank", math.dist(mouth, end)
-        )
-    box = placement.box
-    assert box is not None
-    middle = ((box[0] + box[2]) / 2, box[3] - tank_corner_radius(panel) - thread.tap_drill / 2)
-    foot = fill.at or middle
-    z0, z1 = tank_z(panel)
-    if fill.on == "front":
-        mouth_z, depth = panel.make.body, panel.make.body - (z0 + z1) / 2
+        depth = math.dist(bore.mouth, bore.end)
     else:
-        mouth_z = 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
-        depth = (z0 + z1) / 2 - mouth_z
-    return PlacedPort(fill.name, "tank", "fill", fill.thread, fill.on, (*foot, mouth_z), foot, "tank", depth)
+        middle = sum(tank_z(panel)) / 2
+        back = 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
+        z = panel.make.body if fill.on == "front" else back
+        depth = abs(z - middle)
+    return PlacedPort(
+        fill.name, "tank", "fill", fill.thread, fill.on, (*bore.mouth, z), bore.end, "tank", depth
+    )

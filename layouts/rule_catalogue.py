@@ -61,6 +61,20 @@ RULES: tuple[Rule, ...] = (
         "ANSI/HI 9.8-1998 Pump Intake Design, section 9.8.7",
     ),
     Rule(
+        "feed.bore",
+        "Is the drop from the tank as wide as the tank's outlet asks for?",
+        "caution: the tank's outlet_bore is larger than the channels' width, which the drop is cut with",
+        "The narrower drop costs the head that keeps the pump's inlet from drawing air.",
+        PRACTICE,
+    ),
+    Rule(
+        "pump.choice",
+        "Which pump's curve is the flow worked out with?",
+        "note: the file has a [[pump.choice]]",
+        "Pumps to choose from are read but not compared; flow and drops hold for one curve only.",
+        PRACTICE,
+    ),
+    Rule(
         "flow.fast",
         "Is the coolant slow enough in every channel and pump bore?",
         "caution: above most_velocity of the file; fault: above 2.5 m/s",
@@ -274,6 +288,9 @@ RULES: tuple[Rule, ...] = (
 )
 
 _BY_CODE = {rule.code: rule for rule in RULES}
+
+NEVER_ACCEPTED = frozenset({"volume.differs", "mesh.open", "wall.breach"})
+"""Codes that mean a broken solid: no reason of the maker's mends what would be exported."""
 
 CAUTIONS: tuple[str, ...] = (
     "Coolant and electricity: switch off and unplug everything near the panel before it is filled, bled, "

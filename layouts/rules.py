@@ -9,13 +9,14 @@ from geom.features import Detail
 from geom.findings import Finding
 from layouts.feed_rules import (
     check_drain,
+    check_feed_bore,
     check_feed_column,
     check_feed_depth,
     check_feed_low,
     check_fill,
     note_volume,
 )
-from layouts.flow_rules import check_air, check_beyond, check_heat, check_uneven, check_velocity
+from layouts.flow_rules import check_air, check_beyond, check_heat, check_uneven, check_velocity, note_choice
 from layouts.make_rules import check_bridges, check_cutter, check_least_wall, check_reach, check_room
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed, Sealed
@@ -51,6 +52,8 @@ def check_plan(
         *check_feed_column(panel, routed),
         *check_feed_low(panel, routed),
         *check_feed_depth(panel, routed, flowing),
+        *check_feed_bore(panel, routed),
+        *note_choice(panel),
         *check_velocity(panel, routed, flowing),
         *check_beyond(panel, flowing),
         *check_uneven(panel, flowing),

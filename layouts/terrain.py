@@ -14,9 +14,11 @@ from layouts.clearance import (
     PAST_FOOT,
     Clearances,
     clearances_of,
+    joint_half,
     port_axis_z,
     ports_apart,
 )
+from layouts.detail import tapped_depth
 from layouts.grid import Grid, grid_of
 from layouts.nets import (
     DRAIN,
@@ -29,7 +31,7 @@ from layouts.nets import (
     channels_needed,
 )
 from layouts.panel import Panel, Port
-from layouts.place import Placement, port_feet, pump_reach, tank_corner_radius
+from layouts.place import Placement, port_feet, pump_reach
 from layouts.routing.instance import (
     ANY_DIRECTION,
     CHANNEL,
@@ -40,6 +42,7 @@ from layouts.routing.instance import (
     Terminal,
     disc_offsets,
 )
+from layouts.tank import FillBore, find_fill, tank_corner_radius
 
 STEP = 10.0
 """Cost of one step; a bend's cost follows from the length of channel that loses as much."""
@@ -66,8 +69,7 @@ class Terrain:
         The channels routed, in the order of the instance's nets: all but the feed.
     classes : tuple of PortClass
         Port class k of the instance is classes[k - 1].
-    fill : ((float, float), (float, float)) or None
-        The fill bore in plan: its mouth on the edge and its end in the tank, [mm].
+    fill : FillBore or None
     instance : Instance
     """
 
@@ -75,7 +77,7 @@ class Terrain:
     placement: Placement
     needs: tuple[ChannelNeed, ...]
     classes: tuple[PortClass, ...]
-    fill: tuple[Point, Point] | None
+    fill: FillBore | None
     instance: Instance
 
 
@@ -99,7 +101,7 @@ def lay_terrain(panel: Panel, placement: Placement, bend_mm: float) -> Terrain:
     classes = _port_classes(panel, needs)
     distances = _least_distances(panel, gaps, classes)
     offsets = tuple(tuple(disc_offsets(d / grid.pitch) for d in row) for row in distances)
-    fill = place_fill(panel, placement)
+    fill = find_fill(panel, placement.box)
 
     labels, names = _block_channels(panel, grid, placement, gaps, fill)
     off_feed = labels >= 0
@@ -141,34 +143,6 @@ def lay_terrain(panel: Panel, placement: Placement, bend_mm: float) -> Terrain:
     return Terrain(grid, placement, needs, classes, fill, instance)
 
 
-def place_fill(panel: Panel, placement: Placement) -> tuple[Point, Point] | None:
-    """Return the fill bore in plan, mouth and end, [mm]; None without one on an edge of a pocket tank.
-
-    It runs from its edge through the tank's wall and ends one radius inside; along the edge it stands where
-    the file says, else at the middle of the tank's side.
-    """
-    fill, box = panel.tank.fill, placement.box
-    if fill is None or box is None or fill.on not in EDGES:
-        return None
-    radius = tables.thread(fill.thread).tap_drill / 2
-    corner = tank_corner_radius(panel)
-    upright = fill.on in ("top", "bottom")
-    low, high = (box[0], box[2]) if upright else (box[1], box[3])
-    low, high = low + corner + radius, high - corner - radius
-    if fill.between is not None:
-        low, high = max(low, fill.between[0]), min(high, fill.between[1])
-    elif fill.at is not None:
-        low = high = fill.at[0] if upright else fill.at[1]
-    along = (low + high) / 2
-    inside = radius + 1.0
-    return {
-        "top": ((along, panel.height), (along, box[3] - inside)),
-        "bottom": ((along, 0.0), (along, box[1] + inside)),
-        "left": ((0.0, along), (box[0] + inside, along)),
-        "right": ((panel.width, along), (box[2] - inside, along)),
-    }[fill.on]
-
-
 def _port_classes(panel: Panel, needs: tuple[ChannelNeed, ...]) -> tuple[PortClass, ...]:
     found: list[PortClass] = [PortClass(panel.pump.on, "", panel.pump.outlet_bore / 2)]
     for need in needs:
@@ -188,10 +162,15 @@ def _least_distances(panel: Panel, gaps: Clearances, classes: tuple[PortClass, .
     table = [[between] + [0.0] * len(classes) for _ in range(len(classes) + 1)]
     for k, a in enumerate(classes, start=1):
         reach = max(a.radius, PAST_FOOT * width) if a.on in EDGES else a.radius
-        table[0][k] = table[k][0] = max(between, reach + gaps.solid_gap + width / 2)
+        half = joint_half(panel, a.on, a.radius)
+        table[0][k] = table[k][0] = max(
+            half + gaps.channel_gap + width / 2, reach + gaps.solid_gap + width / 2
+        )
         for m, b in enumerate(classes, start=1):
             other = max(b.radius, PAST_FOOT * width) if b.on in EDGES else b.radius
-            apart = max(between, reach + gaps.solid_gap + other)
+            apart = max(
+                half + gaps.channel_gap + joint_half(panel, b.on, b.radius), reach + gaps.solid_gap + other
+            )
             if a.on == b.on and a.thread and b.thread:
                 apart = max(apart, ports_apart(tables.thread(a.thread), tables.thread(b.thread)))
             table[k][m] = apart
@@ -199,7 +178,7 @@ def _least_distances(panel: Panel, gaps: Clearances, classes: tuple[PortClass, .
 
 
 def _block_channels(
-    panel: Panel, grid: Grid, placement: Placement, gaps: Clearances, fill: tuple[Point, Point] | None
+    panel: Panel, grid: Grid, placement: Placement, gaps: Clearances, fill: FillBore | None
 ) -> tuple[np.ndarray, list[str]]:
     """Return what blocks each node for channels (index, -1: free), and the names; the feed comes later."""
     half = panel.channel.width / 2
@@ -216,9 +195,14 @@ def _block_channels(
         block(grid.distance_to_box(clear.box) < reach - SAME_MM, f'keep-clear region "{clear.name}"')
     if placement.box is not None:
         block(grid.distance_to_box(placement.box) < half + gaps.channel_gap - SAME_MM, "the tank")
-    if fill is not None and panel.tank.fill is not None:
-        reach = half + gaps.solid_gap + tables.thread(panel.tank.fill.thread).tap_drill / 2
-        block(grid.distance_to_line(*fill) < reach - SAME_MM, "the fill port")
+    if fill is not None:
+        reach = half + gaps.solid_gap + fill.radius
+        block(grid.distance_to_line(fill.mouth, fill.end) < reach - SAME_MM, "the fill port")
+    outlet = panel.tank.outlet
+    if outlet is not None:
+        reach = half + gaps.solid_gap + tables.thread(outlet.thread).tap_drill / 2
+        mouth = edge_mouth(panel, outlet.on, placement.top)
+        block(grid.distance_to_line(mouth, placement.top) < reach - SAME_MM, "the tank's outlet port")
     return labels, names
 
 
@@ -226,7 +210,9 @@ def _block_feed(
     panel: Panel, grid: Grid, placement: Placement, between: float, labels: np.ndarray, names: list[str]
 ) -> None:
     names.append("the drop from tank to pump")
-    reach = max(between, panel.pump.inlet_bore / 2 + panel.rules.least_wall + panel.channel.width / 2)
+    bore, half = panel.pump.inlet_bore / 2, panel.channel.width / 2
+    at_joint = joint_half(panel, panel.pump.on, bore)
+    reach = max(between - half + at_joint, bore + panel.rules.least_wall + half)
     near = grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
     near |= grid.distance_to_point(placement.inlet) < reach - SAME_MM
     labels[near & (labels < 0)] = len(names) - 1
@@ -243,30 +229,43 @@ def _block_ports(
     thread = tables.thread(port_class.thread)
     for clear in panel.keep_clear:
         blocked |= grid.distance_to_box(clear.box) < max(radius + wall, thread.collar / 2) - SAME_MM
+    half = joint_half(panel, port_class.on, radius)
     if placement.box is not None:
-        blocked |= grid.distance_to_box(placement.box) < radius + wall - SAME_MM
+        from_tank = max(radius + wall, half + gaps.channel_gap)
+        blocked |= grid.distance_to_box(placement.box) < from_tank - SAME_MM
+    if port_class.on not in EDGES:
+        blocked |= grid.distance_to_edge(panel) < max(gaps.edge_gap + half, thread.collar / 2) - SAME_MM
     blocked |= grid.distance_to_line(placement.top, placement.inlet) < feed - SAME_MM
     if port_class.on in EDGES:
         # Edge bores and pump screws may share a height in the body; the bores do not reach its face.
         screw = tables.screw(panel.pump.screw_size).diameter / 2 if panel.pump.screw_size else 0.0
         top = port_axis_z(panel, thread, "edge ports") + radius
-        engagement = tables.material(panel.make.material).engagement
-        if top + wall > panel.make.body - (engagement + 0.5) * 2 * screw:
+        deep = tapped_depth(panel, tables.screw(panel.pump.screw_size)) if panel.pump.screw_size else 0.0
+        if panel.pump.on == "front" and top + wall > panel.make.body - deep:
             for at in placement.screws:
                 blocked |= grid.distance_to_point(at) < radius + wall + screw - SAME_MM
     elif port_class.on == panel.pump.on:
         blocked |= (
             grid.distance_to_point(placement.inlet) < pump_reach(panel) + thread.spanner_radius - SAME_MM
         )
-    if port_class.on not in EDGES:
-        blocked |= grid.distance_to_edge(panel) < thread.collar / 2 - SAME_MM
-    fill = place_fill(panel, placement)
+    fill = find_fill(panel, placement.box)
     if fill is not None and panel.tank.fill is not None:
-        other = tables.thread(panel.tank.fill.thread)
-        apart = ports_apart(thread, other) if port_class.on == panel.tank.fill.on else 0.0
-        apart = max(apart, radius + wall + other.tap_drill / 2)
-        blocked |= grid.distance_to_line(*fill) < apart - SAME_MM
+        near = grid.distance_to_line(fill.mouth, fill.end)
+        blocked |= near < _beside(panel, port_class, panel.tank.fill) - SAME_MM
+    outlet = panel.tank.outlet
+    if outlet is not None:
+        near = grid.distance_to_line(edge_mouth(panel, outlet.on, placement.top), placement.top)
+        blocked |= near < _beside(panel, port_class, outlet) - SAME_MM
     return blocked
+
+
+def _beside(panel: Panel, port_class: PortClass, port: Port) -> float:
+    """Return the least distance of a port of a class from another port's axis, [mm]."""
+    other = tables.thread(port.thread)
+    apart = port_class.radius + panel.rules.least_wall + other.tap_drill / 2
+    if port_class.on == port.on:
+        apart = max(apart, ports_apart(tables.thread(port_class.thread), other))
+    return apart
 
 
 def _terminals(
@@ -386,13 +385,13 @@ def _port_terminals(
 
 
 def edge_mouth(panel: Panel, on: str, foot: Point) -> Point:
-    """Return where an edge port's axis leaves the panel, [mm]."""
+    """Return where a port's axis leaves the panel in plan, [mm]; its foot on front and back."""
     return {
         "top": (foot[0], panel.height),
         "bottom": (foot[0], 0.0),
         "left": (0.0, foot[1]),
         "right": (panel.width, foot[1]),
-    }[on]
+    }.get(on, foot)
 
 
 def edge_inset(panel: Panel, on: str, foot: Point) -> float:

@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import shapely
 
 from geom.errors import GeometryError
 from geom.frame import EDGES, WALL_MM
-from geom.outline import Point, loop_polygon, outline_rectangle, outline_route, region_polygon
+from geom.outline import (
+    Point,
+    loop_polygon,
+    outline_circle,
+    outline_rectangle,
+    outline_route,
+    region_polygon,
+)
 from geom.standards import tables
 from layouts.clearance import clearances_of, port_axis_z, ports_apart, tank_z
+from layouts.detail import tapped_depth
 from layouts.nets import DRAIN, FEED, TANK_RETURN
 from layouts.panel import Panel
 from layouts.place import pump_reach
 from layouts.plan import Channel, PlacedPort, Routed
+from layouts.seal import joint_discs
+
+FINE_SAG = 1e-4
+"""Sagitta of the outlines measured here, [mm]: the distances are told to `WALL_MM`."""
 
 NEAR_FOOT = 1.0
 """About a shared end (the pump inlet for feed and drain) two channels are one within this many widths plus a gap."""
@@ -38,7 +50,7 @@ def verify_routed(panel: Panel, routed: Routed) -> tuple[str, ...]:
     outlines: dict[str, shapely.Geometry] = {}
     for channel in routed.channels:
         try:
-            outlines[channel.name] = _outline(channel)
+            outlines[channel.name] = _outline(panel, routed, channel)
         except GeometryError as error:
             problems.append(f'channel "{channel.name}": {error}')
     if problems:
@@ -47,14 +59,24 @@ def verify_routed(panel: Panel, routed: Routed) -> tuple[str, ...]:
     problems.extend(_check_channels(panel, routed, outlines))
     problems.extend(_check_surroundings(panel, routed, outlines))
     problems.extend(_check_ports(panel, routed, outlines))
+    problems.extend(_check_pump(panel, routed))
+    for channel in routed.channels:
+        problems.extend(_check_itself(panel, channel))
     problems.extend(_check_ends(routed))
     return tuple(problems)
 
 
-def _outline(channel: Channel) -> shapely.Geometry:
-    return region_polygon(
-        tuple(outline_route(run.points, channel.bend_radius, channel.width) for run in channel.runs)
-    )
+def _outline(panel: Panel, routed: Routed, channel: Channel) -> shapely.Geometry:
+    """Return what a channel takes of the joint face: its runs, and the bores that pass the joint."""
+    loops = [outline_route(run.points, channel.bend_radius, channel.width) for run in channel.runs]
+    if panel.make.closing != "one-piece":
+        discs = joint_discs(panel, routed)
+        loops += [outline_circle(at, radius) for name, at, radius in discs if name == channel.name]
+    return region_polygon(tuple(loops), FINE_SAG)
+
+
+def _sheet(panel: Panel) -> shapely.Geometry:
+    return loop_polygon(outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius), FINE_SAG)
 
 
 def _check_feed(panel: Panel, routed: Routed) -> list[str]:
@@ -94,11 +116,16 @@ def _check_channels(panel: Panel, routed: Routed, outlines: dict[str, shapely.Ge
 
 def _check_surroundings(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geometry]) -> list[str]:
     gaps = clearances_of(panel)
-    sheet = shapely.box(0, 0, panel.width, panel.height).exterior
+    sheet = _sheet(panel)
     tank = _tank_outline(routed)
     out = []
+    if tank is not None:
+        have = tank.distance(sheet.exterior) if sheet.contains(tank) else 0.0
+        if have < gaps.edge_gap - WALL_MM:
+            out.append(f"the tank: {have:.3f} mm to the edge, {gaps.edge_gap:g} needed")
     for channel in routed.channels:
-        have = outlines[channel.name].distance(sheet)
+        inside = sheet.contains(outlines[channel.name])
+        have = outlines[channel.name].distance(sheet.exterior) if inside else 0.0
         if have < gaps.edge_gap - WALL_MM:
             out.append(f'channel "{channel.name}": {have:.3f} mm to the edge, {gaps.edge_gap:g} needed')
         for clear in panel.keep_clear:
@@ -123,7 +150,7 @@ def _check_surroundings(panel: Panel, routed: Routed, outlines: dict[str, shapel
 def _tank_outline(routed: Routed) -> shapely.Geometry | None:
     if routed.tank.box is None:
         return None
-    return loop_polygon(outline_rectangle(*routed.tank.box, routed.tank.corner_radius))
+    return loop_polygon(outline_rectangle(*routed.tank.box, routed.tank.corner_radius), FINE_SAG)
 
 
 def _bore(panel: Panel, port: PlacedPort) -> shapely.Geometry:
@@ -166,15 +193,17 @@ def _check_ports(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geome
             have = math.dist(port.foot, routed.pump.inlet)
             if have < least - WALL_MM:
                 out.append(f'port "{port.name}": {have:.3f} mm from the pump\'s middle, {least:g} needed')
-        if port.on not in EDGES and port.channel != "tank":
-            edge = shapely.box(0, 0, panel.width, panel.height).exterior
-            if shapely.Point(port.foot).distance(edge) < thread.collar / 2 - WALL_MM:
+        if port.channel == "tank" and (tank is None or not bores[port.name].intersects(tank)):
+            out.append(f'port "{port.name}" misses the tank')
+        if port.on not in EDGES:
+            inside = _sheet(panel).buffer(-thread.collar / 2 + WALL_MM)
+            if not inside.contains(shapely.Point(port.foot)):
                 out.append(f'port "{port.name}": its collar would stand over the panel\'s edge')
         for screw in routed.pump.screws if port.on in EDGES else ():
-            radius = tables.screw(panel.pump.screw_size or "M4").diameter / 2
-            deep = (tables.material(panel.make.material).engagement + 0.5) * 2 * radius
+            row = tables.screw(panel.pump.screw_size or "M4")
+            radius, deep = row.diameter / 2, tapped_depth(panel, row)
             above = port_axis_z(panel, thread, port.name) + thread.tap_drill / 2 + wall
-            if above <= panel.make.body - deep:
+            if panel.pump.on == "back" or above <= panel.make.body - deep:
                 continue
             if bores[port.name].distance(shapely.Point(screw)) < radius + wall - WALL_MM:
                 out.append(f'port "{port.name}" runs into a pump screw')
@@ -188,6 +217,50 @@ def _check_ports(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geome
             out.append(f'ports "{a.name}" and "{b.name}" come within {wall:g} mm of each other')
     if tank is not None and tank_z(panel)[1] > panel.make.body - panel.rules.least_wall:
         out.append(f"the tank is {panel.tank.depth:g} mm deep in a body of {panel.make.body:g} mm")
+    return out
+
+
+def _check_pump(panel: Panel, routed: Routed) -> list[str]:
+    """The pump's seat and screws keep off keep-clear regions, the screws off the edge."""
+    wall, pump = panel.rules.least_wall, panel.pump
+    inlet = shapely.Point(routed.pump.inlet)
+    out = []
+    for clear in panel.keep_clear:
+        box = shapely.box(*clear.box)
+        if inlet.distance(box) < pump.seat_diameter / 2 - WALL_MM:
+            out.append(f'the pump\'s seat lies over "{clear.name}"')
+        if pump.screw_size is not None:
+            least = tables.screw(pump.screw_size).diameter / 2 + wall
+            if any(shapely.Point(at).distance(box) < least - WALL_MM for at in routed.pump.screws):
+                out.append(f'a pump screw comes within {wall:g} mm of "{clear.name}"')
+    if pump.screw_size is not None:
+        inside = _sheet(panel).buffer(-tables.screw(pump.screw_size).diameter / 2 - wall + WALL_MM)
+        if not all(inside.contains(shapely.Point(at)) for at in routed.pump.screws):
+            out.append(f"a pump screw comes within {wall:g} mm of the panel's edge")
+    return out
+
+
+def _check_itself(panel: Panel, channel: Channel) -> list[str]:
+    """A channel keeps the distance between channels to itself, but for what adjoins: a corner, a T."""
+    least = channel.width + clearances_of(panel).channel_gap
+    legs: list[tuple[int, int, shapely.LineString]] = []
+    for number, run in enumerate(channel.runs):
+        legs.extend(
+            (number, place, shapely.LineString(pair)) for place, pair in enumerate(pairwise(run.points))
+        )
+    out = []
+    for (run_a, leg_a, a), (run_b, leg_b, b) in combinations(legs, 2):
+        # The last leg of a later run is the stub of its T.
+        stub = run_a != run_b and leg_b == len(channel.runs[run_b].points) - 2
+        if stub or (run_a == run_b and abs(leg_a - leg_b) < 2):
+            continue
+        have = a.distance(b)
+        if have < least - WALL_MM:
+            x, y = b.centroid.x, b.centroid.y
+            out.append(
+                f'channel "{channel.name}" comes back to itself near ({x:.0f}, {y:.0f}) mm: '
+                f"{max(0.0, have - channel.width):.3f} mm between, {least - channel.width:g} needed"
+            )
     return out
 
 

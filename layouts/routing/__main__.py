@@ -13,6 +13,8 @@ from geom.errors import RillplateError
 from layouts.routing.instance import Instance, read_instance
 from layouts.routing.negotiate import Routing, route_instance
 
+SEED_DIGITS = 18
+
 
 def describe_routing(instance: Instance, routing: Routing, seconds: float) -> dict[str, object]:
     """Return the solution as the contract's keys: status, cost, bound, channels, conflicting, seconds."""
@@ -31,11 +33,18 @@ def describe_routing(instance: Instance, routing: Routing, seconds: float) -> di
     }
 
 
+def read_seed(text: str) -> int:
+    """Return a seed from the command line; ArgumentTypeError where it is no whole number from 0 up."""
+    if not (text.isascii() and text.isdigit() and len(text) <= SEED_DIGITS):
+        raise argparse.ArgumentTypeError(f"read {text[:SEED_DIGITS]!r}; expected a whole number from 0 up")
+    return int(text)
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Solve the instance named on the command line; return 0 when routed, 3 when not, 2 on a bad file."""
     parser = argparse.ArgumentParser(prog="python -m layouts.routing", description=__doc__)
     parser.add_argument("instance", type=Path)
-    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--seed", type=read_seed, default=0, help="0 or more; same seed, same answer")
     options = parser.parse_args(arguments)
     try:
         instance = read_instance(options.instance)

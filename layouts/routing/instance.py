@@ -9,8 +9,10 @@ terminal and the tank wall or pump bore that it stands for: taken by the channel
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, NoReturn
 
 import numpy as np
 
@@ -20,6 +22,16 @@ CHANNEL = 0
 DX = (1, 0, -1, 0)
 DY = (0, 1, 0, -1)
 ANY_DIRECTION = (0, 1, 2, 3)
+
+MOST_BYTES = 50_000_000
+MOST_CELLS = 400_000
+MOST_SPACING = 100
+MOST_CHANNELS = 1000
+MOST_COST = 1e6
+LEAST_STEP = 1e-3
+"""Costs are compared to within 1e-9: much less a step, or much more, would be lost in rounding."""
+
+_SHOWN = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,13 +135,18 @@ def disc_offsets(distance: float) -> np.ndarray:
     return np.stack([dx[near], dy[near]], axis=1).astype(np.int64)
 
 
+class _Wrong(ValueError):
+    """What is wrong, without the file's name."""
+
+
 def read_instance(path: Path) -> Instance:
     """Read a routing instance file.
 
     Parameters
     ----------
     path : Path
-        JSON: columns, rows, layers, spacing, cost {step, bend, through}, blocked, channels.
+        JSON: columns, rows, layers, spacing, cost {step, bend}, blocked, channels {name, ends,
+        straight_down}. Other keys are not used.
 
     Returns
     -------
@@ -138,52 +155,141 @@ def read_instance(path: Path) -> Instance:
     Raises
     ------
     PanelFileError
-        Where the file is missing, is not such an instance, or has two layers.
+        Where the file is missing, is not such an instance, or has two layers; one line.
     """
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        with path.open("rb") as handle:
+            data = handle.read(MOST_BYTES + 1)
     except OSError as error:
-        raise PanelFileError((f"{path}: cannot be read: {error.strerror}",)) from error
-    except ValueError as error:
-        raise PanelFileError((f"{path}: not a JSON routing instance: {error}",)) from error
+        raise PanelFileError(
+            (f"{path}: cannot be read: {error.strerror}; name a routing instance",)
+        ) from None
+    if len(data) > MOST_BYTES:
+        raise PanelFileError((f"{path}: more than {MOST_BYTES} bytes: is this a routing instance?",))
     try:
-        if data["layers"] != 1:
-            raise PanelFileError((f"{path}: layers: {data['layers']!r}; expected 1: one face is routed",))
-        columns, rows, spacing = int(data["columns"]), int(data["rows"]), int(data["spacing"])
-        if columns < 1 or rows < 1 or columns * rows > 400_000 or spacing < 1:
-            raise ValueError("columns, rows and spacing must be 1 or more, and at most 400,000 cells")
+        document = json.loads(data.decode("utf-8-sig"), parse_constant=_refuse_constant)
+    except RecursionError:
+        raise PanelFileError(
+            (f"{path}: nested too deeply to read; a routing instance nests five deep",)
+        ) from None
+    except ValueError as error:
+        raise PanelFileError(
+            (f"{path}: not a JSON routing instance: {error}; correct the file there",)
+        ) from None
+    try:
+        return _build_instance(document)
+    except _Wrong as error:
+        raise PanelFileError((f"{path}: not a routing instance: {error}",)) from None
 
-        def cell_of(place: list[int]) -> int:
-            x, y = place
-            if not (0 <= x < columns and 0 <= y < rows):
-                raise ValueError(f"cell {place} lies outside {columns} x {rows}")
-            return int(y * columns + x)
 
-        blocked = np.zeros((1, columns * rows), dtype=bool)
-        blocked[0, [cell_of(place) for place in data["blocked"]]] = True
-        nets = tuple(
-            Net(
-                name=str(channel["name"]),
-                ends=tuple(
-                    tuple(Terminal(cell=cell_of(c), node=cell_of(c)) for c in end) for end in channel["ends"]
-                ),
-                straight_down=bool(channel.get("straight_down", False)),
+def _build_instance(document: object) -> Instance:
+    layers = _whole(_entry(document, "layers", ""), "layers", 1, 2)
+    if layers != 1:
+        raise _Wrong(f"layers: read {layers}; expected 1: one face is routed")
+    columns = _whole(_entry(document, "columns", ""), "columns", 1, MOST_CELLS)
+    rows = _whole(_entry(document, "rows", ""), "rows", 1, MOST_CELLS)
+    if columns * rows > MOST_CELLS:
+        raise _Wrong(f"columns: {columns} x {rows} is {columns * rows} cells; at most {MOST_CELLS}")
+    spacing = _whole(_entry(document, "spacing", ""), "spacing", 1, MOST_SPACING)
+    cost = _entry(document, "cost", "")
+    step = _number(_entry(cost, "step", "cost."), "cost.step", LEAST_STEP, MOST_COST)
+    bend = _number(_entry(cost, "bend", "cost."), "cost.bend", 0.0, MOST_COST)
+    cells = _list(_entry(document, "blocked", ""), "blocked", 0)
+    blocked = np.zeros((1, columns * rows), dtype=bool)
+    for index, place in enumerate(cells):
+        blocked[0, _cell(place, f"blocked.{index + 1}", columns, rows)] = True
+    channels = _list(_entry(document, "channels", ""), "channels", 1)
+    if len(channels) > MOST_CHANNELS:
+        raise _Wrong(f"channels: read {len(channels)}; at most {MOST_CHANNELS}")
+    nets: dict[str, Net] = {}
+    for index, channel in enumerate(channels):
+        net = _build_net(channel, f"channels.{index + 1}", columns, rows)
+        if net.name in nets:
+            raise _Wrong(
+                f"channels.{index + 1}.name: {_shown(net.name)} stands twice; give each channel its own name"
             )
-            for channel in data["channels"]
-        )
-        if any(len(net.ends) < 2 or not all(net.ends) for net in nets):
-            raise ValueError("every channel needs two or more ends, and every end a cell")
-        cost = data["cost"]
-        return Instance(
-            columns=columns,
-            rows=rows,
-            nets=nets,
-            blocked=blocked,
-            offsets=((square_offsets(spacing),),),
-            step=float(cost["step"]),
-            bend=float(cost["bend"]),
-        )
-    except PanelFileError:
-        raise
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise PanelFileError((f"{path}: not a routing instance: {error}",)) from error
+        nets[net.name] = net
+    return Instance(
+        columns=columns,
+        rows=rows,
+        nets=tuple(nets.values()),
+        blocked=blocked,
+        offsets=((square_offsets(spacing),),),
+        step=step,
+        bend=bend,
+    )
+
+
+def _build_net(channel: object, where: str, columns: int, rows: int) -> Net:
+    name = _entry(channel, "name", f"{where}.")
+    if not isinstance(name, str) or not name.strip():
+        _expected(f"{where}.name", name, "a name, a text that is not empty")
+    ends = []
+    for number, end in enumerate(_list(_entry(channel, "ends", f"{where}."), f"{where}.ends", 2)):
+        place = f"{where}.ends.{number + 1}"
+        cells = [
+            _cell(cell, f"{place}.{index + 1}", columns, rows)
+            for index, cell in enumerate(_list(end, place, 1))
+        ]
+        ends.append(tuple(Terminal(cell=cell, node=cell) for cell in dict.fromkeys(cells)))
+    straight = channel.get("straight_down", False) if isinstance(channel, dict) else False
+    if not isinstance(straight, bool):
+        _expected(f"{where}.straight_down", straight, "true or false")
+    return Net(name=name, ends=tuple(ends), straight_down=straight)
+
+
+def _entry(table: object, key: str, where: str) -> Any:
+    if not isinstance(table, dict):
+        _expected(where.rstrip(".") or "the file", table, f'an object with "{key}"')
+    if key not in table:
+        raise _Wrong(f"{where}{key}: missing; every routing instance has it")
+    return table[key]
+
+
+def _list(value: object, where: str, least: int) -> list[object]:
+    if not isinstance(value, list):
+        _expected(where, value, "a list")
+    if len(value) < least:
+        raise _Wrong(f"{where}: a list of {len(value)}; expected {least} or more")
+    return value
+
+
+def _whole(value: object, where: str, least: int, most: int) -> int:
+    # In Python true is a whole number; in a file it is a slip.
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+        _expected(where, value, f"a whole number from {least} to {most}")
+    return value
+
+
+def _number(value: object, where: str, least: float, most: float) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+        _expected(where, value, f"a number from {least:g} to {most:g}")
+    return float(value)
+
+
+def _cell(value: object, where: str, columns: int, rows: int) -> int:
+    if not isinstance(value, list) or len(value) != 2:
+        _expected(where, value, "a cell: [column, row]")
+    x = _whole(value[0], f"{where}.1", 0, columns - 1)
+    y = _whole(value[1], f"{where}.2", 0, rows - 1)
+    return y * columns + x
+
+
+def _expected(where: str, value: object, expected: str) -> NoReturn:
+    raise _Wrong(f"{where}: read {_shown(value)}; expected {expected}")
+
+
+def _shown(value: object) -> str:
+    """Return a value in a few words: a long or deep one by its kind."""
+    if isinstance(value, dict):
+        return "an object"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, float) and not math.isfinite(value):
+        return "a number too large"
+    text = json.dumps(value)
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}..."
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not a number of JSON")

@@ -86,6 +86,7 @@ class Negotiation:
         fixed = [self._fixed_for(n) for n in range(len(instance.nets))]
         self.fixed = [instance.blocked | near for near in fixed]
         self.near_others = [near[CHANNEL] for near in fixed]
+        self.alone: list[Trace | None] = [None] * len(instance.nets)
         self.pairs: list[tuple[int, int] | None] = [None] * len(instance.nets)
         self.rounds = 0
 
@@ -148,6 +149,7 @@ class Negotiation:
         """Return net's cheapest channel with nothing else in the plate; keep the pair its tree begins with."""
         free = np.zeros(self.instance.cells)
         trace, self.pairs[net] = self._best_tree(net, free, None)
+        self.alone[net] = trace
         return trace
 
     def _trace(
@@ -216,6 +218,9 @@ class Negotiation:
                 # A port that must move pays like a stretch of channel that goes round it.
                 ends = 4.0 * prices if self.classes > 1 else None
                 trace = self._trace(net, walls, prices[CHANNEL], ends, self.pairs[net])
+                if trace is None and walls is None:
+                    # Prices drove the path back onto itself: its way alone stands in, and pays.
+                    trace = self.alone[net]
                 if trace is None:
                     return [net]
                 self.put(net, trace)

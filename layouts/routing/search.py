@@ -13,6 +13,8 @@ from numba import njit
 from layouts.routing.compiled import compile_cached
 
 INFINITE = 1e18
+FIRST_ROOM = 1024
+"""Entries that the queue of open states starts with; it grows as it must."""
 
 
 @compile_cached
@@ -43,6 +45,7 @@ def find_path(  # type: ignore[no-untyped-def]
     cell_cost : (cells,) float
         Added to `step` where a path enters a cell; not negative.
     step, bend : float
+        Not negative.
     arc_x, arc_y : (8, m) int
         Relative cells of a bend's arc; row direction * 2 for a left turn, + 1 for a right one. The last
         one is where the bend ends. No cells: the bend turns within its cell.
@@ -62,12 +65,21 @@ def find_path(  # type: ignore[no-untyped-def]
     Returns
     -------
     int, float
+
+    Raises
+    ------
+    ValueError
+        A cost below 0, or none: with it a path could grow cheaper for ever.
     """
+    if not (step >= 0 and bend >= 0):
+        raise ValueError("step and bend must not be negative")
+    for n in range(cell_cost.size):
+        if not cell_cost[n] >= 0:
+            raise ValueError("cell costs must not be negative")
     distance[:] = INFINITE
     parent[:] = -1
-    capacity = 16 * columns * rows + 64
-    keys = np.empty(capacity, np.float64)
-    values = np.empty(capacity, np.int64)
+    keys = np.empty(FIRST_ROOM, np.float64)
+    values = np.empty(FIRST_ROOM, np.int64)
     size = 0
     best = INFINITE
     best_state = -1
@@ -79,6 +91,8 @@ def find_path(  # type: ignore[no-untyped-def]
             x = c % columns
             y = c // columns
             key = source_cost[n] + step * (max(box[0] - x, 0, x - box[2]) + max(box[1] - y, 0, y - box[3]))
+            if size == keys.size:
+                keys, values = _grow(keys), _grow(values)
             size = _push(keys, values, size, key, s)
     while size > 0:
         key = keys[0]
@@ -111,6 +125,8 @@ def find_path(  # type: ignore[no-untyped-def]
                     distance[t] = w
                     parent[t] = s
                     h = step * (max(box[0] - nx, 0, nx - box[2]) + max(box[1] - ny, 0, ny - box[3]))
+                    if size == keys.size:
+                        keys, values = _grow(keys), _grow(values)
                     size = _push(keys, values, size, w + h, t)
         for turn in range(2):
             row = d * 2 + turn
@@ -137,6 +153,8 @@ def find_path(  # type: ignore[no-untyped-def]
                 distance[t] = w
                 parent[t] = s
                 h = step * (max(box[0] - nx, 0, nx - box[2]) + max(box[1] - ny, 0, ny - box[3]))
+                if size == keys.size:
+                    keys, values = _grow(keys), _grow(values)
                 size = _push(keys, values, size, w + h, t)
     return best_state, best
 
@@ -170,6 +188,13 @@ def mark_near(columns, rows, cells, offsets, amount, count, stamp, tag):  # type
                 if stamp[c] != tag:
                     stamp[c] = tag
                     count[c] += amount
+
+
+@njit(cache=True)
+def _grow(entries):  # type: ignore[no-untyped-def]
+    more = np.empty(2 * entries.size, entries.dtype)
+    more[: entries.size] = entries
+    return more
 
 
 @njit(cache=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 import math
 from dataclasses import dataclass
 from itertools import pairwise
@@ -9,9 +10,15 @@ from itertools import pairwise
 import numpy as np
 
 from layouts.routing.instance import CHANNEL, DX, DY, Instance, Net, Terminal
-from layouts.routing.search import INFINITE, find_path
+from layouts.routing.search import INFINITE, find_path, mark_near
 
 TEE = -1
+
+MOST_PAIRS = 60
+"""Searches for one pair of ends before it counts as not to be joined."""
+
+MOST_LOOPS = 6
+"""Searches for a path that keeps off itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +150,9 @@ class Tracer:
         self.distance = np.empty(instance.cells * 4)
         self.parent = np.empty(instance.cells * 4, np.int64)
         self.goal = np.full(instance.cells * 4, -1, np.int64)
+        self.near = np.zeros(instance.cells, np.int32)
+        self.stamp = np.zeros(instance.cells, np.int64)
+        self.tag = 0
         self.own = instance.offsets[CHANNEL][CHANNEL]
         self.own_reach = int(np.abs(self.own).max()) + 1
         self.tables = {net.name: tuple(_EndTable(end) for end in net.ends) for net in instance.nets}
@@ -212,26 +222,53 @@ class Tracer:
             cost,
         )
 
-    def _join(self, tables, usable, prices, first, end, blocked, cell_price):  # type: ignore[no-untyped-def]
-        """Return (priced cost, cost, run, cells, terminals) of the cheapest path between two ends."""
-        table = tables[end]
-        may = usable[end][table.owner]
-        found = self._search(
-            tables[first],
-            usable[first],
-            prices[first],
-            table.arriving[may],
-            table.owner[may],
-            prices[end],
-            blocked[CHANNEL],
-            cell_price,
-        )
-        if found is None:
-            return None
-        priced, trail, start, goal = found
-        target = table.terminals[goal]
-        run, run_cells = self._run(trail, start, target, first, end)
-        return priced, self._cost(trail, start, target.cost), run, run_cells, {first: start, end: target}
+    def _join(  # type: ignore[no-untyped-def]
+        self, tables, usable, prices, first, end, blocked, cell_price
+    ):
+        """Return (priced cost, cost, run, cells, terminals) of the cheapest path between two ends.
+
+        Where the cheapest pair of ports stands too near each other the pairs are split in two, those without
+        its start and those with it and a far enough goal, and the cheapest of all is looked for again.
+        """
+        table, goals = tables[first], tables[end]
+        count = 0
+        waiting: list[tuple[float, int, np.ndarray, np.ndarray, tuple]] = []
+
+        def look(sources: np.ndarray, targets: np.ndarray) -> None:
+            nonlocal count
+            may = targets[goals.owner]
+            found = self._search_apart(
+                table,
+                sources,
+                prices[first],
+                goals.arriving[may],
+                goals.owner[may],
+                prices[end],
+                blocked[CHANNEL],
+                cell_price,
+                lambda trail, start, goal: self._run(trail, start, goals.terminals[goal], first, end),
+            )
+            if found is not None:
+                count += 1
+                heapq.heappush(waiting, (found[0], count, sources, targets, found))
+
+        look(usable[first], usable[end])
+        while waiting and count <= MOST_PAIRS:
+            priced, _, sources, targets, (_, trail, start, goal, run, run_cells) = heapq.heappop(waiting)
+            clear = self._clear_of(goals, {first: start})
+            if clear[goal]:
+                target = goals.terminals[goal]
+                return (
+                    priced,
+                    self._cost(trail, start, target.cost),
+                    run,
+                    run_cells,
+                    {first: start, end: target},
+                )
+            this = np.array([t is start for t in table.terminals])
+            look(sources & ~this, targets)
+            look(sources & this, targets & clear)
+        return None
 
     def _attach(self, table, may, prices, end, runs, cells, blocked, cell_price):  # type: ignore[no-untyped-def]
         """Return the cheapest path from an end to a T on the runs so far, as `_join` does."""
@@ -250,18 +287,20 @@ class Tracer:
             tee_prices = instance.tee + instance.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
             states = stubs[:, -1] * 4 + (away + 2) % 4
             numbers = np.arange(len(tees))
-        found = self._search(table, may, prices, states, numbers, tee_prices, own, cell_price)
+
+        def make_run(trail: list[int], start: Terminal, goal: int) -> tuple[GridRun, list[int]]:
+            stub = [int(c) for c in stubs[goal]]
+            tail = (int(tees[goal]), *stub[:-1]) if stub else ()
+            landing = Terminal(cell=trail[-1] >> 2, node=int(tees[goal]), tail=tail)
+            return self._run(trail, start, landing, end, TEE)
+
+        found = self._search_apart(table, may, prices, states, numbers, tee_prices, own, cell_price, make_run)
         if found is None:
             return None
-        priced, trail, start, goal = found
-        stub = [int(c) for c in stubs[goal]]
+        priced, trail, start, _, run, run_cells = found
         true_cost = self._cost(trail, start, 0.0)
-        tail: tuple[int, ...] = ()
-        if stub:
-            true_cost += instance.tee + instance.step * len(stub)
-            tail = (int(tees[goal]), *stub[:-1])
-        landing = Terminal(cell=trail[-1] >> 2, node=int(tees[goal]), tail=tail)
-        run, run_cells = self._run(trail, start, landing, end, TEE)
+        if stubs.shape[1]:
+            true_cost += instance.tee + instance.step * stubs.shape[1]
         return priced, true_cost, run, run_cells, {end: start}
 
     def _block_own(self, own: np.ndarray, cells: set[int]) -> None:
@@ -291,21 +330,76 @@ class Tracer:
 
     def _clear_of(self, table: _EndTable, chosen: dict[int, Terminal]) -> np.ndarray:
         """Return which terminals keep their distance from the ports that the channel has already, (n,) bool."""
-        columns = self.instance.columns
+        instance = self.instance
         out = np.ones(len(table.terminals), dtype=bool)
         for other in chosen.values():
             if other.port_class == CHANNEL:
                 continue
+            there = np.array([other.node, *other.bore], np.int64)
             for port_class in np.unique(table.port_class[table.port_class != CHANNEL]):
-                near = self.instance.offsets[other.port_class][port_class]
-                reach = int(np.abs(near).max())
-                square = np.zeros((2 * reach + 1, 2 * reach + 1), dtype=bool)
-                square[near[:, 1] + reach, near[:, 0] + reach] = True
-                dx = table.node % columns - other.node % columns
-                dy = table.node // columns - other.node // columns
-                here = (table.port_class == port_class) & (np.abs(dx) <= reach) & (np.abs(dy) <= reach)
-                out[here] &= ~square[dy[here] + reach, dx[here] + reach]
+                self.tag += 1
+                near = self.near
+                near[:] = 0
+                mark_near(
+                    instance.columns,
+                    instance.rows,
+                    there,
+                    instance.offsets[other.port_class][port_class],
+                    1,
+                    near,
+                    self.stamp,
+                    self.tag,
+                )
+                here = table.port_class == port_class
+                out[here] &= near[table.node[here]] == 0
+                for n, cells in table.bores:
+                    if here[n] and near[cells].any():
+                        out[n] = False
         return out
+
+    def _search_apart(  # type: ignore[no-untyped-def]
+        self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price, make_run
+    ):
+        """Return what `_search` finds with its run, once the run keeps off itself; None where it will not.
+
+        A cheapest path may come back to itself, since a bend passes cells that a straight way would enter.
+        The cells where it does are blocked and the search begun again.
+        """
+        for _ in range(MOST_LOOPS):
+            found = self._search(
+                table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price
+            )
+            if found is None:
+                return None
+            priced, trail, start, goal = found
+            run, run_cells = make_run(trail, start, goal)
+            near = self._meets_itself(run)
+            if not near:
+                return priced, trail, start, goal, run, run_cells
+            blocked = blocked.copy()
+            blocked[near] = True
+        return None
+
+    def _meets_itself(self, run: GridRun) -> list[int]:
+        """Return cells of a run's later straights that come too near an earlier, not adjoining one."""
+        if self.instance.bend_cells == 0:
+            return []
+        columns = self.instance.columns
+        reach = math.hypot(*self.own.max(axis=0)) if len(self.own) else 0.0
+        near_squared = int((self.own**2).sum(axis=1).max())
+        legs = list(pairwise(run.corners))
+        for later in range(2, len(legs)):
+            for earlier in range(later - 1):
+                a, b = legs[earlier], legs[later]
+                if _boxes_apart(a, b) > reach:
+                    continue
+                cells = _leg_cells(b)
+                for x, y in cells:
+                    px = min(max(x, min(a[0][0], a[1][0])), max(a[0][0], a[1][0]))
+                    py = min(max(y, min(a[0][1], a[1][1])), max(a[0][1], a[1][1]))
+                    if (x - px) ** 2 + (y - py) ** 2 <= near_squared:
+                        return [y * columns + x]
+        return []
 
     def _search(  # type: ignore[no-untyped-def]
         self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price
@@ -433,3 +527,18 @@ class Tracer:
         return Trace(
             (run,), np.sort(cells).astype(np.int64), path, (top, bottom), instance.step * (len(cells) - 1)
         )
+
+
+def _leg_cells(leg: tuple[tuple[int, int], tuple[int, int]]) -> list[tuple[int, int]]:
+    (ax, ay), (bx, by) = leg
+    steps = max(abs(bx - ax), abs(by - ay))
+    sx, sy = (bx > ax) - (bx < ax), (by > ay) - (by < ay)
+    return [(ax + sx * n, ay + sy * n) for n in range(steps + 1)]
+
+
+def _boxes_apart(
+    a: tuple[tuple[int, int], tuple[int, int]], b: tuple[tuple[int, int], tuple[int, int]]
+) -> float:
+    dx = max(min(a[0][0], a[1][0]) - max(b[0][0], b[1][0]), min(b[0][0], b[1][0]) - max(a[0][0], a[1][0]), 0)
+    dy = max(min(a[0][1], a[1][1]) - max(b[0][1], b[1][1]), min(b[0][1], b[1][1]) - max(a[0][1], a[1][1]), 0)
+    return math.hypot(dx, dy)

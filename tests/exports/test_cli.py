@@ -117,13 +117,18 @@ def test_make_names_what_an_earlier_run_left(
     body = writing.OutFile("body.step", "body", lambda path: path.write_text("x") and None)
     listing = b'{"files": [{"name": "body.step", "what": "body", "sha256": "%s"}]}'
     writing.write_files(
-        tmp_path, (body,), lambda records: listing % records[0].sha256.encode(), drop_stale=True
+        tmp_path, (body,), lambda records, left: listing % records[0].sha256.encode(), drop_stale=True
     )
     monkeypatch.setattr(exports.pipeline, "plan_panel", lambda *arguments: sample_plan((fault(),)))
-    code, _, err = run(capsys, "make", "any.toml", "--out", tmp_path)
-    assert code == 1
-    assert f"of an earlier run, still in {tmp_path}: body.step" in err
-    assert (tmp_path / "body.step").read_text() == "x"
+    for _ in range(2):
+        code, _, err = run(capsys, "make", "any.toml", "--out", tmp_path)
+        assert code == 1
+        assert f"of an earlier run, still in {tmp_path}: body.step" in err
+        assert (tmp_path / "body.step").read_text() == "x"
+    _, out, _ = run(capsys, "make", "any.toml", "--out", tmp_path, "--json")
+    told = json.loads(out)["earlier_files"]
+    assert [file["name"] for file in told] == ["body.step"]
+    assert told == json.loads((tmp_path / "report.json").read_bytes())["earlier_files"]
 
 
 @pytest.mark.parametrize(

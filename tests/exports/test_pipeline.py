@@ -109,6 +109,7 @@ def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked
     assert {name for name in WANTED if after[name] != before[name]} == {"plan.svg", "report.json"}
     report = json.loads(after["report.json"])
     assert [f["name"] for f in report["files"]] == ["plan.svg"]
+    assert {f["name"] for f in report["earlier_files"]} == WANTED - {"plan.svg", "report.json"}
     assert report["volumes"]["wetted_mm3"]["solid"] > 0
 
 

@@ -37,6 +37,7 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
     assert document["schema"] == 1
     assert document["result"] == "ok"
     assert document["files"] == [{"name": "body.step", "what": "body", "sha256": "ab" * 32}]
+    assert document["earlier_files"] == []
     assert document["seconds"] == {"read": 0.123}
     assert document["ports"][0].keys() == {"name", "part", "role", "on", "at_mm", "thread"}
     assert document["pump"] == {"at_mm": [115.0, 35.0], "turn_deg": 0}

@@ -6,6 +6,10 @@ import errno
 import hashlib
 import json
 import os
+import shutil
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -19,9 +23,11 @@ def text_file(name: str, text: str) -> OutFile:
     return OutFile(name, "text", lambda path: path.write_text(text, encoding="utf-8") and None)
 
 
-def report(records: tuple[FileRecord, ...]) -> bytes:
-    files = [{"name": r.name, "what": r.what, "sha256": r.sha256} for r in records]
-    return json.dumps({"files": files}).encode()
+def report(records: tuple[FileRecord, ...], left: tuple[FileRecord, ...]) -> bytes:
+    written, earlier = (
+        [{"name": r.name, "what": r.what, "sha256": r.sha256} for r in some] for some in (records, left)
+    )
+    return json.dumps({"files": written, "earlier_files": earlier}).encode()
 
 
 def snapshot(folder: Path) -> dict[str, bytes]:
@@ -64,6 +70,72 @@ def test_keeps_stale_files_that_were_changed_or_when_told(good: Path):
 def test_keeps_stale_files_on_a_fault(good: Path):
     write(good, text_file("plan.svg", "p"), drop_stale=False)
     assert (good / "b.stl").read_text() == "old b"
+
+
+def test_faults_in_between_do_not_make_a_good_run_forget(good: Path):
+    write(good, text_file("plan.svg", "p"), drop_stale=False)
+    write(good, text_file("plan.svg", "q"), drop_stale=False)
+    assert {r.name for r in earlier_files(good)} == {"plan.svg", "a.step", "b.stl"}
+    write(good, text_file("plan.svg", "r"), text_file("a.step", "new a"))
+    assert snapshot(good).keys() == {"plan.svg", "a.step", "report.json", "mine.txt"}
+    assert {r.name for r in earlier_files(good)} == {"plan.svg", "a.step"}
+
+
+def test_what_was_changed_after_a_fault_stays(good: Path):
+    write(good, text_file("plan.svg", "p"), drop_stale=False)
+    (good / "b.stl").write_text("changed by hand")
+    write(good, text_file("plan.svg", "q"), drop_stale=False)
+    write(good, text_file("plan.svg", "r"))
+    assert snapshot(good).keys() == {"plan.svg", "b.stl", "report.json", "mine.txt"}
+
+
+def killed_run(folder: Path) -> Path:
+    """Kill a run in the midst of writing into the folder; return the staging folder that it left."""
+    code = (
+        "import os, signal, sys\n"
+        "from pathlib import Path\n"
+        "from exports.writing import OutFile, write_files\n"
+        "die = lambda path: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "write_files(Path(sys.argv[1]), (OutFile('a.step', 'x', die),), lambda r, e: b'{}', True)\n"
+    )
+    root = Path(writing.__file__).parents[1]
+    done = subprocess.run([sys.executable, "-c", code, str(folder)], cwd=root, check=False)
+    assert done.returncode == -signal.SIGKILL
+    (left,) = folder.glob(".rillplate-*")
+    return left
+
+
+def test_removes_what_a_killed_run_left(good: Path):
+    before = snapshot(good)
+    left = killed_run(good)
+    assert {name: data for name, data in snapshot(good).items() if left.name not in name} == before
+    write(good, text_file("a.step", "new a"), text_file("b.stl", "new b"))
+    assert snapshot(good).keys() == before.keys()
+    assert not left.exists()
+
+
+def test_leaves_folders_that_are_not_its_own(good: Path, tmp_path: Path):
+    elsewhere = tmp_path / "elsewhere"
+    shutil.move(killed_run(good), elsewhere)
+    mine = good / ".rillplate-mine"
+    mine.mkdir()
+    (mine / "notes.txt").write_text("mine")
+    (good / ".rillplate-link").symlink_to(elsewhere, target_is_directory=True)
+    write(good, text_file("a.step", "new a"))
+    assert (mine / "notes.txt").read_text() == "mine"
+    assert elsewhere.is_dir()
+    assert (good / ".rillplate-link").is_symlink()
+
+
+def test_leaves_the_staging_folder_of_a_living_run(good: Path):
+    def run_another(path: Path) -> None:
+        write(good, text_file("b.stl", "of the other run"))
+        path.write_text("of this run")
+
+    write(good, text_file("c.3mf", "C"), OutFile("a.step", "x", run_another))
+    assert (good / "a.step").read_text() == "of this run"
+    assert (good / "c.3mf").read_text() == "C"
+    assert not list(good.glob(".rillplate-*"))
 
 
 def test_does_not_follow_names_out_of_the_folder(good: Path, tmp_path: Path):

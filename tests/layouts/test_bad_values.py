@@ -535,7 +535,69 @@ CASES = {
         "keep_clear.1.box",
         ["y 0 to -20", "y0 < y1"],
     ),
-    "bad code": ('"make.reach"', '"Reach!"', "Reach!", 'rules.accept."Reach!"', ["'Reach!'", "make.reach"]),
+    "bad code": (
+        '"make.reach"',
+        '"Reach!"',
+        "Reach!",
+        'rules.accept."Reach!"',
+        ["'Reach!' is not the code of a check; see `rillplate rules`"],
+    ),
+    "code with a slip": (
+        '"make.reach"',
+        '"make.reech"',
+        "make.reech",
+        'rules.accept."make.reech"',
+        ["'make.reech' is not the code of a check; write 'make.reach'", "`rillplate rules`"],
+    ),
+    "broken volume accepted": (
+        '"make.reach"',
+        '"volume.differs"',
+        "volume.differs",
+        'rules.accept."volume.differs"',
+        ["cannot be accepted", "the solid itself is broken", "correct the panel"],
+    ),
+    "open mesh accepted": (
+        '"make.reach"',
+        '"mesh.open"',
+        "mesh.open",
+        'rules.accept."mesh.open"',
+        ["cannot be accepted"],
+    ),
+    "breach accepted": (
+        '"make.reach"',
+        '"wall.breach"',
+        "wall.breach",
+        'rules.accept."wall.breach"',
+        ["cannot be accepted"],
+    ),
+    "body too thin for the fill port": (
+        'body = "20 mm"',
+        'body = "16 mm"',
+        "fill = {",
+        "tank.fill",
+        ["a G1/4 port on an edge", "at least 18.5 mm", "the body is 16 mm"],
+    ),
+    "body too thin for a part's port": (
+        'body = "20 mm"',
+        'body = "16 mm"',
+        'on = "left"',
+        "part.2.inlet",
+        ["a G1/4 port on an edge", "at least 18.5 mm"],
+    ),
+    "body too thin for the drain": (
+        'body = "20 mm"',
+        'body = "16 mm"',
+        'on = "bottom"',
+        "drain.port",
+        ["a G1/4 port on an edge", "at least 18.5 mm"],
+    ),
+    "channel too shallow for an edge port": (
+        'depth = "9 mm"',
+        'depth = "5 mm"',
+        'on = "bottom"',
+        "drain.port",
+        ["a G1/4 bore keeps", "5 mm deep", "or a port on the front"],
+    ),
 }
 
 
@@ -587,6 +649,32 @@ def test_all_contradictions_at_once() -> None:
         "loop.order.4",
         "keep_clear.1.box",
     ]
+
+
+def test_thin_body_is_told_for_every_edge_port_and_beside_the_rest() -> None:
+    text = GOOD
+    for old, new in (
+        ('body = "20 mm"', 'body = "16 mm"'),
+        ("PMMA cast", "cheese"),
+        ('"35 °C"', '"200 °C"'),
+        ("[channel]", "[channel]\nbogus = 1"),
+        (', between = ["120 mm", "150 mm"] }', ', between = ["120 mm", "150 mm"], thread = "G9" }'),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    keys = [problem.split(": ")[1] for problem in problems_of(text)]
+    assert keys == [
+        "make.material",
+        "channel.bogus",
+        "coolant.temperature",
+        "tank.fill",
+        "part.2.inlet.thread",
+        "part.2.outlet",
+        "drain.port",
+    ]
+    # Without a cord its groove is not known, and nothing is said about the ports.
+    told = problems_of(text.replace('cord = "2 mm"', 'cord = "2.2 mm"'))
+    assert not any("port on an edge" in problem for problem in told)
 
 
 def test_printed_and_bonded_have_their_own_least_bend() -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -18,6 +19,8 @@ from layouts.place import find_placements
 from layouts.plan import Routed, Run
 from layouts.read import read_panel
 from layouts.route import route_panel
+from layouts.routing.instance import Instance, Net, Terminal, disc_offsets
+from layouts.routing.trace import Tracer
 from layouts.verify import verify_routed
 
 BEND_MM = 120.0
@@ -188,3 +191,85 @@ class TestReasons:
         panel = read_panel(demo_path("laser-driver"))
         with pytest.raises(LayoutError, match="layers"):
             route_panel(replace(panel, channel=replace(panel.channel, layers=2)), BEND_MM)
+
+
+class TestHardCases:
+    """Panels on which an easy router fails or draws something wrong."""
+
+    def test_a_fill_port_that_cannot_meet_the_tank_is_refused(self):
+        panel = read_panel(demo_path("new"))
+        fill = replace(panel.tank.fill, at=(25.0, panel.height))
+        with pytest.raises(LayoutError, match="fill port would miss the tank"):
+            route_panel(replace(panel, tank=replace(panel.tank, fill=fill)), BEND_MM)
+
+    def test_two_ports_of_one_channel_that_share_a_span_stand_apart(self):
+        panel = read_panel(demo_path("laser-driver"))
+        block, radiator = panel.parts
+        span = {"on": "left", "at": None, "within": None, "between": (25.0, 100.0)}
+        parts = (
+            replace(block, outlet=replace(block.outlet, **span)),
+            replace(radiator, inlet=replace(radiator.inlet, **span)),
+        )
+        shared = replace(panel, parts=parts)
+        routed = route_panel(shared, BEND_MM)
+        assert verify_routed(shared, routed) == ()
+        a, b = [p for p in routed.ports if p.on == "left"]
+        thread = tables.thread(a.thread)
+        assert abs(a.at[1] - b.at[1]) >= ports_apart(thread, thread) - 1e-9
+
+    def test_ports_keep_off_a_separate_tanks_outlet(self):
+        panel = read_panel(demo_path("cupboard-server"))
+        inlet = replace(panel.tank.inlet, between=(90.0, 190.0))
+        wide = replace(panel, tank=replace(panel.tank, inlet=inlet))
+        routed = route_panel(wide, BEND_MM)
+        assert verify_routed(wide, routed) == ()
+
+    def test_a_corner_cut_off_by_rounding_is_no_place_for_the_tank(self):
+        panel = read_panel(demo_path("laser-driver"))
+        round_panel = replace(panel, corner_radius=45.0)
+        try:
+            routed = route_panel(round_panel, BEND_MM)
+        except LayoutError:
+            return
+        assert verify_routed(round_panel, routed) == ()
+
+    def test_a_pump_on_the_back_keeps_its_bores_apart_at_the_joint(self):
+        panel = read_panel(demo_path("laser-driver"))
+        turned = replace(panel, pump=replace(panel.pump, on="back", outlet_offset=(10.0, 0.0)))
+        with pytest.raises(LayoutError, match="pump outlet"):
+            route_panel(turned, BEND_MM)
+
+    def test_a_channel_that_crosses_itself_is_seen(self, routed):
+        panel, good = routed
+        channel = next(c for c in good.channels if c.name not in ("feed", "drain"))
+        loop = ((30.0, 60.0), (80.0, 60.0), (80.0, 90.0), (50.0, 90.0), (50.0, 30.0))
+        bad_channel = replace(channel, runs=(Run(loop),))
+        bad = replace(good, channels=tuple(bad_channel if c is channel else c for c in good.channels))
+        assert any("comes back to itself" in problem for problem in verify_routed(panel, bad))
+
+    def test_a_port_that_misses_the_tank_is_seen(self, routed):
+        panel, good = routed
+        fill = next(p for p in good.ports if p.channel == "tank")
+        moved = replace(fill, at=(20.0, *fill.at[1:]), foot=(20.0, fill.foot[1]))
+        bad = replace(good, ports=tuple(moved if p is fill else p for p in good.ports))
+        assert any("misses the tank" in problem for problem in verify_routed(panel, bad))
+
+
+def test_paths_found_never_come_back_to_themselves():
+    """Obstacles and forced directions once made one in fourteen such paths cross itself."""
+    rng = np.random.default_rng(5)
+    for _ in range(60):
+        cells = np.zeros((1, 400), dtype=bool)
+        cells[0, rng.choice(400, 40, replace=False)] = True
+        pair = [int(cell) for cell in rng.choice(np.flatnonzero(~cells[0]), 2, replace=False)]
+        net = Net("a", tuple((Terminal(cell=c, node=c, leaves=(int(rng.integers(4)),)),) for c in pair))
+        offsets = ((disc_offsets(3.0),),)
+        instance = Instance(20, 20, (net,), cells, offsets, 10.0, 20.0, bend_cells=2, bend_radius_cells=1.5)
+        trace = Tracer(instance).trace(net, cells, np.zeros(400))
+        if trace is None:
+            continue
+        legs = list(itertools.pairwise(trace.runs[0].corners))
+        for n, later in enumerate(legs):
+            for earlier in legs[: max(0, n - 1)]:
+                a, b = (shapely.LineString(leg) for leg in (earlier, later))
+                assert a.distance(b) >= 3.0 - 1e-9

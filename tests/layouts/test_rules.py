@@ -22,7 +22,7 @@ from layouts import feed_rules, flow_rules, make_rules, port_rules, seal_rules
 from layouts.clearance import clearances_of
 from layouts.detail import detail_panel
 from layouts.flow import size_flow
-from layouts.panel import Panel
+from layouts.panel import Panel, PumpChoice
 from layouts.plan import Flowing, Routed, Sealed
 from layouts.rule_catalogue import CAUTIONS, RULES, find_rule, make_finding
 from layouts.rules import check_plan
@@ -45,6 +45,7 @@ def finish(panel: Panel, routed: Routed) -> tuple[Sealed, Flowing, Detail]:
 PANEL, ROUTED = sample_panel(), sample_routed()
 SEALED, FLOWING, DETAIL = finish(PANEL, ROUTED)
 CLOSED = sample_panel("one-piece")
+QUIET = PumpChoice("quiet", PANEL.pump.curve, None, None, None, None, None, None, 40)
 
 
 def change(panel: Panel, **sections: dict[str, object]) -> Panel:
@@ -110,6 +111,16 @@ RED: list[tuple[str, str, Check]] = [
     ),
     ("feed.low", "fault", lambda: feed_rules.check_feed_low(replace(PANEL, up=(0.0, -1.0, 0.0)), ROUTED)),
     ("feed.depth", "caution", lambda: feed_rules.check_feed_depth(PANEL, ROUTED, FLOWING)),
+    (
+        "feed.bore",
+        "caution",
+        lambda: feed_rules.check_feed_bore(change(PANEL, tank={"outlet_bore": 8.1}), ROUTED),
+    ),
+    (
+        "pump.choice",
+        "note",
+        lambda: flow_rules.note_choice(change(PANEL, pump={"choices": (QUIET,), "curve_of": "quiet"})),
+    ),
     (
         "flow.fast",
         "caution",
@@ -278,6 +289,9 @@ GREEN: dict[str, Check] = {
     "feed.column": lambda: feed_rules.check_feed_column(PANEL, ROUTED),
     "feed.low": lambda: feed_rules.check_feed_low(PANEL, ROUTED),
     "feed.depth": lambda: feed_rules.check_feed_depth(PANEL, ROUTED, replace(FLOWING, flow_m3_s=0.9 * L_MIN)),
+    # The pump's own bore is no matter of the drop.
+    "feed.bore": lambda: feed_rules.check_feed_bore(change(PANEL, pump={"inlet_bore": 30.0}), ROUTED),
+    "pump.choice": lambda: flow_rules.note_choice(PANEL),
     "flow.fast": lambda: flow_rules.check_velocity(
         change(PANEL, pump={"outlet_bore": 10.0}), ROUTED, set_speed("feed", 1.5)
     ),
@@ -307,6 +321,33 @@ GREEN: dict[str, Check] = {
 @pytest.mark.parametrize("check", GREEN.values(), ids=GREEN.keys())
 def test_green(check):
     assert check() == ()
+
+
+def test_bore_of_the_drop_tells_both_values_and_the_width_to_use():
+    (finding,) = feed_rules.check_feed_bore(change(PANEL, tank={"outlet_bore": 11.0}), ROUTED)
+    assert (finding.value, finding.limit) == (8.0, 11.0)
+    assert "8 mm wide" in finding.text
+    assert "11 mm" in finding.text
+    assert "pump" not in finding.text
+    assert 'width = "11 mm"' in finding.remedy
+    wide = change(PANEL, tank={"outlet_bore": 11.0}, pump={"inlet_bore": 12.5})
+    assert "inlet bore of 12.5 mm" in feed_rules.check_feed_bore(wide, ROUTED)[0].text
+
+
+@pytest.mark.parametrize(
+    ("used", "names", "told"),
+    [
+        ("", ("quiet", "strong"), "is the one in [pump]"),
+        ("", ("quiet", "strong"), 'not compared: "quiet", "strong"'),
+        ("quiet", ("quiet", "strong"), 'is that of "quiet", the first [[pump.choice]]'),
+        ("quiet", ("quiet", "strong"), 'not compared: "strong".'),
+        ("quiet", ("quiet",), "no other to compare"),
+    ],
+)
+def test_choice_of_pumps_tells_whose_curve_is_used(used, names, told):
+    choices = tuple(replace(QUIET, name=name) for name in names)
+    (finding,) = flow_rules.note_choice(change(PANEL, pump={"choices": choices, "curve_of": used}))
+    assert told in finding.text
 
 
 def test_overfull_groove():

@@ -143,20 +143,3 @@ def test_the_command_prints_one_solution(capsys):
     assert out["bound"] == 1050
     assert set(out) == {"status", "cost", "bound", "channels", "conflicting", "seconds"}
     assert out["channels"]["c0"][0][1] > out["channels"]["c0"][-1][1]
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("", "not a JSON routing instance"),
-        ("[1]", "not a routing instance"),
-        ('{"layers": 2}', "layers: 2; expected 1"),
-        ('{"layers": 1, "columns": 3, "rows": 3, "spacing": 1, "blocked": [[3, 0]]}', "outside 3 x 3"),
-    ],
-)
-def test_bad_instances_are_told_in_one_line(tmp_path, capsys, text, expected):
-    path = tmp_path / "instance.json"
-    path.write_text(text)
-    assert main([str(path)]) == 2
-    assert expected in capsys.readouterr().err
-    assert main([str(tmp_path / "missing.json")]) == 2

@@ -1,6 +1,7 @@
 """One path alone: against a general-purpose graph library on the same state graph."""
 
 import itertools
+from dataclasses import replace
 
 import networkx as nx
 import numpy as np
@@ -133,3 +134,33 @@ def test_priced_cells_are_avoided_when_the_way_round_is_cheaper(data):
     straight, detour = 60 + price, 60 + 20 + 2 * BEND
     if straight != detour:
         assert (17 in trace.path) == (straight < detour)
+
+
+def test_the_queue_grows_and_never_overruns():
+    # Prices that fall towards the goal make every state open many times before it is settled.
+    rng = np.random.default_rng(3)
+    columns = rows = 60
+    instance = plain_instance(columns, rows, (), [net("a", [0], [columns * rows - 1])])
+    prices = rng.random(columns * rows) * 1000
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, prices)
+    graph = state_graph(columns, rows, set())
+    priced = nx.DiGraph()
+    for (a, one), (b, two), weight in graph.edges(data="weight"):
+        priced.add_edge((a, one), (b, two), weight=weight + (prices[b] if a != b else 0))
+        priced.add_edge((b, two), (a, one), weight=weight + (prices[a] if a != b else 0))
+    for axis in "hv":
+        priced.add_edge("start", (0, axis), weight=0)
+        priced.add_edge((columns * rows - 1, axis), "end", weight=0)
+    assert trace is not None
+    paid = trace.cost + sum(prices[c] for c in set(trace.path) - {0})
+    assert paid == pytest.approx(nx.dijkstra_path_length(priced, "start", "end"))
+
+
+@pytest.mark.parametrize(
+    ("step", "bend", "price"),
+    [(-10.0, 20.0, 0.0), (10.0, -1.0, 0.0), (10.0, 20.0, -50.0), (np.nan, 1.0, 0.0)],
+)
+def test_costs_that_would_never_settle_are_refused(step, bend, price):
+    instance = replace(plain_instance(20, 10, (), [net("a", [0], [99])]), step=step, bend=bend)
+    with pytest.raises(ValueError, match="must not be negative"):
+        Tracer(instance).trace(instance.nets[0], instance.blocked, np.full(200, price))
