@@ -140,8 +140,9 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     from geom.build import build_solids
     from geom.rebuild import rebuild_features
     from geom.tessellate import mesh_solid
-    from geom.volume import check_meshes, check_volumes, measure_volumes
+    from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes
     from geom.walls import check_walls, find_thin_spots, measure_walls, thinnest
+    from layouts.seal import group_wet
 
     clock.tell("load kernel")
     solids = build_solids(plan.detail)
@@ -161,6 +162,7 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
         *check_walls(walls, spots),
         *check_volumes(volumes),
         *check_meshes({**meshes, "coolant": wet_mesh}, {**shapes, "coolant": solids.wet}),
+        *check_pieces(solids, len(group_wet(plan.panel, plan.routed))),
     )
     clock.tell("volumes")
     accepted = accept_findings(found, plan.panel.rules.accept)

@@ -21,6 +21,7 @@ from geom.errors import GeometryError
 from geom.features import Cylinder, Detail, Feature, Prism, Ring
 from geom.findings import Finding
 from geom.frame import FUZZY_MM, SAME_MM
+from geom.kernel import find_volume
 from geom.outline import loop_polygon, outline_circle, region_polygon
 from geom.rebuild import Models, rebuild_features
 
@@ -207,6 +208,39 @@ def check_volumes(volumes: Volumes) -> tuple[Finding, ...]:
         if part.rebuilt is not None:
             findings.append(_compare(part.name, "rebuild", part.rebuilt, part.solid, REBUILT_REL))
     return tuple(finding for finding in findings if finding is not None)
+
+
+def check_pieces(solids: Solids, expected: int) -> tuple[Finding, ...]:
+    """Return ``volume.split`` (fault) where the coolant does not fall into as many spaces as it should.
+
+    Parameters
+    ----------
+    solids : Solids
+    expected : int
+        Wet regions of the plan: one for each group of channels and tank that touch.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    pieces = solids.wet.Solids()
+    if len(pieces) == expected:
+        return ()
+    smallest = min(pieces, key=find_volume, default=None)
+    return (
+        Finding(
+            "volume.split",
+            "fault",
+            f"The coolant falls into {len(pieces)} separate spaces, the plan has {expected}: a port misses its "
+            "channel or the tank, or two channels run together.",
+            "Move the port or channel at this place until it opens into what it belongs to, or keeps off it.",
+            "the plan's own wet regions",
+            float(len(pieces)),
+            float(expected),
+            "",
+            None if smallest is None else smallest.Center().toTuple(),
+        ),
+    )
 
 
 def find_euler(shape: cq.Shape) -> int:

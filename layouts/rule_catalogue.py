@@ -279,6 +279,13 @@ RULES: tuple[Rule, ...] = (
         "identity of volumes",
     ),
     Rule(
+        "volume.split",
+        "Does the coolant fill as many separate spaces as the plan has channels and tank that belong together?",
+        "fault: more spaces or fewer",
+        "A port that misses its channel gives no coolant; two channels that run together short the loop.",
+        "the plan's own wet regions",
+    ),
+    Rule(
         "mesh.open",
         "Is every mesh closed and rightly turned?",
         "fault: an open edge, a wrong winding or a wrong count of holes",
@@ -289,7 +296,7 @@ RULES: tuple[Rule, ...] = (
 
 _BY_CODE = {rule.code: rule for rule in RULES}
 
-NEVER_ACCEPTED = frozenset({"volume.differs", "mesh.open", "wall.breach"})
+NEVER_ACCEPTED = frozenset({"volume.differs", "volume.split", "mesh.open", "wall.breach"})
 """Codes that mean a broken solid: no reason of the maker's mends what would be exported."""
 
 CAUTIONS: tuple[str, ...] = (

@@ -23,6 +23,7 @@ from geom.volume import (
     PartVolume,
     Volumes,
     check_meshes,
+    check_pieces,
     check_volumes,
     find_euler,
     measure_volumes,
@@ -182,3 +183,12 @@ def test_broken_meshes_are_faults():
     turned = np.array(good.faces)
     turned[0] = turned[0, ::-1]
     assert "turned against" in check(good.vertices, turned)
+
+
+def test_coolant_in_the_wrong_number_of_spaces_is_a_fault():
+    solids = build_solids(make_panel())
+    pieces = len(solids.wet.Solids())
+    assert check_pieces(solids, pieces) == ()
+    (found,) = check_pieces(solids, pieces + 1)
+    assert (found.code, found.severity) == ("volume.split", "fault")
+    assert found.at_mm is not None
