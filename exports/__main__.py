@@ -1,6 +1,8 @@
 """``python -m exports`` is the command."""
 
-from exports.cli import main
-
 if __name__ == "__main__":
+    try:
+        from exports.cli import main
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
     main()

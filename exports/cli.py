@@ -1,219 +1,16 @@
-"""The command. Only this module prints and exits; heavy modules are loaded inside the commands."""
+"""The entry: runs the command, tells every failure in one message, and leaves with the exit code.
+
+Nothing that takes time is loaded before a request to end is answered: `main` first sets the answers, then
+loads the commands.
+"""
 
 from __future__ import annotations
 
-import gc
-import json
-import os
-import signal
 import sys
-import threading
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-import click
-
-from geom.errors import RillplateError
-
-if TYPE_CHECKING:
-    from types import FrameType
-
-    from geom.findings import Finding
-
-EXIT_FAULT = 1
 EXIT_USAGE = 2
 EXIT_GEOMETRY = 3
 EXIT_INTERRUPTED = 130
-
-PANEL_FILE = click.Path(path_type=Path)
-
-
-_END_ASKED = threading.Event()
-"""Set once Ctrl-C or SIGTERM came: it is not always answered at once, and a library may swallow it."""
-
-
-class _Interrupted(Exception):
-    """Ctrl-C, in a form that the command library does not answer with an empty line of its own."""
-
-
-class _Command(click.Group):
-    """The group of commands; turns what only means "stop" into a quiet end."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the chosen command."""
-        try:
-            return super().invoke(ctx)
-        except KeyboardInterrupt as error:
-            raise _Interrupted from error
-        except BrokenPipeError as error:
-            # Whoever reads the output has closed it, as `head` does: nothing is left to tell.
-            raise click.exceptions.Exit(0) from error
-
-
-class _Stages:
-    """Tells stages on standard error where that is a terminal, and keeps the seconds of each."""
-
-    def __init__(self) -> None:
-        self.seconds: dict[str, float] = {}
-        self._shown = sys.stderr.isatty()
-
-    def tell(self, stage: str, seconds: float) -> None:
-        """Note a finished stage; end here where a request to end was swallowed on the way."""
-        if _END_ASKED.is_set():
-            raise KeyboardInterrupt
-        self.seconds[stage] = self.seconds.get(stage, 0.0) + seconds
-        if self._shown:
-            click.secho(f"{stage:<12}{seconds:7.2f} s", err=True, dim=True)
-
-
-@click.group(cls=_Command, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.option(
-    "--version",
-    is_flag=True,
-    is_eager=True,
-    expose_value=False,
-    callback=lambda context, option, wanted: _print_version(context, wanted),
-    help="Show the version and exit.",
-)
-def rillplate() -> None:
-    """Plan, check and make panels that distribute coolant.
-
-    A panel file says what must be joined; the plate that comes out can be cut or printed.
-
-    Exit codes: 0 done, 1 a check found a fault, 2 usage or file, 3 geometry.
-    """
-
-
-@rillplate.command()
-@click.argument("file", type=PANEL_FILE)
-def new(file: Path) -> None:
-    """Write a commented starting FILE that passes; an existing file is left as it is."""
-    from exports.writing import write_new_file
-    from layouts.panels.catalogue import TEMPLATE, demo_path
-
-    write_new_file(file, demo_path(TEMPLATE).read_bytes(), overwrite=False)
-    click.echo(f"wrote {file}; next: rillplate plan {file}")
-
-
-@rillplate.command()
-@click.argument("file", type=PANEL_FILE)
-@click.option("--picture", type=click.Path(path_type=Path), help="Write the plan as a picture (SVG).")
-@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
-@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
-def plan(file: Path, picture: Path | None, as_json: bool, seed: int) -> None:
-    """Place, route and check FILE without any solid: under a second."""
-    from exports.pipeline import plan_panel
-
-    stages = _Stages()
-    planned = plan_panel(file, stages.tell, seed)
-    if picture is not None:
-        from exports.plan_picture import draw_plan
-        from exports.writing import write_new_file
-
-        write_new_file(picture, draw_plan(planned).encode("utf-8"), overwrite=True)
-        click.echo(f"wrote {picture}", err=True)
-    if as_json:
-        from exports.report_json import report_document
-
-        _print_json(report_document(planned, None, planned.findings, (), stages.seconds))
-    else:
-        from exports.tables import describe_findings, describe_plan
-
-        click.echo(describe_plan(planned))
-        click.echo()
-        click.echo(describe_findings(planned.findings))
-    _exit_on_fault(planned.findings)
-
-
-@rillplate.command()
-@click.argument("file", type=PANEL_FILE)
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder for all files.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
-@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
-def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
-    """Build, check and export FILE into a folder; a fault stops the export."""
-    from exports.pipeline import make_panel
-    from exports.report_json import report_document
-    from exports.writing import REPORT_NAME, earlier_files
-    from geom.findings import has_fault
-
-    stages = _Stages()
-    before = earlier_files(out)
-    made = make_panel(file, out, stages.tell, seed)
-    written = {record.name for record in made.files}
-    left = tuple(r for r in before if r.name not in written) if has_fault(made.findings) else ()
-    if as_json:
-        _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds, left))
-    else:
-        from exports.tables import describe_findings, describe_made, describe_plan
-
-        click.echo(describe_plan(made.plan))
-        if made.checked is not None:
-            click.echo()
-            click.echo(describe_made(made.checked))
-        click.echo()
-        click.echo(describe_findings(made.findings))
-        click.echo()
-        for name in (*(record.name for record in made.files), REPORT_NAME):
-            click.echo(f"wrote {out / name}")
-    if has_fault(made.findings):
-        click.echo("no STEP, STL or 3MF was written: a check found a fault", err=True)
-        if left:
-            names = ", ".join(sorted(record.name for record in left))
-            click.echo(f"of an earlier run, still in {out}: {names}", err=True)
-    _exit_on_fault(made.findings)
-
-
-@rillplate.command()
-@click.argument("code", required=False)
-def rules(code: str | None) -> None:
-    """Tell what each check asks, its limit, why, and its source; or one CODE alone."""
-    from exports.tables import describe_rule
-    from layouts.rule_catalogue import RULES
-
-    if code is None:
-        click.echo("\n\n".join(describe_rule(rule) for rule in RULES))
-        return
-    for rule in RULES:
-        if rule.code == code:
-            click.echo(describe_rule(rule))
-            return
-    import difflib
-
-    known = [rule.code for rule in RULES]
-    near = difflib.get_close_matches(code, known, n=3) or known
-    raise click.UsageError(f'no check has the code "{code}"; there is: {", ".join(near)}')
-
-
-@rillplate.command()
-@click.option("--out", type=click.Path(path_type=Path), help="Write it to this file.")
-def schema(out: Path | None) -> None:
-    """Print the JSON Schema of a panel file."""
-    from layouts.file_model import panel_schema
-
-    text = json.dumps(panel_schema(), indent=2, ensure_ascii=False) + "\n"
-    if out is None:
-        click.echo(text, nl=False)
-        return
-    from exports.writing import write_new_file
-
-    write_new_file(out, text.encode("utf-8"), overwrite=True)
-    click.echo(f"wrote {out}")
-
-
-@rillplate.command()
-def doctor() -> None:
-    """Tell what this machine has and what it lacks."""
-    from exports.doctor import examine_machine
-
-    checks = examine_machine()
-    width = max(len(check.name) for check in checks)
-    for check in checks:
-        click.echo(f"{'ok  ' if check.good else 'LACK'} {check.name:<{width}}  {check.found}")
-        if check.remedy:
-            click.echo(f"     {'':<{width}}  {check.remedy}")
-    if not all(check.good for check in checks):
-        raise click.exceptions.Exit(EXIT_FAULT)
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -224,12 +21,22 @@ def main(arguments: list[str] | None = None) -> None:
     arguments : list of str, optional
         Without the program's name; those of the process where None.
     """
-    _end_like_interrupt()
-    # A run makes many small lasting values and few cycles: looking for cycles less often, and not at all at
-    # the end, takes 0.2 s off the second that a plan may take.
-    gc.set_threshold(100_000, 20, 20)
-    code = run_command(arguments)
-    _flush_output()
+    try:
+        from exports.interruption import leave_after_cleaning, leave_at_once
+
+        leave_at_once()
+        import gc
+
+        import exports.commands  # noqa: F401
+
+        # A run makes many small lasting values and few cycles: looking for cycles less often, and not at all
+        # at the end, takes 0.2 s off the second that a plan may take.
+        gc.set_threshold(100_000, 20, 20)
+        leave_after_cleaning()
+        code = run_command(arguments)
+    except KeyboardInterrupt:
+        sys.exit(EXIT_INTERRUPTED)
+    code = _flush_output(code)
     gc.freeze()
     sys.exit(code)
 
@@ -247,7 +54,13 @@ def run_command(arguments: list[str] | None = None) -> int:
     int
         0 done, 1 a check found a fault, 2 usage or file, 3 geometry, 130 interrupted.
     """
-    _END_ASKED.clear()
+    import click
+
+    from exports.commands import rillplate
+    from exports.interruption import END_ASKED, SAID, Interrupted
+    from geom.errors import RillplateError
+
+    END_ASKED.clear()
     try:
         result = rillplate.main(arguments, prog_name="rillplate", standalone_mode=False)
     except click.exceptions.Exit as leave:
@@ -256,83 +69,69 @@ def run_command(arguments: list[str] | None = None) -> int:
         error.show()
         return EXIT_USAGE
     except RillplateError as error:
-        click.echo(f"rillplate: {error}", err=True)
+        _tell(f"rillplate: {error}")
         return error.exit_code
-    except (_Interrupted, KeyboardInterrupt, click.Abort):
-        return _tell_interrupted()
+    except (Interrupted, KeyboardInterrupt, click.Abort):
+        _tell(SAID)
+        return EXIT_INTERRUPTED
     except ImportError as error:
         from exports.doctor import name_missing_library
 
         remedy = name_missing_library(str(error)) or "rillplate doctor tells what this machine lacks"
-        click.echo(f"rillplate: {error}; {remedy}", err=True)
+        _tell(f"rillplate: {error}; {remedy}")
+        return EXIT_USAGE
+    except OSError as error:
+        _tell(f"rillplate: {_describe_os_error(error)}")
         return EXIT_USAGE
     # The last resort of the whole program: a mistake in it must not reach its user as a traceback.
     except Exception as error:  # noqa: BLE001
-        if _END_ASKED.is_set():
-            return _tell_interrupted()
+        if END_ASKED.is_set():
+            _tell(SAID)
+            return EXIT_INTERRUPTED
         said = " ".join(str(error).split())
-        click.echo(
-            f"internal error: {type(error).__name__}: {said}; please report with the panel file", err=True
-        )
+        _tell(f"internal error: {type(error).__name__}: {said}; please report with the panel file")
         return EXIT_GEOMETRY
     return result if isinstance(result, int) else 0
 
 
-def _print_version(context: click.Context, wanted: bool) -> None:
-    if not wanted or context.resilient_parsing:
-        return
-    from importlib import metadata
+def _describe_os_error(error: OSError) -> str:
+    """Tell a failure of the system; one that names no file is of the output, since files are told where used."""
+    import errno
 
-    try:
-        click.echo(f"rillplate {metadata.version('rillplate')}")
-    except metadata.PackageNotFoundError:
-        click.echo("rillplate, run from its sources without being installed")
-    context.exit()
-
-
-def _print_json(document: dict[str, Any]) -> None:
-    click.echo(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
+    reason = error.strerror or str(error)
+    if error.filename is not None:
+        return f"{error.filename}: {reason}; see that it is there and that you may use it"
+    if error.errno == errno.ENOSPC:
+        return "standard output: the disk is full; free some space or write elsewhere"
+    return f"standard output could not be written ({reason}); write elsewhere"
 
 
-def _exit_on_fault(findings: tuple[Finding, ...]) -> None:
-    from geom.findings import has_fault
+def _tell(text: str) -> None:
+    """Say one message on standard error; where that cannot be written either, the exit code must do."""
+    import contextlib
 
-    if has_fault(findings):
-        raise click.exceptions.Exit(EXIT_FAULT)
+    import click
 
-
-def _end_like_interrupt() -> None:
-    """Let a request to end (SIGTERM) clean up as Ctrl-C does, and remember either."""
-
-    def interrupt(number: int, frame: FrameType | None) -> None:
-        asked_before = _END_ASKED.is_set()
-        _END_ASKED.set()
-        # An exception amid the loading of a compiled module can crash it: there the stage's end stops the run.
-        # Once the run is being stopped, cleaning up is not to be interrupted again.
-        if not asked_before and not _is_importing(frame):
-            raise KeyboardInterrupt
-
-    if threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGTERM, interrupt)
-        signal.signal(signal.SIGINT, interrupt)
+    with contextlib.suppress(OSError):
+        click.echo(text, err=True)
 
 
-def _is_importing(frame: FrameType | None) -> bool:
-    while frame is not None:
-        if frame.f_code.co_filename.startswith("<frozen importlib"):
-            return True
-        frame = frame.f_back
-    return False
+def _flush_output(code: int) -> int:
+    """Flush the outputs and return the exit code: 2 where what was printed could not all be written.
 
+    Python flushes again at exit, and would complain: a stream that failed is led to nowhere. A reader that
+    is gone, as behind `head`, is no failure.
+    """
+    import os
 
-def _tell_interrupted() -> int:
-    click.echo("rillplate: interrupted; no file is half written", err=True)
-    return EXIT_INTERRUPTED
-
-
-def _flush_output() -> None:
-    """Flush standard output; where its reader is gone, let Python's own flush at exit find nothing to do."""
-    try:
-        sys.stdout.flush()
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    for stream in (sys.stdout, sys.stderr):
+        if stream is None:
+            continue
+        try:
+            stream.flush()
+        except OSError as error:
+            if not isinstance(error, BrokenPipeError) and code == 0:
+                _tell(f"rillplate: {_describe_os_error(error)}")
+                code = EXIT_USAGE
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    return code

@@ -18,7 +18,11 @@ Rect = tuple[float, float, float, float]
 
 TAKEN_COST = 40.0
 OUTSIDE_COST = 60.0
-LINE_COST = 2.0
+LINE_COST = 6.0
+LEADER_COST = 0.3
+"""For each drawn point that a leader line passes."""
+APART = (7.0, 2.0)
+"""Between two labels, across and down: closer ones read as one."""
 DISTANCE_COST = 0.35
 
 
@@ -81,7 +85,8 @@ def place_labels(
             ((_cost(box, request, boxes, drawn, within) + far * DISTANCE_COST, k, box, far))
             for k, (box, far) in enumerate(offers)
         )
-        boxes.append(best[2])
+        x0, y0, x1, y1 = best[2]
+        boxes.append((x0 - APART[0], y0 - APART[1], x1 + APART[0], y1 + APART[1]))
         placed.append(PlacedLabel(best[2], best[3] > request.gap + 8.0 or _sideways(best[2], request)))
     return tuple(placed)
 
@@ -96,11 +101,25 @@ def _cost(box: Rect, request: LabelRequest, boxes: list[Rect], drawn: np.ndarray
     grown = (box[0] - 2, box[1] - 1, box[2] + 2, box[3] + 1)
     # Any touch costs at once, a full cover costs more.
     cost = sum(TAKEN_COST * (0.5 + shared / area) for other in boxes if (shared := meet(grown, other)) > 0)
-    inside = (drawn >= box[:2]) & (drawn <= box[2:])
+    inside = (drawn >= grown[:2]) & (drawn <= grown[2:])
     cost += LINE_COST * int(np.count_nonzero(inside[:, 0] & inside[:, 1]))
     if request.outward is None:
+        cost += LEADER_COST * _passed(box, request, drawn)
         cost += OUTSIDE_COST * (1.0 - meet(box, within) / area)
     return cost
+
+
+def _passed(box: Rect, request: LabelRequest, drawn: np.ndarray) -> int:
+    """Return how many drawn points lie under the straight line from the anchor's gap to the box."""
+    (x, y), (x0, y0, x1, y1) = request.anchor, box
+    dx, dy = min(max(x, x0), x1) - x, min(max(y, y0), y1) - y
+    length = math.hypot(dx, dy)
+    if length <= request.gap or not len(drawn):
+        return 0
+    ux, uy = dx / length, dy / length
+    along = (drawn[:, 0] - x) * ux + (drawn[:, 1] - y) * uy
+    beside = np.abs((drawn[:, 1] - y) * ux - (drawn[:, 0] - x) * uy)
+    return int(np.count_nonzero((along > request.gap) & (along < length) & (beside < 3.0)))
 
 
 def _round(request: LabelRequest) -> list[tuple[Rect, float]]:
@@ -109,9 +128,9 @@ def _round(request: LabelRequest) -> list[tuple[Rect, float]]:
     if request.gap == 0.0:
         x, y = request.anchor
         offers.append(((x - w / 2, y - h / 2, x + w / 2, y + h / 2), 0.0))
-    for step in (0.0, 6.0, 14.0, 26.0, 42.0, 64.0, 90.0):
-        for k in range(16):
-            angle = k * math.pi / 8
+    for step in (0.0, 6.0, 14.0, 26.0, 42.0, 64.0, 90.0, 120.0, 150.0):
+        for k in range(24):
+            angle = k * math.pi / 12
             dx, dy = math.cos(angle), -math.sin(angle)
             # The box's nearest point to the anchor lies at this distance in this direction, about.
             reach = request.gap + step

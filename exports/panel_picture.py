@@ -86,6 +86,9 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
         A whole SVG document with its own background, the same for the same solids.
     """
     camera = _look(TO_VIEWER)
+    from geom.build import make_solid
+    from geom.features import Prism
+    from geom.kernel import cut_shape
     from geom.tessellate import mesh_solid
 
     def mesh(shape: cq.Shape) -> trimesh.Trimesh:
@@ -93,6 +96,11 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
 
     blanks = plan.detail.blanks
     wet, first = mesh(checked.solids.wet), mesh(checked.solids.part(blanks[0].name))
+    behind = [blank for blank in blanks[1:] if blank.z0 < 0.0]
+    if behind and wet.bounds[0][2] < -SAME_MM:
+        # A bore from the back runs on through the cover: without the cover its coolant ends at the joint.
+        lids = [make_solid(blank.name, Prism((blank.outline,), blank.z0, blank.z1)) for blank in behind]
+        wet = mesh(cut_shape(checked.solids.wet, lids))
     body, pane = part_colour(blanks[0].name), part_colour("coolant")
     still = np.zeros(3)
     if len(blanks) == 1:
@@ -105,12 +113,11 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
     deep, joint = [p for p in solid if p.far >= SAME_MM], [p for p in solid if p.far < SAME_MM]
     lift = _lift(plan, camera)
     covers: list[_Patch] = []
-    for blank in blanks[1:]:
-        # A front cover lies behind the body as it is seen here.
-        if blank.z0 < 0.0:
-            colour = (*part_colour(blank.name)[:3], 1.0)
-            lid = mesh(checked.solids.part(blank.name))
-            covers += _patches(lid, colour, camera, np.array((0.0, 0.0, -lift)))
+    # A front cover lies behind the body as it is seen here.
+    for blank in behind:
+        colour = (*part_colour(blank.name)[:3], 1.0)
+        lid = mesh(checked.solids.part(blank.name))
+        covers += _patches(lid, colour, camera, np.array((0.0, 0.0, -lift)))
     return _document(plan, [*deep, *coolant, *joint], _corner_lines(plan, camera, lift), covers)
 
 

@@ -3,27 +3,40 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
-from exports.figures import show_banded, show_mm, show_place, wrap_words
+from exports.figures import show_banded, show_mm
 from exports.labels import LabelRequest, PlacedLabel, Rect, place_labels
-from exports.svg import FONT, View, attribute, number, path_of, text_at, text_width
-from geom.findings import Finding, has_fault
-from geom.frame import EDGES, INTO
-from geom.outline import (
-    Arc,
-    Line,
-    Loop,
-    Point,
-    Segment,
-    outline_circle,
-    outline_rectangle,
-    path_length,
-    round_corners,
+from exports.plan_notes import draw_notes
+from exports.plan_places import Mark, list_symbols, place_arrows, place_marks, place_tags, point_along
+from exports.plan_symbols import (
+    CAUTION,
+    FAULT,
+    FINE,
+    HIDDEN,
+    INK,
+    PAPER,
+    SHEET,
+    SHORE,
+    SMALL,
+    SOFT,
+    STILL,
+    TAG_RADIUS,
+    TEXT,
+    WATER,
+    draw_badge,
+    draw_bore,
+    draw_chevron,
+    draw_edge_port,
+    draw_region,
+    draw_tag,
 )
+from exports.svg import FONT, View, attribute, number, text_at, text_width
+from geom.findings import has_fault
+from geom.frame import EDGES, INTO
+from geom.outline import Loop, Point, outline_circle, outline_rectangle, path_length, round_corners
 from geom.standards import tables
-from geom.units import kpa, l_min, ml
-from layouts.plan import Channel, ChannelFlow, PlacedPort, Plan
+from geom.units import l_min, ml
+from layouts.plan import PlacedPort, Plan
 from layouts.seal import outline_channel, outline_tank
 
 PANEL_WIDTH = 900.0
@@ -31,30 +44,11 @@ PANEL_WIDTH = 900.0
 PANEL_HEIGHT = 620.0
 """Height that a tall panel gets, in picture units."""
 
-PAPER = "#f4f2ec"
-SHEET = "#ffffff"
-INK = "#22303a"
-SOFT = "#66747e"
-FINE = "#a9b4bb"
-WATER = "#7fc0d8"
-STILL = "#cfe6ee"
-SHORE = "#1f6f8f"
-FAULT = "#c0392b"
-CAUTION = "#b9770e"
-
-TEXT = 12.0
-SMALL = 10.5
 MARGIN = 28.0
-MOST_FINDINGS = 12
-
-
-@dataclass(frozen=True, slots=True)
-class _Mark:
-    """A finding with its letter and where it is drawn."""
-
-    letter: str
-    finding: Finding
-    at: Point | None
+LINE_STEP = 1.5
+"""Between the points that stand for drawn lines where labels are placed, [mm]."""
+TANK_STEP = 6.0
+"""The same inside the tank, [mm]: its own label must stand there."""
 
 
 def draw_plan(plan: Plan) -> str:
@@ -71,12 +65,14 @@ def draw_plan(plan: Plan) -> str:
     """
     panel = plan.panel
     view = View(min(PANEL_WIDTH / panel.width, PANEL_HEIGHT / panel.height), panel.height)
-    marks = _marks(plan.findings, view)
     drawing = [*_sheet(plan, view), *_grooves(plan, view), *_wet(plan, view), *_dry(plan, view)]
-    busy = _bores(plan, view)
-    tags = {c.name: _tag_place(c, view, busy) for c in plan.routed.channels}
-    drawing += _flow_arrows(plan, view, tags)
-    drawing += [_tag(at, str(k)) for k, at in enumerate(tags.values(), 1)]
+    tags = place_tags(plan, view)
+    arrows = place_arrows(plan, view, tags)
+    drawing += [draw_chevron(one.at, (one.along[0], -one.along[1]), one.size) for one in arrows]
+    drawing += [draw_tag(at, str(k)) for k, at in enumerate(tags.values(), 1)]
+    busy = [*list_symbols(plan, view), *((at, TAG_RADIUS) for at in tags.values())]
+    busy += [(one.at, one.size) for one in arrows]
+    marks = place_marks(plan.findings, view, tuple(busy))
     labels, label_boxes = _labels(plan, view, tags, marks)
     drawing += labels
     drawing += _draw_marks(marks)
@@ -87,7 +83,7 @@ def draw_plan(plan: Plan) -> str:
     top = min([-8.0, *(b[1] for b in label_boxes)])
     bottom = max([height + 34.0, *(b[3] for b in label_boxes)])
     heading = _heading(plan)
-    notes, notes_width, notes_height = _notes(plan, marks, right - left)
+    notes, notes_width, notes_height = draw_notes(plan, marks, right - left, view.scale)
     head_width = max(text_width(heading[0], 20.0), text_width(heading[1], 13.0))
     whole_width = max(right - left, notes_width, head_width) + 2 * MARGIN
     head_height = 58.0
@@ -135,9 +131,9 @@ def _heading(plan: Plan) -> tuple[str, str]:
 def _sheet(plan: Plan, view: View) -> list[str]:
     panel = plan.panel
     outline = outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius)
-    out = [_path((outline,), view, SHEET, INK, 1.6)]
+    out = [draw_region((outline,), view, SHEET, INK, 1.6)]
     out += [
-        _path((outline_rectangle(*clear.box, 0.0),), view, "url(#hatch)", SOFT, 0.8)
+        draw_region((outline_rectangle(*clear.box, 0.0),), view, "url(#hatch)", SOFT, 0.8)
         for clear in panel.keep_clear
     ]
     k, height = view.scale, panel.height * view.scale
@@ -155,8 +151,8 @@ def _grooves(plan: Plan, view: View) -> list[str]:
     out = []
     for loop in plan.sealed.loops:
         for region, fill in ((loop.outer, "#e9ecee"), (loop.inner, SHEET)):
-            out.append(_path(region, view, "none", FINE, 1.6))
-            out.append(_path(region, view, fill, "none", 0.0))
+            out.append(draw_region(region, view, "none", FINE, 1.6))
+            out.append(draw_region(region, view, fill, "none", 0.0))
     return out
 
 
@@ -171,9 +167,9 @@ def _wet(plan: Plan, view: View) -> list[str]:
             (standing if same or len(quiet) == len(channel.legs) else flowing).append(loop)
     if plan.routed.tank.box is not None:
         flowing.append(outline_tank(plan.routed, 0.0))
-    out = [_path((*standing, *flowing), view, "none", SHORE, 2.0)]
+    out = [draw_region((*standing, *flowing), view, "none", SHORE, 2.0)]
     out += [
-        _path((loop,), view, fill, "none", 0.0)
+        draw_region((loop,), view, fill, "none", 0.0)
         for loops, fill in ((standing, STILL), (flowing, WATER))
         for loop in loops
     ]
@@ -189,20 +185,21 @@ def _dry(plan: Plan, view: View) -> list[str]:
     panel, routed = plan.panel, plan.routed
     out: list[str] = []
     pump = panel.pump
+    behind = pump.on == "back"
     if pump.seat_diameter > 0.0:
         seat = outline_circle(routed.pump.inlet, pump.seat_diameter / 2)
-        out.append(_path((seat,), view, "none", INK, 1.0, 'stroke-dasharray="7 4"'))
+        out.append(draw_region((seat,), view, "none", INK, 1.0, 'stroke-dasharray="7 4"'))
     for at, bore, leaves in (
         (routed.pump.inlet, pump.inlet_bore, True),
         (routed.pump.outlet, pump.outlet_bore, False),
     ):
-        out += _flow_symbol(at, bore / 2, leaves, view)
+        out += draw_bore(at, bore / 2, leaves, view, behind)
     for at in routed.pump.screws:
-        out.append(_path((outline_circle(at, 1.7),), view, SHEET, INK, 1.0))
+        out.append(draw_region((outline_circle(at, 1.7),), view, SHEET, INK, 1.0, HIDDEN if behind else ""))
     if plan.sealed.screws:
         screw = tables.screw(panel.make.screw)
         for x, y in plan.sealed.screws:
-            out.append(_path((outline_circle((x, y), screw.clearance / 2),), view, SHEET, SOFT, 1.1))
+            out.append(draw_region((outline_circle((x, y), screw.clearance / 2),), view, SHEET, SOFT, 1.1))
             r = screw.clearance / 2 * 0.6
             cross = (
                 f"M{view.xy((x - r, y))}L{view.xy((x + r, y))}M{view.xy((x, y - r))}L{view.xy((x, y + r))}"
@@ -211,104 +208,15 @@ def _dry(plan: Plan, view: View) -> list[str]:
     for port in routed.ports:
         thread = tables.thread(port.thread)
         if port.on in EDGES:
-            out += _edge_port(port, thread.tap_drill, view)
+            out += draw_edge_port(port, thread.tap_drill, view)
         else:
-            out.append(_path((outline_circle(port.foot, thread.collar / 2),), view, "none", FINE, 1.0))
-            out += _flow_symbol(port.foot, thread.tap_drill / 2, port.role == "inlet", view)
+            out.append(draw_region((outline_circle(port.foot, thread.collar / 2),), view, "none", FINE, 1.0))
+            out += draw_bore(port.foot, thread.tap_drill / 2, port.role == "inlet", view, port.on == "back")
     return out
-
-
-def _edge_port(port: PlacedPort, bore: float, view: View) -> list[str]:
-    dx, dy, _ = INTO[port.on]
-    x, y = port.at[0], port.at[1]
-    tip = (x + dx * port.depth, y + dy * port.depth)
-    side = (abs(dy) * bore / 2, abs(dx) * bore / 2)
-    a, b = (x - side[0], y - side[1]), (x + side[0], y + side[1])
-    c, d = (tip[0] + side[0], tip[1] + side[1]), (tip[0] - side[0], tip[1] - side[1])
-    box = f"M{view.xy(a)}L{view.xy(d)}L{view.xy(c)}L{view.xy(b)}"
-    out = [f'<path d="{box}" fill="none" stroke="{INK}" stroke-width="1" stroke-dasharray="4 3"/>']
-    if port.part not in ("tank", "drain") or port.role in ("inlet", "outlet"):
-        px, py = view.to((x, y))
-        # y points down in the picture: the outward direction keeps x and turns y.
-        out.append(_arrow((px, py), (-dx, dy) if port.role == "inlet" else (dx, -dy), 9.0, INK))
-    return out
-
-
-def _flow_symbol(at: Point, radius: float, leaves: bool, view: View) -> list[str]:
-    """Draw a bore: a dot where coolant leaves towards the viewer, a cross where it goes in."""
-    out = [_path((outline_circle(at, radius),), view, SHEET, INK, 1.5)]
-    x, y = at
-    if leaves:
-        out.append(_path((outline_circle(at, radius * 0.3),), view, INK, "none", 0.0))
-    else:
-        r = radius * math.sqrt(0.5)
-        rising = f"M{view.xy((x - r, y - r))}L{view.xy((x + r, y + r))}"
-        cross = f"{rising}M{view.xy((x - r, y + r))}L{view.xy((x + r, y - r))}"
-        out.append(f'<path d="{cross}" stroke="{INK}" stroke-width="1.3"/>')
-    return out
-
-
-def _flow_arrows(plan: Plan, view: View, tags: dict[str, Point]) -> list[str]:
-    flows = {leg.leg: leg.flow_m3_s for flow in plan.flowing.channels for leg in flow.legs}
-    bores = _bores(plan, view)
-    keep = max(24.0, 6.6 * view.scale + 9.0)
-    out = []
-    for channel in plan.routed.channels:
-        for leg in channel.legs:
-            flow = flows.get(leg.name, 0.0)
-            if flow == 0.0 or len(leg.points) < 2:
-                continue
-            segments = round_corners(leg.points, channel.bend_radius)
-            length = path_length(segments)
-            count = max(1, round(length * view.scale / 70.0))
-            for k in range(count):
-                at, (ux, uy) = _along(segments, length * (k + 0.5) / count)
-                if flow < 0.0:
-                    ux, uy = -ux, -uy
-                place = view.to(at)
-                off = all(math.dist(place, tag) > 24.0 for tag in tags.values())
-                if off and all(math.dist(place, bore) > keep for bore in bores):
-                    size = min(7.0, 0.3 * channel.width * view.scale)
-                    out.append(_chevron(place, (ux, -uy), size))
-    return out
-
-
-def _along(segments: tuple[Segment, ...], distance: float) -> tuple[Point, Point]:
-    """Return the point at a distance along a centreline and the direction there."""
-    for s in segments:
-        if distance <= s.length or s is segments[-1]:
-            fraction = min(1.0, distance / s.length)
-            if isinstance(s, Line):
-                ux, uy = (s.end[0] - s.start[0]) / s.length, (s.end[1] - s.start[1]) / s.length
-                at = (
-                    s.start[0] + (s.end[0] - s.start[0]) * fraction,
-                    s.start[1] + (s.end[1] - s.start[1]) * fraction,
-                )
-                return at, (ux, uy)
-            angle = s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
-            return s.at(fraction), (math.cos(angle), math.sin(angle))
-        distance -= s.length
-    raise ValueError("a centreline has at least one piece")
-
-
-def _tag_place(channel: Channel, view: View, busy: list[Point]) -> Point:
-    """Return where a channel's number stands: the middle of its longest piece that keeps off the bores."""
-    offers: list[tuple[bool, bool, float, int, Point]] = []
-    for run in channel.runs:
-        for s in round_corners(run.points, channel.bend_radius):
-            at, _ = _along((s,), s.length / 2)
-            crowded = min((math.dist(view.to(at), other) for other in busy), default=99.0) < 26.0
-            offers.append((crowded, isinstance(s, Arc), -round(s.length, 6), len(offers), view.to(at)))
-    return min(offers)[-1]
-
-
-def _bores(plan: Plan, view: View) -> list[Point]:
-    at = [port.foot for port in plan.routed.ports]
-    return [view.to(p) for p in (*at, plan.routed.pump.inlet, plan.routed.pump.outlet)]
 
 
 def _labels(
-    plan: Plan, view: View, tags: dict[str, Point], marks: tuple[_Mark, ...]
+    plan: Plan, view: View, tags: dict[str, Point], marks: tuple[Mark, ...]
 ) -> tuple[list[str], list[Rect]]:
     """Place and draw the names of ports, pump, tank and keep-clear regions."""
     panel, routed = plan.panel, plan.routed
@@ -319,6 +227,7 @@ def _labels(
     taken.append((-34.0, height, width, height + 27.0))
     taken.append((-34.0, 0.0, 0.0, height))
     wanted: list[tuple[LabelRequest, tuple[str, ...], str]] = []
+    behind = ("on the back",) if panel.pump.on == "back" else ()
     pump_at, pump_out = view.to(routed.pump.inlet), view.to(routed.pump.outlet)
     for at, bore in ((pump_at, panel.pump.inlet_bore), (pump_out, panel.pump.outlet_bore)):
         taken.append(_square(at, bore / 2 * view.scale + 1))
@@ -340,8 +249,8 @@ def _labels(
             gap = tables.thread(port.thread).collar / 2 * view.scale + 3.0
             wanted.append((LabelRequest(anchor, size, gap), lines, SHEET))
     for at, lines, bore in (
-        (pump_at, ("pump inlet", f"turned {routed.pump.turn_deg}°"), panel.pump.inlet_bore),
-        (pump_out, ("pump outlet",), panel.pump.outlet_bore),
+        (pump_at, ("pump inlet", *behind, f"turned {routed.pump.turn_deg}°"), panel.pump.inlet_bore),
+        (pump_out, ("pump outlet", *behind), panel.pump.outlet_bore),
     ):
         wanted.append((LabelRequest(at, _lines_size(lines), bore / 2 * view.scale + 6.0), lines, SHEET))
     if routed.tank.box is not None:
@@ -394,9 +303,10 @@ def _draw_label(request: LabelRequest, lines: tuple[str, ...], ground: str, labe
 
 
 def _port_lines(port: PlacedPort) -> tuple[str, ...]:
+    where = ", back" if port.on == "back" else ""
     if port.name == f"{port.part} {port.role}":
-        return (port.part, f"{port.role} {port.thread}")
-    return (port.name, port.thread)
+        return (port.part, f"{port.role} {port.thread}{where}")
+    return (port.name, f"{port.thread}{where}")
 
 
 def _lines_size(lines: tuple[str, ...]) -> tuple[float, float]:
@@ -405,196 +315,48 @@ def _lines_size(lines: tuple[str, ...]) -> tuple[float, float]:
 
 
 def _line_points(plan: Plan, view: View) -> tuple[Point, ...]:
-    """Return points all over the channels and round the pump's seat, for labels to keep off."""
+    """Return points all over the channels, along grooves, collars and the pump's seat, for labels to keep off."""
     points: list[Point] = []
     for channel in plan.routed.channels:
         half = channel.width / 2
-        beside = half + 3.0
         for run in channel.runs:
             segments = round_corners(run.points, channel.bend_radius)
             length = path_length(segments)
-            for k in range(int(length / 3.0) + 1):
-                (x, y), (ux, uy) = _along(segments, min(length, 3.0 * k))
-                points += [
-                    view.to((x - uy * side, y + ux * side)) for side in (-beside, -half, 0.0, half, beside)
-                ]
+            for k in range(int(length / LINE_STEP) + 1):
+                (x, y), (ux, uy) = point_along(segments, min(length, LINE_STEP * k))
+                points += [view.to((x - uy * side, y + ux * side)) for side in (-half, 0.0, half)]
+    loops = [loop for cord in plan.sealed.loops for loop in cord.outer]
+    loops += [
+        outline_circle(port.foot, tables.thread(port.thread).collar / 2)
+        for port in plan.routed.ports
+        if port.on not in EDGES
+    ]
     if plan.panel.pump.seat_diameter > 0.0:
-        (x, y), radius = plan.routed.pump.inlet, plan.panel.pump.seat_diameter / 2
-        turns = [k * math.pi / 30 for k in range(60)]
-        points += [view.to((x + radius * math.cos(a), y + radius * math.sin(a))) for a in turns]
+        loops.append(outline_circle(plan.routed.pump.inlet, plan.panel.pump.seat_diameter / 2))
+    box = plan.routed.tank.box
+    if box is not None:
+        loops.append(outline_tank(plan.routed, 0.0))
+        columns, rows = int((box[2] - box[0]) / TANK_STEP), int((box[3] - box[1]) / TANK_STEP)
+        inside = [(i + 0.5, j + 0.5) for i in range(columns) for j in range(rows)]
+        points += [view.to((box[0] + i * TANK_STEP, box[1] + j * TANK_STEP)) for i, j in inside]
+    for loop in loops:
+        length = path_length(loop)
+        points += [view.to(point_along(loop, LINE_STEP * k)[0]) for k in range(int(length / LINE_STEP) + 1)]
     return tuple(points)
 
 
-def _marks(findings: tuple[Finding, ...], view: View) -> tuple[_Mark, ...]:
-    told = [f for severity in ("fault", "caution") for f in findings if f.severity == severity]
-    marks: list[_Mark] = []
-    for k, finding in enumerate(told[:MOST_FINDINGS]):
-        at = view.to((finding.at_mm[0], finding.at_mm[1])) if finding.at_mm else None
-        # Findings at one place stand beside each other.
-        while at is not None and any(m.at is not None and math.dist(m.at, at) < 18.0 for m in marks):
-            at = (at[0] + 19.0, at[1])
-        marks.append(_Mark(chr(ord("A") + k), finding, at))
-    return tuple(marks)
-
-
-def _draw_marks(marks: tuple[_Mark, ...]) -> list[str]:
+def _draw_marks(marks: tuple[Mark, ...]) -> list[str]:
     out: list[str] = []
     for mark in marks:
-        if mark.at is not None:
-            out += _badge(mark.at, mark.letter, FAULT if mark.finding.severity == "fault" else CAUTION)
+        if mark.at is None or mark.about is None:
+            continue
+        colour = FAULT if mark.finding.severity == "fault" else CAUTION
+        if mark.at != mark.about:
+            (x0, y0), (x1, y1) = mark.about, mark.at
+            ends = f"M{number(x0)} {number(y0)}L{number(x1)} {number(y1)}"
+            out.append(f'<path d="{ends}" stroke="{colour}" stroke-width="1.2"/>')
+        out += draw_badge(mark.at, mark.letter, colour)
     return out
-
-
-def _badge(at: Point, letter: str, colour: str) -> list[str]:
-    x, y = at
-    return [
-        f'<rect x="{number(x - 8)}" y="{number(y - 8)}" width="16" height="16" rx="3" fill="{colour}" '
-        f'stroke="{SHEET}" stroke-width="1.5"/>',
-        text_at(x, y + 4, letter, 11.0, SHEET, 'text-anchor="middle" font-weight="700"'),
-    ]
-
-
-def _notes(plan: Plan, marks: tuple[_Mark, ...], width: float) -> tuple[list[str], float, float]:
-    """Draw the table of channels, the legend with the scale bar, and the findings; return their size too."""
-    table, table_width, table_height = _channel_table(plan)
-    legend, legend_width, legend_height = _legend(plan)
-    gap = 48.0
-    beside = table_width + gap + legend_width <= max(width, 760.0)
-    lx, ly = (table_width + gap, 0.0) if beside else (0.0, table_height + 16.0)
-    out = [*table, f'<g transform="translate({number(lx)} {number(ly)})">', *legend, "</g>"]
-    y = max(table_height, ly + legend_height) + 14.0
-    full = max(width, table_width + gap + legend_width if beside else table_width)
-    for mark in marks:
-        fault = mark.finding.severity == "fault"
-        out += _badge((8.0, y), mark.letter, FAULT if fault else CAUTION)
-        where = f" at {show_place(mark.finding.at_mm)}" if mark.finding.at_mm else ""
-        said = (
-            f"{mark.finding.severity} {mark.finding.code}{where}: {mark.finding.text} {mark.finding.remedy}"
-        )
-        for line in wrap_words(said, int((full - 24.0) / (0.6 * TEXT))):
-            out.append(text_at(24.0, y + 4, line, TEXT, INK))
-            y += 16.0
-        y += 6.0
-    more = sum(1 for f in plan.findings if f.severity in ("fault", "caution")) - len(marks)
-    if more > 0:
-        out.append(text_at(0.0, y + 4, f"and {more} more in the report", TEXT, SOFT))
-        y += 18.0
-    return out, full, y
-
-
-def _channel_table(plan: Plan) -> tuple[list[str], float, float]:
-    flows = {flow.channel: flow for flow in plan.flowing.channels}
-    rows: list[tuple[str, ...]] = [("", "channel", "length", "bends", "flow", "velocity", "pressure drop")]
-    for k, channel in enumerate(plan.routed.channels, 1):
-        rows.append((str(k), channel.name, *_channel_figures(flows[channel.name], plan.flowing.band)))
-    columns = list(zip(*rows, strict=True))
-    widths = [max(text_width(cell, TEXT) for cell in column) + 18.0 for column in columns]
-    out = []
-    y = 8.0
-    for r, row in enumerate(rows):
-        x = 0.0
-        for c, cell in enumerate(row):
-            if r and c == 0:
-                out.append(_tag((8.0, y), cell))
-            elif c <= 1:
-                out.append(text_at(x, y + 4, cell, TEXT, INK if r else SOFT))
-            else:
-                at = x + widths[c] - 18.0
-                out.append(text_at(at, y + 4, cell, TEXT, INK if r else SOFT, 'text-anchor="end"'))
-            x += 26.0 if c == 0 else widths[c]
-        y += 20.0
-    return out, 26.0 + sum(widths[1:]), y
-
-
-def _channel_figures(flow: ChannelFlow, band: float) -> tuple[str, ...]:
-    if flow.flow_m3_s == 0.0:
-        return (f"{flow.length:.0f} mm", str(flow.bends), "none", "–", "–")
-    return (
-        f"{flow.length:.0f} mm",
-        str(flow.bends),
-        f"{show_banded(l_min(flow.flow_m3_s), band)} L/min",
-        f"{show_banded(flow.velocity_m_s, band)} m/s",
-        f"{show_banded(kpa(flow.drop_pa), band)} kPa",
-    )
-
-
-def _legend(plan: Plan) -> tuple[list[str], float, float]:
-    view = View(1.0, 0.0)
-    entries: list[tuple[list[str], str]] = [
-        (_flow_symbol((10.0, 0.0), 7.0, True, view), "coolant leaves the panel"),
-        (_flow_symbol((10.0, 0.0), 7.0, False, view), "coolant comes in"),
-        ([f'<rect x="1" y="-5" width="18" height="10" fill="{WATER}" stroke="{SHORE}"/>'], "coolant flows"),
-        ([f'<rect x="1" y="-5" width="18" height="10" fill="{STILL}" stroke="{SHORE}"/>'], "coolant stands"),
-    ]
-    if plan.sealed.loops:
-        entries.append(
-            ([f'<rect x="1" y="-4" width="18" height="8" fill="#e9ecee" stroke="{FINE}"/>'], "cord groove")
-        )
-    if plan.sealed.screws:
-        screw = [
-            f'<circle cx="10" cy="0" r="6" fill="{SHEET}" stroke="{SOFT}"/>',
-            f'<path d="M6 0h8M10 -4v8" stroke="{SOFT}" stroke-width="0.9"/>',
-        ]
-        entries.append((screw, f"cover screw {plan.panel.make.screw}"))
-    if plan.panel.keep_clear:
-        entries.append(
-            (
-                [f'<rect x="1" y="-5" width="18" height="10" fill="url(#hatch)" stroke="{SOFT}"/>'],
-                "keep clear",
-            )
-        )
-    out = []
-    column = max(text_width(text, TEXT) for _, text in entries) + 44.0
-    rows = math.ceil(len(entries) / 2)
-    for k, (symbol, text) in enumerate(entries):
-        x, y = (k // rows) * column, 8.0 + (k % rows) * 20.0
-        out += [f'<g transform="translate({number(x)} {number(y)})">', *symbol, "</g>"]
-        out.append(text_at(x + 28.0, y + 4, text, TEXT, INK))
-    y = 8.0 + rows * 20.0 + 8.0
-    scale = min(PANEL_WIDTH / plan.panel.width, PANEL_HEIGHT / plan.panel.height)
-    bar_mm = 50.0 if plan.panel.width >= 150.0 else 20.0
-    bar = bar_mm * scale
-    out.append(
-        f'<path d="M0 {number(y - 5)}v10M0 {number(y)}h{number(bar)}m0 -5v10" stroke="{INK}" fill="none"/>'
-    )
-    out.append(text_at(bar + 10.0, y + 4, f"{show_mm(bar_mm)} mm", TEXT, INK))
-    return out, max(2 * column, bar + 60.0), y + 12.0
-
-
-def _path(region: tuple[Loop, ...], view: View, fill: str, stroke: str, width: float, extra: str = "") -> str:
-    line = f' stroke="{stroke}" stroke-width="{number(width)}"' if stroke != "none" else ""
-    spaced = f" {extra}" if extra else ""
-    return f'<path d="{path_of(region, view)}" fill="{fill}"{line}{spaced}/>'
-
-
-def _tag(at: Point, text: str) -> str:
-    x, y = at
-    return f'<circle cx="{number(x)}" cy="{number(y)}" r="8" fill="{SHORE}"/>' + text_at(
-        x, y + 3.8, text, 10.5, SHEET, 'text-anchor="middle" font-weight="600"'
-    )
-
-
-def _chevron(at: Point, u: Point, size: float) -> str:
-    x, y = at
-    back = (x - u[0] * size * 0.5, y - u[1] * size * 0.5)
-    tip = (x + u[0] * size * 0.5, y + u[1] * size * 0.5)
-    a = (back[0] - u[1] * size * 0.75, back[1] + u[0] * size * 0.75)
-    b = (back[0] + u[1] * size * 0.75, back[1] - u[0] * size * 0.75)
-    points = "L".join(f"{number(p[0])} {number(p[1])}" for p in (a, tip, b))
-    return f'<path d="M{points}" fill="none" stroke="{SHORE}" stroke-width="2" stroke-linecap="round"/>'
-
-
-def _arrow(at: Point, u: Point, length: float, colour: str) -> str:
-    """Draw a short arrow across the panel's edge, its middle at `at`."""
-    x0, y0 = at[0] - u[0] * length, at[1] - u[1] * length
-    x1, y1 = at[0] + u[0] * length, at[1] + u[1] * length
-    a = (x1 - u[0] * 5 - u[1] * 4, y1 - u[1] * 5 + u[0] * 4)
-    b = (x1 - u[0] * 5 + u[1] * 4, y1 - u[1] * 5 - u[0] * 4)
-    return (
-        f'<path d="M{number(x0)} {number(y0)}L{number(x1)} {number(y1)}M{number(a[0])} {number(a[1])}'
-        f'L{number(x1)} {number(y1)}L{number(b[0])} {number(b[1])}" fill="none" stroke="{colour}" '
-        'stroke-width="1.6"/>'
-    )
 
 
 def _square(at: Point, half: float) -> Rect:

@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from geom.errors import OutputError
+from geom.errors import OutputError, RillplateError
 
 if sys.platform != "win32":
     import fcntl
@@ -30,6 +30,9 @@ if sys.platform != "win32":
 STAGING_PREFIX = ".rillplate-"
 STAGING_MARKER = ".rillplate-run"
 REPORT_NAME = "report.json"
+
+FULL_BYTES = 1 << 17
+"""With less than this free, a writer that failed without a reason is taken to have found the disk full."""
 
 # Windows has no quota error of its own.
 _FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
@@ -95,9 +98,11 @@ def write_files(
     """
     made = _missing_folders(out)
     finished = False
+    free: int | None = None
     try:
-        out.mkdir(parents=True, exist_ok=True)
+        _make_folder(out)
         _remove_leftovers(out)
+        free = shutil.disk_usage(out).free
         with _staging_folder(out) as staging:
             names = {*(file.name for file in files), REPORT_NAME}
             earlier = tuple(r for r in earlier_files(out) if r.name not in names)
@@ -107,7 +112,7 @@ def write_files(
             _move(staging, out, (*(file.name for file in files), REPORT_NAME), stale)
             finished = True
     except OSError as error:
-        raise _told(out, error) from error
+        raise _told(out, error, free) from error
     finally:
         if not finished:
             for folder in made:
@@ -137,7 +142,9 @@ def write_new_file(path: Path, data: bytes, overwrite: bool) -> None:
     if not overwrite and path.exists():
         raise OutputError(f"{path} exists already and is left as it is; give another name")
     staged: Path | None = None
+    free: int | None = None
     try:
+        free = shutil.disk_usage(path.parent).free
         handle, name = tempfile.mkstemp(prefix=STAGING_PREFIX, dir=path.parent)
         staged = Path(name)
         with os.fdopen(handle, "wb") as file:
@@ -146,7 +153,7 @@ def write_new_file(path: Path, data: bytes, overwrite: bool) -> None:
         os.replace(staged, path)
         staged = None
     except OSError as error:
-        raise _told(path, error) from error
+        raise _told(path, error, free) from error
     finally:
         if staged is not None:
             staged.unlink(missing_ok=True)
@@ -218,9 +225,15 @@ def _stage(staging: Path, files: tuple[OutFile, ...]) -> tuple[FileRecord, ...]:
     records = []
     for file in files:
         path = staging / file.name
-        file.write(path)
-        if not path.is_file() or path.stat().st_size == 0:
-            raise OutputError(f"{file.name} came out empty: is the disk full?")
+        try:
+            file.write(path)
+            if not path.is_file() or path.stat().st_size == 0:
+                raise OutputError(f"{file.name} came out empty: is the disk full?")
+        except (RillplateError, OSError) as error:
+            # The CAD kernel only says that it could not write, not why.
+            if getattr(error, "errno", None) is None and shutil.disk_usage(staging).free < FULL_BYTES:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), file.name) from error
+            raise
         records.append(FileRecord(file.name, file.what, _hash(path)))
     return tuple(records)
 
@@ -258,6 +271,21 @@ def _keep(path: Path, copy: Path) -> None:
         shutil.copy2(path, copy)
 
 
+def _make_folder(out: Path) -> None:
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        raise
+    except OSError as error:
+        if error.errno in _FULL:
+            raise
+        above = next((p for p in out.parents if p.exists()), out.parent)
+        why = "takes no new folders" if isinstance(error, FileNotFoundError) else "may not be written"
+        raise OutputError(
+            f"{out}: the folder cannot be made: {above} {why} ({error.strerror or error}); give another folder"
+        ) from error
+
+
 def _missing_folders(path: Path) -> tuple[Path, ...]:
     """Return the folders that `mkdir(parents=True)` will make, deepest first."""
     missing = []
@@ -287,12 +315,18 @@ def _umask() -> int:
     return mask
 
 
-def _told(path: Path, error: OSError) -> OutputError:
+def _show_bytes(count: int) -> str:
+    return f"{count / 1e6:.1f} MB" if count >= 1e5 else f"{count / 1e3:.0f} kB"
+
+
+def _told(path: Path, error: OSError, free: int | None) -> OutputError:
     if isinstance(error, OutputError):
         return error
     untouched = "; what was there before is untouched"
     if error.errno in _FULL:
-        return OutputError(f"{path}: the disk is full{untouched}; free some space or write elsewhere")
+        # What was free when the writing began was not enough: that bounds the need from below.
+        need = "" if free is None else f": more is needed than the {_show_bytes(free)} that were free there"
+        return OutputError(f"{path}: the disk is full{need}{untouched}; free some space or write elsewhere")
     if isinstance(error, FileExistsError | NotADirectoryError):
         return OutputError(
             f"{path}: a file stands where the folder should be{untouched}; give another folder"

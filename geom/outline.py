@@ -243,8 +243,19 @@ def loop_polygon(loop: Loop, sag: float = SAG_MM) -> shapely.Polygon:
 
 
 def region_polygon(region: Region, sag: float = SAG_MM) -> shapely.Geometry:
-    """Return the union of a region's loops as a shapely geometry, [mm]."""
-    return shapely.union_all([loop_polygon(loop, sag) for loop in region])
+    """Return the union of a region's loops as a shapely geometry, [mm].
+
+    Raises
+    ------
+    GeometryError
+        Where a loop crosses itself.
+    """
+    polygons = [loop_polygon(loop, sag) for loop in region]
+    for polygon in polygons:
+        if not polygon.is_valid:
+            x, y = polygon.centroid.x, polygon.centroid.y
+            raise GeometryError(f"an outline round ({x:.0f}, {y:.0f}) mm crosses itself")
+    return shapely.union_all(polygons)
 
 
 def centreline_points(points: tuple[Point, ...], radius: float, step: float) -> np.ndarray:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 
 INCH_MM = 25.4
 FOOT_M = 0.3048
@@ -144,6 +145,34 @@ def quantity_pattern(kind: str) -> str:
     """Return the regular expression (ECMA 262 and Python) that exactly the texts of a kind match."""
     units = "|".join(re.escape(unit) for unit in KINDS[kind].units)
     return rf"^{NUMBER} *(?:{units})$"
+
+
+def show_number(value: float, digits: int = 4) -> str:
+    """Return a finite number to some significant digits, never with an exponent: "14000", "0.00001"."""
+    return format(Decimal(f"{value:.{digits}g}"), "f")
+
+
+def show_like(value: float, kind: str, text: str) -> str:
+    """Return a value in the unit in which a text gives another of its kind.
+
+    Parameters
+    ----------
+    value : float
+        In the base unit of `kind`.
+    kind : str
+        A key of `KINDS`.
+    text : str
+        A quantity that `parse_quantity` reads: "1e9 kPa".
+
+    Returns
+    -------
+    str
+        "100000 kPa".
+    """
+    match = _QUANTITY.fullmatch(text)
+    assert match is not None, "only a quantity that was read has a unit"
+    factor, offset = KINDS[kind].units[match[2]]
+    return f"{show_number((value - offset) / factor, 6)} {match[2]}"
 
 
 def l_min(flow_m3_s: float) -> float:

@@ -11,19 +11,33 @@ from itertools import pairwise
 from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.outline import Point
+from geom.units import l_min, show_number
 from layouts.clearance import channel_z
 from layouts.flow import measure_leg
+from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Flowing, PlacedPort, Routed
 from layouts.rule_catalogue import make_finding
 
+HOT_C = 60.0
+"""Coolant above it harms pumps, tubes and acrylic; common practice, no source."""
+
 UPRIGHT_DEG = 1.0
 """A panel tilted by more is not upright."""
 
 FAR_WIDER = 1.5
 """A pump's inlet bore of more channel widths is worth a word; common practice, no source."""
+
+BARE_SHARE = 0.5
+"""Least depth over the tank's outlet in its diameters: a lower surface lies below a side outlet's rim."""
+
+LEAST_LEVEL = 50
+"""A remedy asks for no lower filling level than this, [%]."""
+
+FILL_C = 20.0
+"""Temperature of the coolant when it is filled in, [°C]."""
 
 FLAT_SINE = 0.05
 """In-plane part of `up` under which the panel lies flat and heights in it mean nothing."""
@@ -108,6 +122,23 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Fi
         return ()
     bore = math.sqrt(4 / math.pi * feed.width * feed.depth)
     stands = level - height_of(panel, routed.tank.outlet)
+    if stands < BARE_SHARE * bore:
+        return (
+            make_finding(
+                "feed.depth",
+                "fault",
+                f"filled to its level of {100 * panel.tank.level:.3g} %, the tank leaves its outlet bare: "
+                f"{max(stands, 0.0):.2g} mm of coolant stand over it, half of its diameter is "
+                f"{BARE_SHARE * bore:.2g} mm",
+                "raise level in [tank], or make the tank taller",
+                stands,
+                BARE_SHARE * bore,
+                "mm",
+                place_at(panel, routed.tank.outlet),
+                ("tank",),
+            ),
+        )
+    flow = show_number(l_min(flowing.flow_m3_s), 2)
     needs = least_submergence(bore * 1e-3, flowing.flow_m3_s) * 1e3
     if stands >= needs:
         return ()
@@ -116,8 +147,7 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Fi
             "feed.depth",
             "caution",
             f"{stands:.0f} mm of coolant stand over the tank's outlet at the filling level; against a "
-            f"vortex that draws air {needs:.0f} mm are asked for at {flowing.flow_m3_s * 6e4:.2g} L/min (an "
-            "upper bound at this size)",
+            f"vortex that draws air {needs:.0f} mm are asked for at {flow} L/min (an upper bound at this size)",
             "set a baffle over the tank's outlet, or make the tank taller or the feed channel wider",
             stands,
             needs,
@@ -211,16 +241,48 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     )
 
 
+def check_level(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the tank's free part takes up the coolant's expansion (`tank.level`).
+
+    Tank and channels count, filled cold and warmed to the limit of `heat.rise`; parts and hoses come on top.
+    """
+    if routed.tank.box is None:
+        return ()
+    tank = tank_volume_ml(panel, routed)
+    holds = tank * panel.tank.level + channel_volume_ml(routed)
+    choice, hot_c = panel.coolant, max(HOT_C, panel.coolant.temperature_c)
+    cold, hot = (
+        coolant_properties(choice.fluid, choice.mass_fraction, celsius).density_kg_m3
+        for celsius in (FILL_C, hot_c)
+    )
+    free, grows = tank * (1 - panel.tank.level), holds * (cold / hot - 1)
+    if free >= grows:
+        return ()
+    x0, y0, x1, y1 = routed.tank.box
+    most = min(85, math.floor(100 * (tank - grows) / tank))
+    larger = "make the tank larger"
+    return (
+        make_finding(
+            "tank.level",
+            "caution",
+            f"filled to {100 * panel.tank.level:.3g} %, the tank has {max(free, 0.0):.2g} mL free; what tank "
+            f"and channels hold grows by {grows:.2g} mL from {FILL_C:g} to {hot_c:.3g} °C",
+            f'set level = "{most} %" or less in [tank], or {larger}' if most > LEAST_LEVEL else larger,
+            free,
+            grows,
+            "mL",
+            place_at(panel, ((x0 + x1) / 2, (y0 + y1) / 2)),
+            ("tank",),
+        ),
+    )
+
+
 def note_volume(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Say how much coolant tank and channels take (`fill.volume`)."""
     if routed.tank.box is None:
         return ()
     tank = tank_volume_ml(panel, routed)
-    channels = sum(
-        channel.width * channel.depth * measure_leg(leg.points, channel.bend_radius)[1] * 1e-3
-        for channel in routed.channels
-        for leg in channel.legs
-    )
+    channels = channel_volume_ml(routed)
     x0, y0, x1, y1 = routed.tank.box
     return (
         make_finding(
@@ -315,6 +377,15 @@ def tank_volume_ml(panel: Panel, routed: Routed) -> float:
     x0, y0, x1, y1 = routed.tank.box
     corners = (4 - math.pi) * routed.tank.corner_radius**2
     return ((x1 - x0) * (y1 - y0) - corners) * panel.tank.depth * 1e-3
+
+
+def channel_volume_ml(routed: Routed) -> float:
+    """Return the volume of all channels, [mL]."""
+    return sum(
+        channel.width * channel.depth * measure_leg(leg.points, channel.bend_radius)[1] * 1e-3
+        for channel in routed.channels
+        for leg in channel.legs
+    )
 
 
 def fill_level(panel: Panel, routed: Routed) -> float | None:

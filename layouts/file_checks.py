@@ -11,7 +11,8 @@ from difflib import get_close_matches
 from geom.errors import OutOfRange
 from geom.frame import SAME_MM
 from geom.standards.tables import cord, material, screw
-from geom.units import l_min
+from geom.units import kpa, l_min, show_number
+from layouts.file_loop import RESERVED, check_loop
 from layouts.file_model import ChoiceEntry, PanelFile, show_value
 from layouts.file_places import (
     check_box,
@@ -33,7 +34,6 @@ FLOOR = 1.0
 
 MOST_NODES = 400_000
 MOST_GLYCOL = 0.6
-RESERVED = ("tank", "pump", "drain")
 
 WATER_C = (1.0, 95.0)
 GLYCOL_C = (-40.0, 95.0)
@@ -61,7 +61,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     _check_pump(file, problems)
     check_tank_over_pump(file, problems)
     _check_parts(file, problems)
-    _check_loop(file, problems)
+    check_loop(file, problems)
     check_ports(file, problems)
     check_edge_ports(file, problems)
     check_keep_clear(file, problems)
@@ -108,7 +108,8 @@ def _check_make(file: PanelFile, problems: Problems) -> None:
         if key in needed and value is None:
             problems.add(("make", key), f"missing; {closing} needs {key}, e.g. {key} = {examples[key]}")
         elif key not in needed and value is not None:
-            problems.add(("make", key), f"read {_show(value)}; {closing} has no {key}: remove the key")
+            shown = f"'{value}'" if isinstance(value, str) else f"{value:g} mm"
+            problems.add(("make", key), f"read {shown}; {closing} has no {key}: remove the key")
     if make.closing == "one-piece" and make.method != "printed":
         problems.add(
             ("make", "method"),
@@ -139,6 +140,10 @@ def _check_channel(file: PanelFile, problems: Problems) -> None:
     groove = _groove_width(file)
     gap = 3 * wall + 2 * groove if groove is not None else wall
     shorter = min(file.panel.size)
+    if channel.layers != 1:
+        problems.add(
+            ("channel", "layers"), f"read {channel.layers}; channels are routed in one face so far; use 1"
+        )
     columns = math.floor(shorter / (channel.width + gap) + SAME_MM)
     if columns < 2:
         problems.add(
@@ -147,9 +152,8 @@ def _check_channel(file: PanelFile, problems: Problems) -> None:
             f" which leaves {columns} on the shorter side of {shorter:g} mm; use a narrower channel"
             f" (at most {max(shorter / 2 - gap, 0):.4g} mm) or a larger panel",
         )
-    faces = 2 if channel.layers == 2 else 1
     floors = 2 if make.closing == "one-piece" else 1
-    most = (make.body - floors * FLOOR) / faces
+    most = make.body - floors * FLOOR
     if channel.depth > most - SAME_MM:
         problems.add(
             ("channel", "depth"),
@@ -180,7 +184,7 @@ def _check_coolant(file: PanelFile, problems: Problems) -> None:
     if water and coolant.mass_fraction is not None:
         problems.add(
             ("coolant", "mass_fraction"),
-            f"{coolant.mass_fraction:.4g} of glycol in water alone; remove the key or name a glycol as fluid",
+            f"{100 * coolant.mass_fraction:.4g} % of glycol in water alone; remove the key or name a glycol as fluid",
         )
     if not water and coolant.mass_fraction is None:
         problems.add(
@@ -222,7 +226,7 @@ def _check_tank(file: PanelFile, problems: Problems) -> None:
         if getattr(tank, key) is not None:
             problems.add(
                 ("tank", key),
-                f'read {_show(getattr(tank, key))}; kind = "{tank.kind}" has no {key}: remove the key',
+                f'read {key}; kind = "{tank.kind}" has no {key}: remove the key',
             )
     if not pocket:
         return
@@ -263,9 +267,18 @@ def _check_pump(file: PanelFile, problems: Problems) -> None:
     check_on_grid(
         file, {"x": pump.outlet_offset[0], "y": pump.outlet_offset[1]}, ("pump", "outlet_offset"), problems
     )
-    if math.hypot(*pump.outlet_offset) < SAME_MM:
+    offset = math.hypot(*pump.outlet_offset)
+    touching = (pump.inlet_bore + pump.outlet_bore) / 2
+    if offset < SAME_MM:
         problems.add(
             ("pump", "outlet_offset"), "(0, 0) mm puts the outlet on the inlet; write the outlet's offset"
+        )
+    elif offset < touching + SAME_MM:
+        problems.add(
+            ("pump", "outlet_offset"),
+            f"{offset:.4g} mm from inlet to outlet, but the inlet bore of {pump.inlet_bore:g} mm and the"
+            f" outlet bore of {pump.outlet_bore:g} mm overlap nearer than {touching:g} mm; write an offset of"
+            f" at least {touching + file.rules.least_wall:g} mm, with the least wall, or smaller bores",
         )
     if pump.within is not None and check_box(file, pump.within, ("pump", "within"), problems):
         x0, y0, x1, y1 = pump.within
@@ -318,7 +331,8 @@ def _check_choice(choice: ChoiceEntry, path: Path, problems: Problems) -> None:
     if choice.speed is not None and not choice.speed[0] < choice.speed[1]:
         problems.add(
             (*path, "speed"),
-            f"{choice.speed[0]:g} to {choice.speed[1]:g} rpm does not rise; write least, then most",
+            f"{show_number(choice.speed[0])} to {show_number(choice.speed[1])} rpm does not rise;"
+            " write least, then most",
         )
 
 
@@ -362,54 +376,10 @@ def _check_parts(file: PanelFile, problems: Problems) -> None:
                 )
             if not drop > before[1]:
                 problems.add(
-                    path, f"{drop:.4g} Pa after {before[1]:.4g} Pa; drops must be positive and increase"
+                    path,
+                    f"{show_number(kpa(drop))} kPa after {show_number(kpa(before[1]))} kPa;"
+                    " drops must be positive and increase",
                 )
-
-
-def _check_loop(file: PanelFile, problems: Problems) -> None:
-    order = file.loop.order
-    where: Path = ("loop", "order")
-    if not order or order[0] != "tank" or order[-1] != "tank" or len(order) < 3:
-        problems.add(where, f"read {_order_words(order)}; it must start and end with 'tank': the loop closes")
-    flat: list[tuple[Path, str]] = []
-    for index, step in enumerate(order):
-        if isinstance(step, str):
-            flat.append(((*where, index), step))
-            continue
-        flat.extend(((*where, index, inner), name) for inner, name in enumerate(step))
-        if len(step) < 2:
-            problems.add(
-                (*where, index),
-                f"a parallel group of {len(step)}; name two or more parts, or one without brackets",
-            )
-    pumps = [path for path, name in flat if name == "pump"]
-    after_tank = len(order) > 1 and order[1] == "pump"
-    if len(pumps) != 1 or (order[0] == "tank" and not after_tank):
-        path = pumps[-1] if len(pumps) > 1 else where
-        problems.add(
-            path,
-            f"'pump' stands {len(pumps)} times in {_order_words(order)};"
-            " write it once, directly after the first 'tank'",
-        )
-    names = {part.name for part in file.part}
-    used: dict[str, Path] = {}
-    for path, name in flat:
-        if name == "tank":
-            if path not in ((*where, 0), (*where, len(order) - 1)):
-                problems.add(path, "'tank' stands inside the loop; it is only its start and its end")
-        elif name in names and name in used:
-            problems.add(path, f"'{name}' stands twice in the loop; use each part once")
-        elif name not in names and name != "pump":
-            problems.add(
-                path, f"'{name}' is not a part; use tank, pump, {', '.join(part.name for part in file.part)}"
-            )
-        used.setdefault(name, path)
-    for index, part in enumerate(file.part):
-        if part.name not in used and part.name not in RESERVED:
-            problems.add(
-                ("part", index, "name"),
-                f"'{part.name}' stands nowhere in loop.order; add it or remove the part",
-            )
 
 
 def _check_accept(file: PanelFile, problems: Problems) -> None:
@@ -445,15 +415,5 @@ def _check_screw(name: str | None, path: Path, problems: Problems) -> None:
         look_up(screw, name, path, problems)
 
 
-def _order_words(order: list[str | list[str]]) -> str:
-    return f"[{', '.join(step if isinstance(step, str) else str(list(step)) for step in order)}]"
-
-
 def _l_min(flow_m3_s: float) -> str:
-    return f"{l_min(flow_m3_s):.4g} L/min"
-
-
-def _show(value: object) -> str:
-    if isinstance(value, float):
-        return f"{value:g}"
-    return f"'{value}'" if isinstance(value, str) else "a value"
+    return f"{show_number(l_min(flow_m3_s))} L/min"

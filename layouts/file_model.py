@@ -6,6 +6,7 @@ of `layouts.file_checks`.
 Annotations are not postponed here: pydantic would evaluate each from its text, which costs start-up time.
 """
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Annotated, Any, Literal
@@ -22,7 +23,7 @@ from pydantic import (
 from pydantic_core import core_schema
 
 from geom.frame import Face
-from geom.units import KINDS, ZERO_CELSIUS_K, list_units, parse_quantity, quantity_pattern
+from geom.units import KINDS, ZERO_CELSIUS_K, list_units, parse_quantity, quantity_pattern, show_like
 
 MOST_SIZE_MM = 2000.0
 LEAST_SIZE_MM = 1e-3
@@ -50,12 +51,13 @@ class Quantity:
             shown = show_value(value)
             raise ValueError(f"{shown} {what}; write e.g. '{known.example}' (units: {list_units(self.kind)})")
         parsed = parse_quantity(value, self.kind)
-        unit = f" {known.base}" if known.base else ""
         if parsed < self.least or (self.above and parsed == self.least):
             bound = "above" if self.above else "at least"
-            raise ValueError(f"'{value}' is too small; it must be {bound} {self.least:g}{unit}")
+            least = show_like(self.least, self.kind, value)
+            raise ValueError(f"'{value}' is too small; it must be {bound} {least}")
         if parsed > self.most:
-            raise ValueError(f"'{value}' is too large; it must be at most {self.most:g}{unit}")
+            most = show_like(self.most, self.kind, value)
+            raise ValueError(f"'{value}' is too large; it must be at most {most}")
         return parsed
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
@@ -374,5 +376,5 @@ def show_value(value: object) -> str:
     if isinstance(value, str):
         return repr(value) if len(value) <= NAME_LENGTH else repr(value[: NAME_LENGTH - 3] + "...")
     if isinstance(value, int) and abs(value) >= 10**20:
-        return f"a whole number of {value.bit_length()} bits"
+        return f"a whole number of about {math.ceil(value.bit_length() * math.log10(2))} digits"
     return str(value)

@@ -6,7 +6,7 @@ Each check adds what was read and what to write instead to the `Problems` it is 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -252,6 +252,11 @@ def _holds_multiple(low: float, high: float, pitch: float) -> bool:
     return math.floor(high / pitch + SAME_MM) * pitch >= low - SAME_MM
 
 
+def _holds_box(box: tuple[float, ...], size: Sequence[float]) -> bool:
+    """Return whether a box is in order and takes a rectangle of some size."""
+    return box[2] - box[0] >= size[0] - SAME_MM and box[3] - box[1] >= size[1] - SAME_MM
+
+
 def _micron(x: float, y: float) -> tuple[int, int]:
     return round(1000 * x), round(1000 * y)
 
@@ -280,6 +285,9 @@ def check_tank_over_pump(file: PanelFile, problems: Problems) -> None:
     else:
         assert pump.at is not None
         inlet_box = (*pump.at, *pump.at)
+    if not (_holds_box(tank_box, tank.size) and _holds_box(inlet_box, (0.0, 0.0))):
+        # Told by the checks of the boxes themselves.
+        return
     beside = tank_box[2] < inlet_box[0] or inlet_box[2] < tank_box[0]
     below = tank_box[3] - tank.size[1] <= inlet_box[1]
     if beside or below:

@@ -16,6 +16,7 @@ from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
+from geom.units import l_min, show_number
 from layouts.clearance import PAST_FOOT, channel_z
 from layouts.hydraulics.coolant import Coolant, coolant_properties, temperature_rise_k
 from layouts.hydraulics.friction import channel_aspect, friction_factor, hydraulic_diameter
@@ -40,6 +41,9 @@ from layouts.plan import Channel, ChannelFlow, Flowing, Leg, LegFlow, PartFlow, 
 LEAST_SHARE = 1e-3
 """A pump that pushes less than this share of its curve's greatest flow does not meet the loop."""
 
+MOST_BEYOND = 1.2
+"""A flow of more times the last of the pump's curve is not worked out; common practice, no source."""
+
 PUMP = "pump"
 TANK = "tank"
 
@@ -61,7 +65,8 @@ def size_flow(panel: Panel, routed: Routed) -> Flowing:
     Raises
     ------
     LayoutError
-        The loop does not close, or the pump cannot push coolant through it.
+        The loop does not close, the pump cannot push coolant through it, or its curve ends long before it
+        meets the loop.
     OutOfRange
         A coolant outside its table, or a network without an answer.
     """
@@ -71,6 +76,7 @@ def size_flow(panel: Panel, routed: Routed) -> Flowing:
     flow = solution.flow_m3_s[PUMP]
     head = -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * GRAVITY_M_S2)
     _check_meeting(panel, flow, head)
+    _check_curve_end(panel, flow)
     return Flowing(
         channels=tuple(_channel_flow(channel, solution, coolant) for channel in routed.channels),
         parts=tuple(
@@ -344,11 +350,23 @@ def _check_meeting(panel: Panel, flow_m3_s: float, head_m: float) -> None:
     most = curve[-1][0]
     if flow_m3_s >= LEAST_SHARE * most:
         return
+    flow, reach = show_number(l_min(flow_m3_s), 2), show_number(l_min(most), 3)
     raise LayoutError(
-        f"{panel.at_line('pump.curve')}: the pump does not meet the loop: at {flow_m3_s * 6e4:.2g} L/min "
-        f"the loop already needs {head_m:.3g} m, the pump's shut-off head is {curve[0][1]:.3g} m and its "
-        f"curve reaches {most * 6e4:.3g} L/min; choose a pump with more head, or parts and channels of less "
-        "resistance"
+        f"{panel.at_line('pump.curve')}: the pump does not meet the loop: at {flow} L/min the loop already "
+        f"needs {head_m:.3g} m, the pump's shut-off head is {curve[0][1]:.3g} m and its curve reaches "
+        f"{reach} L/min; choose a pump with more head, or parts and channels of less resistance"
+    )
+
+
+def _check_curve_end(panel: Panel, flow_m3_s: float) -> None:
+    last, head = panel.pump.curve[-1]
+    if flow_m3_s <= MOST_BEYOND * last:
+        return
+    raise LayoutError(
+        f"{panel.at_line('pump.curve')}: the pump curve ends at {show_number(l_min(last), 3)} L/min, "
+        f"{show_number(head, 3)} m, before it meets the loop: there the loop asks for less head than the pump "
+        f"still gives, and more than {100 * (MOST_BEYOND - 1):.0f} % past its end no flow is worked out; give "
+        "the curve's points up to where its head falls away, check their units, or use a larger pump"
     )
 
 

@@ -7,7 +7,8 @@ from itertools import pairwise
 
 from geom.findings import Finding
 from geom.outline import Point
-from layouts.feed_rules import find_feed, height_of, lies_flat, place_at
+from geom.units import l_min, show_number
+from layouts.feed_rules import HOT_C, find_feed, height_of, lies_flat, place_at
 from layouts.hydraulics.friction import hydraulic_diameter
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.panel import Panel
@@ -22,7 +23,6 @@ CARRY_FROUDE = 1.2
 
 UNEVEN_SHARE = 0.20
 RISE_K = 5.0
-HOT_C = 60.0
 
 
 def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
@@ -62,15 +62,15 @@ def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Find
 
 def check_beyond(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
     """Ask whether the pump works within its curve (`flow.beyond`)."""
-    flow, last = flowing.flow_m3_s * 6e4, panel.pump.curve[-1][0] * 6e4
+    flow, last = l_min(flowing.flow_m3_s), l_min(panel.pump.curve[-1][0])
     if flow <= last:
         return ()
     return (
         make_finding(
             "flow.beyond",
             "caution",
-            f"the loop lets {flow:.3g} L/min through, more than the {last:.3g} L/min where the pump's curve "
-            "ends",
+            f"the loop lets {show_number(flow, 3)} L/min through, more than the {show_number(last, 3)} L/min "
+            "where the pump's curve ends",
             "give more points of the pump's curve, or use a smaller pump",
             flow,
             last,
@@ -115,8 +115,8 @@ def check_uneven(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
             make_finding(
                 "flow.uneven",
                 "caution",
-                f'"{least}" gets {flows[least] * 6e4:.2g} L/min, {share * 100:.0f} % less than the '
-                f'{flows[most] * 6e4:.2g} L/min of "{most}" beside it (limit {UNEVEN_SHARE * 100:.0f} %)',
+                f'"{least}" gets {show_number(l_min(flows[least]), 2)} L/min, {share * 100:.0f} % less than the '
+                f'{show_number(l_min(flows[most]), 2)} L/min of "{most}" beside it (limit {UNEVEN_SHARE * 100:.0f} %)',
                 f'put "{least}" nearer to the branch, give it a wider channel, or throttle "{most}"',
                 share * 100,
                 UNEVEN_SHARE * 100,

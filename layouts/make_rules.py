@@ -156,6 +156,24 @@ def check_least_wall(panel: Panel) -> tuple[Finding, ...]:
     )
 
 
+def check_material(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether the material is one that is printed (`make.material`)."""
+    material = tables.material(panel.make.material)
+    if panel.make.method != "printed" or material.least_wall_printed is not None:
+        return ()
+    rows = (tables.material(name) for name in tables.material_names())
+    known = " or ".join(f'"{row.name}"' for row in rows if row.least_wall_printed is not None)
+    return (
+        make_finding(
+            "make.material",
+            "caution",
+            f"the panel is printed, but {material.name} is known as sheet or bar: no wall is known that prints "
+            "watertight in it",
+            f'use material = {known}, or method = "milled"',
+        ),
+    )
+
+
 def check_bridges(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether every roof prints without support (`print.bridge`).
 

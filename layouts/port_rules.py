@@ -93,19 +93,23 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     Ports with the same thread and the same depth are named in one finding. On an edge the bore runs on
     beside the channel, and its thread with it: all of it counts against the short collar's thread.
     """
-    groups: dict[tuple[str, str, float, float], list[PlacedPort]] = {}
+    groups: dict[tuple[str, str, bool, float, float], list[PlacedPort]] = {}
     for port in routed.ports:
         whole, unbroken = thread_room(panel, routed, port)
-        side = "edge" if port.on in EDGES else port.on
-        groups.setdefault((port.thread, side, round(whole, 3), round(unbroken, 3)), []).append(port)
+        into_tank = port.channel == "tank"
+        side: str = "edge" if port.on in EDGES and not into_tank else port.on
+        groups.setdefault((port.thread, side, into_tank, round(whole, 3), round(unbroken, 3)), []).append(
+            port
+        )
     found = []
-    for (name, _, whole, unbroken), ports in groups.items():
+    for (name, side, into_tank, whole, unbroken), ports in groups.items():
         thread = tables.thread(name)
         least = thread.short_thread + thread.pitch
         short = whole < least - SAME_MM
         if not short and unbroken >= thread.full_thread - SAME_MM:
             continue
         value, limit = (whole, least) if short else (unbroken, thread.full_thread)
+        cure = _more_thread(panel, side, into_tank)
         named = ", ".join(f'"{port.name}"' for port in ports)
         found.append(
             make_finding(
@@ -117,10 +121,10 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                     if short
                     else f"under the standard's full {limit:.3g} mm"
                 ),
-                "use a thicker body, a shallower channel or a smaller thread"
+                f"{cure}, or a smaller thread"
                 if short
                 else f"use fittings whose thread is no longer than {max(0.0, unbroken - thread.pitch):.1f} "
-                "mm",
+                + ("mm" if side == "edge" else f"mm, or {cure}"),
                 value,
                 limit,
                 "mm",
@@ -129,6 +133,18 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _more_thread(panel: Panel, side: str, into_tank: bool) -> str:
+    """Return what gives a port on a side more thread before the coolant."""
+    pocket = "tank" if into_tank else "channel"
+    if side == "back" and panel.make.closing != "one-piece":
+        return "use a thicker cover"
+    if side in ("front", "back"):
+        return f"use a thicker body or a shallower {pocket}"
+    if into_tank:
+        return f"move the tank away from the {side} edge, or use a wider panel"
+    return "move the channel's end away from the edge, or use a wider panel"
 
 
 def thread_room(panel: Panel, routed: Routed, port: PlacedPort) -> tuple[float, float]:
@@ -191,15 +207,15 @@ def check_seat_floor(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
 
 
 def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
-    """Ask whether there is enough thread under the pump's screws (`pump.screws`)."""
+    """Ask whether the pump's screws stand in whole material with enough thread (`pump.screws`)."""
     if panel.pump.screw_size is None:
         return ()
     screw, material = tables.screw(panel.pump.screw_size), tables.material(panel.make.material)
     needs = material.engagement * screw.diameter
-    found = []
-    for feature in detail.features:
-        shape = feature.shape
-        if not (feature.name.startswith("pump screw") and isinstance(shape, Cylinder)):
+    found, cutting = _find_cutting_screws(panel, detail)
+    covered = panel.pump.on == "back" and panel.make.closing != "one-piece"
+    for name, shape in _list_cylinders(detail, "pump screw "):
+        if name in cutting:
             continue
         holds = shape.length - BELOW_THREAD * screw.diameter
         if holds >= needs - SAME_MM:
@@ -208,17 +224,76 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
             make_finding(
                 "pump.screws",
                 "caution",
-                f"{feature.name} has {max(holds, 0.0):.3g} mm of thread, {material.name} asks for "
-                f"{needs:.3g} mm",
-                "turn or move the pump so that no channel lies under the screw, or use a thicker body",
+                f"{name} has {max(holds, 0.0):.3g} mm of thread, {material.name} asks for {needs:.3g} mm",
+                "use a thicker cover, which has to hold the whole thread, or smaller screws"
+                if covered
+                else "turn or move the pump so that no channel lies under the screw, or use a thicker body",
                 max(holds, 0.0),
                 needs,
                 "mm",
                 shape.mouth,
-                (feature.name,),
+                (name,),
             )
         )
     return tuple(found)
+
+
+def _find_cutting_screws(panel: Panel, detail: Detail) -> tuple[list[Finding], set[str]]:
+    """Return a fault for everything that pump screws cut into, and the names of the screws that do."""
+    screws = _list_cylinders(detail, "pump screw ")
+    cuts: dict[str, list[str]] = {}
+    for k, (name, screw) in enumerate(screws):
+        at = screw.mouth[:2]
+        for bore, shape in _list_cylinders(detail, "pump inlet bore", "pump outlet bore"):
+            if math.dist(at, shape.mouth[:2]) < screw.radius + shape.radius - SAME_MM:
+                cuts.setdefault(f"the {bore}", []).append(name)
+        for _, seat in _list_cylinders(detail, "pump seat"):
+            if abs(math.dist(at, seat.mouth[:2]) - seat.radius) < screw.radius - SAME_MM:
+                cuts.setdefault("the rim of the pump's seat", []).append(name)
+        others = (other for j, other in enumerate(screws) if j != k)
+        if any(math.dist(at, other.mouth[:2]) < 2 * screw.radius - SAME_MM for _, other in others):
+            cuts.setdefault("each other", []).append(name)
+    pump = panel.pump
+    if not cuts:
+        return [], set()
+    places = {name: screw.mouth for name, screw in screws}
+    radius = screws[0][1].radius
+    rim = (
+        f'circle = "{max(pump.seat_diameter - 2 * radius, 0):.3g} mm" or less, or '
+        f'"{pump.seat_diameter + 2 * radius:.3g} mm" or more'
+    )
+    cures = {
+        "the rim of the pump's seat": f"set the screws of [pump] clear of the rim: {rim}",
+        "each other": "set fewer screws or a larger circle in [pump] screws",
+    }
+    found = [
+        make_finding(
+            "pump.screws",
+            "fault",
+            f"on a circle of {pump.screw_circle:g} mm "
+            + (
+                f"{', '.join(names)} cut into each other"
+                if what == "each other"
+                else f"{what} is cut by {', '.join(names)}"
+            ),
+            cures.get(
+                what, "set a larger circle or another count in [pump] screws, or smaller screws or bores"
+            ),
+            at_mm=places[names[0]],
+            features=tuple(names),
+        )
+        for what, names in cuts.items()
+    ]
+    return found, {name for names in cuts.values() for name in names}
+
+
+def _list_cylinders(detail: Detail, *starts: str) -> list[tuple[str, Cylinder]]:
+    """Return the round features whose names start so, in the plan's order."""
+    return [
+        (feature.name, feature.shape)
+        for feature in detail.features
+        if feature.name.startswith(starts) and isinstance(feature.shape, Cylinder)
+    ]
 
 
 def _room_to_edge(panel: Panel, x: float, y: float) -> float:

@@ -23,7 +23,7 @@ room = ["400 mm", "300 mm", "80 mm"]
 width = "8 mm"
 depth = "9 mm"
 bend_radius = "14 mm"               # of the centreline
-layers = 1                          # 1 unless given
+layers = 1                          # 1 unless given; so far no other
 
 [coolant]
 fluid = "propylene glycol"          # or "water", "ethylene glycol"
@@ -96,6 +96,7 @@ import hashlib
 import math
 import os
 import re
+import sys
 import tomllib
 from pathlib import Path as FilePath
 
@@ -124,9 +125,16 @@ __all__ = ["MOST_BYTES", "panel_schema", "parse_panel", "read_panel"]
 
 MOST_BYTES = 1_000_000
 
+MOST_PROBLEMS = 50
+"""Problems of one file that are told; more would only push the first off the screen."""
+
 _TOML_PLACE = re.compile(
     r"(?P<reason>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL
 )
+_TABLE_TWICE = re.compile(r"Cannot declare \((?P<parts>.*?),?\) twice")
+_KEY_TEXT = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
+_KEY_LINE = re.compile(rf"^[ \t]*(?P<key>{_KEY_TEXT}(?:[ \t]*\.[ \t]*{_KEY_TEXT})*)[ \t]*=", re.MULTILINE)
+_LONG_NUMBER = re.compile(rf"[0-9][0-9_]{{{sys.get_int_max_str_digits()},}}")
 
 Lines = dict[Path, int]
 
@@ -220,17 +228,59 @@ def _describe_toml_error(path: str, text: str, message: str) -> str:
     last = text.count("\n") + 1
     remedy = 'write key = "value" under a [table], texts in quotes, lists in brackets'
     if match is None:
-        return f"{path}: not TOML: {message}; {remedy}"
+        number = _LONG_NUMBER.search(text)
+        if number is None:
+            return f"{path}: not TOML: {message}; {remedy}"
+        line = text.count("\n", 0, number.start()) + 1
+        return f"{path}:{line}: a whole number of {len(number[0])} digits; write a number of a few digits"
     if match["line"] is None:
         return f"{path}:{last}: not TOML: {match['reason']} at the end of the file; {remedy}"
-    return f"{path}:{match['line']}: column {match['column']}: not TOML: {match['reason']}; {remedy}"
+    line, reason = int(match["line"]), match["reason"]
+    if reason.startswith("Cannot overwrite a value"):
+        found = _find_second_key(text, line)
+        if found is not None:
+            return f"{path}:{found}"
+    twice = _TABLE_TWICE.fullmatch(reason)
+    if twice is not None:
+        table = ".".join(part.strip().strip("'\"") for part in twice["parts"].split(","))
+        return f"{path}:{line}: the table [{table}] stands twice; put its keys under one header"
+    return f"{path}:{line}: column {match['column']}: not TOML: {reason}; {remedy}"
+
+
+def _find_second_key(text: str, line: int) -> str | None:
+    """Return "line: what to do" for the key whose value, given again, ends on a line; None where unclear."""
+    until = "\n".join(text.split("\n")[:line])
+    table = until[until.rfind("\n[") + 1 :]
+    before = until.count("\n", 0, len(until) - len(table))
+    keys = [
+        (m["key"].strip("'\""), before + table.count("\n", 0, m.start("key")) + 1)
+        for m in _KEY_LINE.finditer(table)
+    ]
+    if not keys:
+        return None
+    key, second = keys[-1]
+    first = next(place for name, place in keys if name == key)
+    if first == second:
+        return f"{second}: not TOML: '{key}' gives a key that already has a value; keep one of them"
+    return (
+        f"{second}: not TOML: key '{key}' stands twice in its table, first on line {first}; keep one of them"
+    )
 
 
 def _order_problems(problems: list[tuple[Path, str]], lines: Lines, path: str) -> tuple[str, ...]:
-    """Return the problems as messages, in the order of the file's lines; the same message once."""
+    """Return the problems as messages, in the order of the file's lines; the same message once.
+
+    Of more than `MOST_PROBLEMS` the last are only counted.
+    """
     placed = [(nearest_line(lines, where) or 1, where, text) for where, text in problems]
     placed.sort(key=lambda problem: problem[0])
-    return tuple(dict.fromkeys(f"{path}:{line}: {show_path(where)}: {text}" for line, where, text in placed))
+    told = {f"{path}:{line}: {show_path(where)}: {text}": line for line, where, text in placed}
+    messages = tuple(told)
+    if len(messages) <= MOST_PROBLEMS:
+        return messages
+    line = told[messages[MOST_PROBLEMS]]
+    more = f"{path}:{line}: and {len(messages) - MOST_PROBLEMS} more from here on; correct those above first"
+    return (*messages[:MOST_PROBLEMS], more)
 
 
 def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel:

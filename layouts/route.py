@@ -43,6 +43,9 @@ ROUTED_AFTER_FIRST = 2
 MOST_TRIALS = 40
 """Placements tried before giving up."""
 
+MOST_FAILED = 8
+"""Placements that may fail although every channel can be reached, before giving up."""
+
 TRIAL_STEPS, FINAL_STEPS = 0, 8
 """Steps of the last improvement, for a trial and for the best of them."""
 
@@ -97,7 +100,7 @@ def route_panel(
     best: _Trial | None = None
     failed: _Trial | None = None
     refused: list[str] = []
-    looked_at = negotiated = 0
+    looked_at = negotiated = given_up = 0
     for number, placement in enumerate(_spread(placements, panel.pitch)):
         if number >= MOST_TRIALS or looked_at > LOOKED_AT_AFTER_FIRST or negotiated > ROUTED_AFTER_FIRST:
             break
@@ -106,11 +109,16 @@ def route_panel(
         terrain = lay_terrain(panel, placement, bend_mm)
         drop = _drop_cost(terrain)
         beat = math.inf if best is None else best.cost - drop
-        routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts=3, beat=beat)
+        # The first failure is looked at closely; after it a placement gets one round of bidding.
+        restarts = 3 if given_up == 0 else 1
+        routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts, beat)
         trial = _Trial(terrain, routing, routing.cost + drop)
         if routing.conflicting:
             if failed is None or _nearer(routing, failed.routing):
                 failed = trial
+            given_up += not routing.unreachable
+            if best is None and given_up >= MOST_FAILED:
+                break
         elif routing.traces and (best is None or trial.cost < best.cost - 1e-9):
             problems = verify_routed(panel, _as_routed(panel, trial, placements))
             refused.extend(problems)

@@ -55,7 +55,8 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "feed.depth",
         "Does enough coolant stand over the tank's outlet to keep a vortex from drawing air?",
-        "caution: less than S = D (1 + 2.3 Fr), with Fr = V / sqrt(g D) at the outlet",
+        "caution: less than S = D (1 + 2.3 Fr), with Fr = V / sqrt(g D) at the outlet; fault: less than half "
+        "of D, which leaves the outlet bare",
         "A vortex carries air into the pump: noise, lost head and a worn bearing. The formula is made for "
         "sumps; at this size it is an upper bound, and a baffle over the outlet cures it.",
         "ANSI/HI 9.8-1998 Pump Intake Design, section 9.8.7",
@@ -84,7 +85,8 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "flow.beyond",
         "Does the pump work within its measured curve?",
-        "caution: the operating flow lies beyond the curve's last point",
+        "caution: the operating flow lies beyond the curve's last point; more than 20 % beyond it no flow is "
+        "worked out at all",
         "Past its last point the curve is a guess, and many pumps draw air or overload there.",
         "geometry of the curve: no value is known beyond its last point",
     ),
@@ -118,6 +120,13 @@ RULES: tuple[Rule, ...] = (
         "caution: a tank pocket has no fill port, or the port's mouth lies under the filling level",
         "A tank that cannot be filled to its level never clears its air.",
         PRACTICE,
+    ),
+    Rule(
+        "tank.level",
+        "Does the tank's free part take up the coolant's expansion?",
+        "caution: less is free than the coolant of tank and channels grows by from 20 to 60 °C",
+        "A full loop has nowhere to grow into: its pressure rises until a fitting weeps.",
+        "densities of the coolant; 20 and 60 °C: common practice, no source",
     ),
     Rule(
         "fill.volume",
@@ -179,10 +188,11 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "cover.screws",
         "Is every stretch of cord held down by a screw?",
-        "caution: a place of the cord is further from its nearest screw than the cover's stiffness allows; "
-        "fault: no screw at all",
+        "caution: a place of the cord is further from its nearest screw than the cover's stiffness, 10 screw "
+        "diameters, or 8 thicknesses of a plastic cover allow; fault: no screw at all",
         "The cover bows up between screws and the cord loses its squeeze.",
-        "beam between screws: spacing = (32 E a t^3 d / q)^(1/4), with 0.05 mm of lift",
+        "beam between screws: spacing = (32 E a t^3 d / q)^(1/4), with 0.05 mm of lift; 10 diameters and 8 "
+        "thicknesses: common practice, no source",
     ),
     Rule(
         "cover.thick",
@@ -203,10 +213,11 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "pump.screws",
-        "Is there enough thread under the pump's screws?",
-        "caution: less than the material's engagement",
-        "The channel under a screw leaves no depth, and the thread strips.",
-        "thread engagement: the materials table",
+        "Do the pump's screws stand in whole material, with enough thread?",
+        "fault: a screw cuts a bore of the pump, another of its screws, or the rim of its seat; caution: less "
+        "thread than the material's engagement",
+        "A screw that opens a bore leaks along its thread; one with too little material round it strips.",
+        "geometry; thread engagement: the materials table",
     ),
     Rule(
         "make.cutter",
@@ -241,6 +252,13 @@ RULES: tuple[Rule, ...] = (
         "Is the least wall asked for one that the material stands?",
         "caution: least_wall is under what is milled without trouble, or prints watertight, in the material",
         "Thinner walls break out or weep.",
+        "the materials table",
+    ),
+    Rule(
+        "make.material",
+        "Is the material one that is printed?",
+        "caution: the panel is printed, and the material has no printed wall in the table",
+        "A material that is not known to print has unknown strength and tightness as a print.",
         "the materials table",
     ),
     Rule(

@@ -14,10 +14,18 @@ from layouts.feed_rules import (
     check_feed_depth,
     check_feed_low,
     check_fill,
+    check_level,
     note_volume,
 )
 from layouts.flow_rules import check_air, check_beyond, check_heat, check_uneven, check_velocity, note_choice
-from layouts.make_rules import check_bridges, check_cutter, check_least_wall, check_reach, check_room
+from layouts.make_rules import (
+    check_bridges,
+    check_cutter,
+    check_least_wall,
+    check_material,
+    check_reach,
+    check_room,
+)
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed, Sealed
 from layouts.port_rules import (
@@ -60,6 +68,7 @@ def check_plan(
         *check_air(panel, routed, flowing),
         *check_heat(panel, flowing),
         *check_fill(panel, routed),
+        *check_level(panel, routed),
         *note_volume(panel, routed),
         *check_drain(panel, routed),
         *check_port_room(routed),
@@ -75,5 +84,6 @@ def check_plan(
         *check_reach(panel, routed),
         *check_room(panel),
         *check_least_wall(panel),
+        *check_material(panel),
         *check_bridges(panel, routed),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -26,6 +27,11 @@ COVER_SAG = 0.05
 
 SHARE = 0.8
 """Share of the computed spacing that is used."""
+
+MOST_DIAMETERS, MOST_THICKNESSES = 10, 8
+"""Greatest spacing in screw diameters, and in thicknesses of a plastic cover."""
+
+SpacingLimit = Literal["stiffness", "diameters", "thicknesses"]
 
 SPACING_SOURCE = (
     "clamped beam C = (32 E a t3 delta/q)^(1/4), as in fastener spacing for gasketed covers, times 0.8; "
@@ -96,7 +102,12 @@ def beam_spacing(
 
 
 def allowed_spacing(panel: Panel) -> float:
-    """Return the greatest distance between neighbouring cover screws along a cord, [mm].
+    """Return the greatest distance between neighbouring cover screws along a cord, as `limit_spacing`, [mm]."""
+    return limit_spacing(panel)[0]
+
+
+def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
+    """Return the greatest distance between neighbouring cover screws along a cord, and what sets it.
 
     The strip that bends is the groove's width and one cover thickness to each side. It carries the cord at
     its largest squeeze and half of the test pressure on the widest wet span.
@@ -108,7 +119,10 @@ def allowed_spacing(panel: Panel) -> float:
 
     Returns
     -------
-    float
+    spacing : float
+        [mm]
+    limit : {"stiffness", "diameters", "thicknesses"}
+        The cover's stiffness, 10 screw diameters, or 8 thicknesses of a plastic cover.
 
     Source
     ------
@@ -123,8 +137,13 @@ def allowed_spacing(panel: Panel) -> float:
     pressure_mpa = panel.rules.test_pressure_pa * 1e-6
     load = cord_line_load(largest, 1 - cord.groove_depth / largest) + pressure_mpa * span / 2
     strip = cord.groove_width + 2 * thickness
-    spacing = min(SHARE * beam_spacing(plate.young_mpa, strip, thickness, load), 10 * screw.diameter)
-    return min(spacing, 8 * thickness) if plate.kind == "plastic" else spacing
+    limits: list[tuple[float, SpacingLimit]] = [
+        (SHARE * beam_spacing(plate.young_mpa, strip, thickness, load), "stiffness"),
+        (MOST_DIAMETERS * screw.diameter, "diameters"),
+    ]
+    if plate.kind == "plastic":
+        limits.append((MOST_THICKNESSES * thickness, "thicknesses"))
+    return min(limits, key=lambda row: row[0])
 
 
 def place_screws(

@@ -8,12 +8,13 @@ from geom.findings import Finding, Severity
 from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
+from geom.units import show_number
 from layouts.clearance import channel_z, clearances_of, tank_z
 from layouts.flow import find_corner, measure_leg
 from layouts.panel import Panel
 from layouts.plan import Routed, Sealed
 from layouts.rule_catalogue import make_finding
-from layouts.screws import allowed_spacing, cord_reach
+from layouts.screws import MOST_DIAMETERS, MOST_THICKNESSES, SpacingLimit, cord_reach, limit_spacing
 from layouts.seal import CORNER_SECTIONS
 
 LEAST_SQUEEZE, MOST_SQUEEZE = 0.15, 0.30
@@ -23,6 +24,14 @@ MOST_FILL = 0.85
 
 BOW_SHARE = 0.25
 """Share of the cord's squeeze that a bowing cover may take."""
+
+
+SPACING_WORDS: dict[SpacingLimit, tuple[str, str]] = {
+    "stiffness": ("the cover's stiffness allows", "a thicker or stiffer cover"),
+    "diameters": (f"{MOST_DIAMETERS} screw diameters between two screws allow", "a larger screw"),
+    "thicknesses": (f"{MOST_THICKNESSES} cover thicknesses between two screws allow", "a thicker cover"),
+}
+"""What sets the spacing of the cover's screws, and what then helps besides more room for screws."""
 
 
 def check_cord(panel: Panel) -> tuple[Finding, ...]:
@@ -124,11 +133,12 @@ def check_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     """
     if panel.make.closing != "cord" or not sealed.loops:
         return ()
-    spacing = allowed_spacing(panel)
+    spacing, limit = limit_spacing(panel)
     reach, place = cord_reach(sealed.loops, sealed.screws)
     if reach <= spacing / 2 + SAME_MM:
         return ()
     bare = not sealed.screws
+    allows, cure = SPACING_WORDS[limit]
     return (
         make_finding(
             "cover.screws",
@@ -136,8 +146,10 @@ def check_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
             "no place was left for a single cover screw"
             if bare
             else f"the cord at ({place[0]:.0f}, {place[1]:.0f}) mm is {reach:.3g} mm from its nearest "
-            f"screw, more than the {spacing / 2:.3g} mm that the cover's stiffness allows",
-            "leave more room between the channels there, or use a thicker or stiffer cover",
+            f"screw, more than the {spacing / 2:.3g} mm that {allows}",
+            "leave more room for screws between channels, ports and edges, or use a smaller screw"
+            if bare
+            else f"leave more room for screws there, between channels and ports, or use {cure}",
             None if bare else reach,
             spacing / 2,
             "mm",
@@ -179,7 +191,7 @@ def check_cover(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             severity: Severity = "fault" if stress > material.allowable_mpa else "caution"
             limit = material.allowable_mpa / (1 if severity == "fault" else 2)
             text = (
-                f"{what} {name}, {thickness:g} mm of {material.name}, carries {stress:.2g} MPa at the test "
+                f"{what} {name}, {thickness:g} mm of {material.name}, carries {show_number(stress, 2)} MPa at the test "
                 f"pressure, more than {limit:.3g} MPa"
             )
             found.append(

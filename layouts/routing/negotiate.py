@@ -37,6 +37,9 @@ RESTARTS = (
 )
 HISTORY = 0.6
 
+MOST_ENDS = 8
+"""Ends of a tree up to which every pair is tried as its beginning."""
+
 
 @dataclass(frozen=True, slots=True)
 class Routing:
@@ -171,7 +174,9 @@ class Negotiation:
         best, best_pair = self._trace(net, walls, price, None), None
         ends = len(self.instance.nets[net].ends)
         if ends > 2 and not self.instance.nets[net].straight_down:
-            for pair in combinations(range(ends), 2):
+            # Trees of many ends begin at their first end: every pair would take minutes.
+            pairs = combinations(range(ends), 2) if ends <= MOST_ENDS else ((0, n) for n in range(1, ends))
+            for pair in pairs:
                 other = self._trace(net, walls, price, None, pair)
                 if other is not None and (best is None or other.cost < best.cost - 1e-9):
                     best, best_pair = other, pair

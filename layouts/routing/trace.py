@@ -141,6 +141,16 @@ class _EndTable:
         return out
 
 
+@dataclass(frozen=True, slots=True)
+class _Starts:
+    """The terminals of several ends in one row, as far as a search needs them."""
+
+    terminals: tuple[Terminal, ...]
+    cell: np.ndarray
+    owner: np.ndarray
+    leaving: np.ndarray
+
+
 class Tracer:
     """Work space for finding single channels of one instance; holds no result."""
 
@@ -196,15 +206,15 @@ class Tracer:
         path: list[int] = []
         cost = 0.0
         while waiting:
-            best = None
-            for end in [pair[1]] if pair and not runs else waiting:
-                if runs:
-                    may = usable[end] & self._clear_of(tables[end], chosen)
-                    found = self._attach(tables[end], may, prices[end], end, runs, cells, blocked, cell_price)
-                else:
-                    found = self._join(tables, usable, prices, first, end, blocked, cell_price)
-                if found is not None and (best is None or found[0] < best[0] - 1e-9):
-                    best = (*found, end)
+            if runs:
+                best = self._attach(tables, usable, prices, waiting, chosen, runs, cells, blocked, cell_price)
+            else:
+                tried = [
+                    (*found, end)
+                    for end in ([pair[1]] if pair else waiting)
+                    if (found := self._join(tables, usable, prices, first, end, blocked, cell_price))
+                ]
+                best = min(tried, key=lambda found: found[0], default=None)
             if best is None:
                 return None
             _, true_cost, run, run_cells, terminals, end = best
@@ -246,7 +256,9 @@ class Tracer:
                 prices[end],
                 blocked[CHANNEL],
                 cell_price,
-                lambda trail, start, goal: self._run(trail, start, goals.terminals[goal], first, end),
+                lambda trail, start, goal: self._run(
+                    trail, table.terminals[start], goals.terminals[goal], first, end
+                ),
             )
             if found is not None:
                 count += 1
@@ -254,7 +266,8 @@ class Tracer:
 
         look(usable[first], usable[end])
         while waiting and count <= MOST_PAIRS:
-            priced, _, sources, targets, (_, trail, start, goal, run, run_cells) = heapq.heappop(waiting)
+            priced, _, sources, targets, (_, trail, number, goal, run, run_cells) = heapq.heappop(waiting)
+            start = table.terminals[number]
             clear = self._clear_of(goals, {first: start})
             if clear[goal]:
                 target = goals.terminals[goal]
@@ -265,13 +278,15 @@ class Tracer:
                     run_cells,
                     {first: start, end: target},
                 )
-            this = np.array([t is start for t in table.terminals])
+            this = np.arange(len(table.terminals)) == number
             look(sources & ~this, targets)
             look(sources & this, targets & clear)
         return None
 
-    def _attach(self, table, may, prices, end, runs, cells, blocked, cell_price):  # type: ignore[no-untyped-def]
-        """Return the cheapest path from an end to a T on the runs so far, as `_join` does."""
+    def _attach(  # type: ignore[no-untyped-def]
+        self, tables, usable, prices, waiting, chosen, runs, cells, blocked, cell_price
+    ):
+        """Return the cheapest path from any waiting end to a T on the runs so far, as `_join` does, and the end."""
         instance = self.instance
         own = blocked[CHANNEL].copy()
         if instance.bend_cells == 0:
@@ -282,26 +297,61 @@ class Tracer:
             numbers = np.repeat(np.arange(len(tees)), 4)
         else:
             self._block_own(own, cells)
-            places = [place for run in runs for place in run.straight]
+            places = self._free_places(runs)
             tees, stubs, away = self._stubs(places, blocked[CHANNEL], own)
             tee_prices = instance.tee + instance.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
             states = stubs[:, -1] * 4 + (away + 2) % 4
             numbers = np.arange(len(tees))
 
-        def make_run(trail: list[int], start: Terminal, goal: int) -> tuple[GridRun, list[int]]:
+        firsts = np.cumsum([0, *(len(tables[end].terminals) for end in waiting)])
+        starts = _Starts(
+            tuple(t for end in waiting for t in tables[end].terminals),
+            np.concatenate([tables[end].cell for end in waiting]),
+            np.concatenate([tables[end].owner + n for end, n in zip(waiting, firsts[:-1], strict=True)]),
+            np.concatenate([tables[end].leaving for end in waiting]),
+        )
+        may = np.concatenate([usable[end] & self._clear_of(tables[end], chosen) for end in waiting])
+
+        def end_of(start: int) -> int:
+            return int(waiting[int(np.searchsorted(firsts, start, side="right")) - 1])
+
+        def make_run(trail: list[int], start: int, goal: int) -> tuple[GridRun, list[int]]:
             stub = [int(c) for c in stubs[goal]]
             tail = (int(tees[goal]), *stub[:-1]) if stub else ()
             landing = Terminal(cell=trail[-1] >> 2, node=int(tees[goal]), tail=tail)
-            return self._run(trail, start, landing, end, TEE)
+            return self._run(trail, starts.terminals[start], landing, end_of(start), TEE)
 
-        found = self._search_apart(table, may, prices, states, numbers, tee_prices, own, cell_price, make_run)
+        found = self._search_apart(
+            starts,
+            may,
+            np.concatenate([prices[end] for end in waiting]),
+            states,
+            numbers,
+            tee_prices,
+            own,
+            cell_price,
+            make_run,
+        )
         if found is None:
             return None
         priced, trail, start, _, run, run_cells = found
-        true_cost = self._cost(trail, start, 0.0)
+        terminal = starts.terminals[start]
+        true_cost = self._cost(trail, terminal, 0.0)
         if stubs.shape[1]:
             true_cost += instance.tee + instance.step * stubs.shape[1]
-        return priced, true_cost, run, run_cells, {end: start}
+        end = end_of(start)
+        return priced, true_cost, run, run_cells, {end: terminal}, end
+
+    def _free_places(self, runs: list[GridRun]) -> list[tuple[int, int]]:
+        """Return the (cell, direction) at which a T may stand, those beside an earlier T left out."""
+        columns, margin = self.instance.columns, self.instance.tee_margin
+        tees = [run.corners[-1] for run in runs if run.last == TEE]
+        return [
+            (cell, along)
+            for run in runs
+            for cell, along in run.straight
+            if all(abs(cell % columns - x) + abs(cell // columns - y) >= margin for x, y in tees)
+        ]
 
     def _block_own(self, own: np.ndarray, cells: set[int]) -> None:
         """Block, in place, what lies too near the channel's own cells."""
@@ -442,8 +492,8 @@ class Tracer:
             trail.append(int(self.parent[trail[-1]]))
         trail.reverse()
         same = np.flatnonzero(sources == trail[0])
-        start = owner[same[np.argmin(source_prices[same])]]
-        return float(cost), trail, table.terminals[start], goal
+        start = int(owner[same[np.argmin(source_prices[same])]])
+        return float(cost), trail, start, goal
 
     def _cost(self, trail: list[int], start: Terminal, extra: float) -> float:
         bends = sum(1 for a, b in pairwise(trail) if (a & 3) != (b & 3))

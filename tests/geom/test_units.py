@@ -11,7 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from printed import assert_as_printed
 
-from geom.units import KINDS, bar, kelvin, kpa, l_min, ml, parse_quantity, quantity_pattern
+from geom.units import (
+    KINDS,
+    bar,
+    kelvin,
+    kpa,
+    l_min,
+    ml,
+    parse_quantity,
+    quantity_pattern,
+    show_like,
+    show_number,
+)
 
 NIST = "Thompson and Taylor, NIST Special Publication 811 (2008), appendix B.8 (recalled, not verified)"
 
@@ -152,3 +163,22 @@ def test_display_units_undo_the_parser() -> None:
     assert bar(parse_quantity("0.5 bar", "pressure")) == pytest.approx(0.5)
     assert kelvin(parse_quantity("300 K", "temperature")) == pytest.approx(300)
     assert ml(1000.0 * parse_quantity("12 cm3", "volume")) == pytest.approx(12)
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(14000.0, "14000"), (1e6, "1000000"), (1e-5, "0.00001"), (5.5, "5.5"), (123456.0, "123500")],
+)
+def test_numbers_are_shown_without_exponent(value: float, shown: str) -> None:
+    assert show_number(value) == shown
+
+
+@given(st.floats(1e-9, 1e12))
+def test_shown_numbers_keep_four_digits(value: float) -> None:
+    assert float(show_number(value)) == pytest.approx(value, rel=5.001e-4)
+
+
+def test_a_limit_is_shown_in_the_unit_of_a_text() -> None:
+    assert show_like(1e8, "pressure", "1e9 kPa") == "100000 kPa"
+    assert show_like(1.0, "percent", "185 %") == "100 %"
+    assert show_like(100.0, "temperature", "400 K") == "373.15 K"

@@ -59,11 +59,17 @@ CASES = {
     ),
     "zero": ('body = "20 mm"', 'body = "0 mm"', 'body = "0', "make.body", ["0 mm", "at least"]),
     "infinite": ('body = "20 mm"', 'body = "1e400 mm"', "1e400", "make.body", ["1e400", "too large"]),
-    "over 2 m": ('"240 mm"', '"2.4 m"', "2.4 m", "panel.size.1", ["2.4 m", "at most 2000 mm"]),
+    "over 2 m": ('"240 mm"', '"2.4 m"', "2.4 m", "panel.size.1", ["2.4 m", "at most 2 m"]),
     "true": ('"9 mm"\n', "true\n", "depth = true", "channel.depth", ["true is not a length", "'8 mm'"]),
     "TOML nan": ('"9 mm"\n', "nan\n", "depth = nan", "channel.depth", ["nan has no unit"]),
     "date": ('"9 mm"\n', "2020-01-01\n", "2020-01-01", "channel.depth", ["2020-01-01 is not a length"]),
-    "huge hex": ('"9 mm"\n', f"0x{'f' * 5000}\n", "0xf", "channel.depth", ["20000 bits has no unit"]),
+    "huge hex": (
+        '"9 mm"\n',
+        f"0x{'f' * 5000}\n",
+        "0xf",
+        "channel.depth",
+        ["a whole number of about 6021 digits has no unit"],
+    ),
     "unknown key": (
         "[channel]\n",
         '[channel]\nwdith = "8 mm"\n',
@@ -273,7 +279,7 @@ def test_not_utf8() -> None:
         ('depth = "9 mm"', "depth = 9 mm", "9 mm", 11),
         ('name = "bench"', "name bench", "name bench", 6),
         ("[coolant]", "[coolant", "[coolant", 9),
-        ('heat = "120 W"', 'heat = "120 W"\nheat = "1 W"', '"1 W"', 13),
+        ('"120 W"', '"120 W" heat = "1 W"', '"1 W"', 16),
     ],
 )
 def test_not_toml(old: str, new: str, piece: str, column: int) -> None:
@@ -299,7 +305,47 @@ def test_deep_nesting(depth: int, opening: str, inside: str, closing: str) -> No
 
 def test_too_many_digits() -> None:
     (problem,) = problems_of(GOOD + f"many = {'1' * 5000}\n")
-    assert problem.startswith("bench.toml: not TOML: ")
+    last = GOOD.count("\n") + 1
+    assert problem == f"bench.toml:{last}: a whole number of 5000 digits; write a number of a few digits"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "piece", "told"),
+    [
+        (
+            'pitch = "5 mm"',
+            'pitch = "5 mm"\npitch = "5 mm" #',
+            "#",
+            "key 'pitch' stands twice in its table, first on",
+        ),
+        (
+            'pitch = "5 mm"',
+            'pitch = "5 mm"\n"pitch" = [ # here\n1,\n2]',
+            "# here",
+            "key 'pitch' stands twice",
+        ),
+        (
+            'pitch = "5 mm"',
+            'pitch = "5 mm"\npitch.a = 1 #',
+            "#",
+            "'pitch.a' gives a key that already has a value",
+        ),
+        ("[channel]", "[make] #\n[channel]", "#", "the table [make] stands twice"),
+    ],
+)
+def test_what_stands_twice_is_named(old: str, new: str, piece: str, told: str) -> None:
+    text = change(old, new)
+    (problem,) = problems_of(text)
+    assert problem.startswith(f"bench.toml:{line_of(text, piece)}: ")
+    assert told in problem
+
+
+def test_the_first_of_a_key_that_stands_twice_is_the_one_in_its_own_table() -> None:
+    text = change("[channel]", '[channel]\nwidth = "7 mm"')
+    (problem,) = problems_of(text)
+    line = line_of(text, '"7 mm"')
+    assert problem.startswith(f"bench.toml:{line + 1}: ")
+    assert f"'width' stands twice in its table, first on line {line};" in problem
 
 
 def test_too_large_file(tmp_path: Path) -> None:

@@ -125,7 +125,7 @@ CASES = {
         '"water"\nmass_fraction = "30 %"',
         "30 %",
         "coolant.mass_fraction",
-        ["0.3", "remove"],
+        ["30 %", "remove"],
     ),
     "too much glycol": (
         '"water"',
@@ -306,7 +306,7 @@ CASES = {
         '"5 kPa"',
         '5 kPa"]]',
         "part.1.resistance.2",
-        ["5000 Pa after 5500 Pa", "increase"],
+        ["5 kPa after 5.5 kPa", "increase"],
     ),
     "flow of a part falls": (
         '"4 L/min", "20 kPa"',
@@ -363,17 +363,29 @@ CASES = {
         "[]",
         "order",
         "loop.order",
-        ["start and end"],
+        ["the list is empty", "['tank', 'pump', 'left', 'tank']"],
     ),
-    "no pump": ('"tank", "pump"', '"tank"', "order", "loop.order", ["0 times", "directly after"]),
+    "no pump": (
+        '"tank", "pump"',
+        '"tank"',
+        "order",
+        "loop.order",
+        ["'pump' is missing", "directly after the first 'tank'"],
+    ),
     "pump last": (
         '"pump", ["left", "right"]',
         '["left", "right"], "pump"',
         "order",
-        "loop.order",
-        ["directly after the first 'tank'"],
+        "loop.order.3",
+        ["as entry 3 of [tank, [left, right], pump, tank]", "directly after the first 'tank'"],
     ),
-    "two pumps": (', "tank"]', ',\n"pump", "tank"]', '"pump", "tank"', "loop.order.4", ["2 times", "once"]),
+    "two pumps": (
+        ', "tank"]',
+        ',\n"pump", "tank"]',
+        '"pump", "tank"',
+        "loop.order.4",
+        ["2 times", "once", "second entry"],
+    ),
     "tank inside": (
         ', "tank"]',
         ',\n"tank", # in\n"tank"]',
@@ -688,6 +700,84 @@ def test_printed_and_bonded_have_their_own_least_bend() -> None:
     parse_panel(tight.replace('"4.4 mm"', '"4.5 mm"').encode(), "bench.toml")
 
 
-def test_two_layers_are_read() -> None:
+def test_two_layers_are_one_error() -> None:
     text = change('bend_radius = "14 mm"', 'bend_radius = "14 mm"\nlayers = 2')
-    assert parse_panel(text.encode(), "bench.toml").channel.layers == 2
+    text = text.replace('depth = "9 mm"', 'depth = "12 mm"')
+    assert problems_of(text) == (
+        f"bench.toml:{line_of(text, 'layers')}: channel.layers: read 2;"
+        " channels are routed in one face so far; use 1",
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        (
+            '["110 mm", "140 mm", "225 mm", "185 mm"]',
+            '["225 mm", "140 mm", "110 mm", "185 mm"]',
+            "tank.within",
+        ),
+        ('size = ["80 mm", "40 mm"]', 'size = ["180 mm", "40 mm"]', "tank.within"),
+        ('diameter = "60 mm"', 'diameter = "300 mm"', "pump.within"),
+        (
+            'order = ["tank", "pump", ["left", "right"], "tank"]',
+            "order = []",
+            "loop.order",
+        ),
+    ],
+    ids=["inverted box", "box under the tank's size", "box under the seat", "empty order"],
+)
+def test_one_mistake_is_one_error(old: str, new: str, key: str) -> None:
+    (problem,) = problems_of(change(old, new))
+    assert problem.split(": ")[1] == key
+
+
+def test_valid_names_are_listed_once() -> None:
+    text = change('name = "right"', 'name = "left"').replace('["left", "right"]', '"left", "ghost"')
+    (told,) = (problem for problem in problems_of(text) if "ghost" in problem)
+    assert told.endswith("'ghost' is not a part; use tank, pump, left")
+    text = change('name = "right"', 'name = "pump"').replace('["left", "right"]', '"left", "ghost"')
+    (told,) = (problem for problem in problems_of(text) if "ghost" in problem)
+    assert told.endswith("use tank, pump, left")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('heat = "120 W"', 'heat = "1e9 W"', "at most 1000000 W"),
+        ('"20 kPa"', '"1e9 kPa"', "at most 100000 kPa"),
+        ('pitch = "5 mm"', 'pitch = "300 cm"', "at most 200 cm"),
+        ('fill = { on = "top" }', 'level = "185 %"', "at most 100 %"),
+        ('"20 kPa"', '"2 kPa"', "2 kPa after 5.5 kPa"),
+        ('"5.5 kPa"', '"14 bar"', "20 kPa after 1400 kPa"),
+        ('fluid = "water"', 'fluid = "water"\nmass_fraction = "20 %"', "20 % of glycol"),
+        ('closing = "cord"', 'closing = "bonded"', "read 2 mm; "),
+    ],
+)
+def test_quantities_are_told_as_the_file_writes_them(old: str, new: str, told: str) -> None:
+    problems = problems_of(change(old, new))
+    assert any(told in problem for problem in problems), problems
+    assert not any("e+" in problem.replace(new, "") for problem in problems)
+
+
+def test_bores_of_the_pump_may_not_overlap() -> None:
+    text = change('inlet_bore = "10 mm"', 'inlet_bore = "30.5 mm"')
+    (problem,) = problems_of(text)
+    assert problem.startswith(f"bench.toml:{line_of(text, 'outlet_offset')}: pump.outlet_offset: 20 mm ")
+    assert "inlet bore of 30.5 mm and the outlet bore of 9.5 mm overlap nearer than 20 mm" in problem
+    assert "at least 22.1 mm" in problem
+    parse_panel(text.replace("30.5 mm", "30.4 mm").encode(), "bench.toml")
+
+
+def test_at_most_fifty_errors_are_told() -> None:
+    def bad(count: int) -> str:
+        regions = (
+            f'[[keep_clear]]\nname = "k{k}"\nbox = ["9 mm", "0 mm", "8 mm", "1 mm"]\n' for k in range(count)
+        )
+        return GOOD + "\n" + "".join(regions)
+
+    assert len(problems_of(bad(50))) == 50
+    problems = problems_of(bad(72))
+    assert len(problems) == 51
+    line = line_of(bad(72), 'name = "k50"') + 1
+    assert problems[-1] == f"bench.toml:{line}: and 22 more from here on; correct those above first"

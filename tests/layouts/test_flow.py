@@ -178,6 +178,23 @@ def test_pump_that_does_not_meet_the_loop():
         size_flow(panel, sample_routed())
 
 
+def test_curve_that_ends_before_it_meets_the_loop():
+    panel = sample_panel()
+    flow = size_flow(panel, sample_routed()).flow_m3_s
+
+    def cut(share: float) -> Panel:
+        """Return the panel with its curve cut off at a share of the flow, no lower in head."""
+        return replace(panel, pump=replace(panel.pump, curve=((0.0, 3.9), (flow * share, 3.8))))
+
+    assert size_flow(cut(0.99), sample_routed()).flow_m3_s > 0.99 * flow
+    with pytest.raises(
+        LayoutError, match=r"pump curve ends at 0\.0\d+ L/min, 3\.8 m, before it meets the loop"
+    ):
+        size_flow(cut(0.01), sample_routed())
+    with pytest.raises(LayoutError, match="before it meets the loop"):
+        size_flow(cut(0.7), sample_routed())
+
+
 def test_loop_that_does_not_close():
     routed = sample_routed()
     open_loop = replace(routed, channels=tuple(c for c in routed.channels if c.name != "radiator - tank"))

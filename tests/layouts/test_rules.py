@@ -94,6 +94,20 @@ def set_pump_screw_depth(length: float) -> Detail:
     return replace(DETAIL, features=features)
 
 
+def set_level(level: float) -> Panel:
+    return change(PANEL, tank={"level": level})
+
+
+def set_circle(circle: float, count: int = 4) -> tuple[Panel, Detail]:
+    """Return the sample with its pump's screws on another circle."""
+    x, y = ROUTED.pump.inlet
+    turns = [math.pi * (2 * k / count + 0.25) for k in range(count)]
+    screws = tuple((x + circle / 2 * math.cos(t), y + circle / 2 * math.sin(t)) for t in turns)
+    panel = change(PANEL, pump={"screw_circle": circle, "screw_count": count})
+    routed = replace(ROUTED, pump=replace(ROUTED.pump, screws=screws))
+    return panel, detail_panel(panel, routed, SEALED, clearances_of(panel))
+
+
 Check = Callable[[], tuple[Finding, ...]]
 
 RED: list[tuple[str, str, Check]] = [
@@ -111,6 +125,17 @@ RED: list[tuple[str, str, Check]] = [
     ),
     ("feed.low", "fault", lambda: feed_rules.check_feed_low(replace(PANEL, up=(0.0, -1.0, 0.0)), ROUTED)),
     ("feed.depth", "caution", lambda: feed_rules.check_feed_depth(PANEL, ROUTED, FLOWING)),
+    ("feed.depth", "fault", lambda: feed_rules.check_feed_depth(set_level(0.136), ROUTED, FLOWING)),
+    ("tank.level", "caution", lambda: feed_rules.check_level(set_level(1.0), ROUTED)),
+    ("tank.level", "caution", lambda: feed_rules.check_level(set_level(0.98), ROUTED)),
+    (
+        "make.material",
+        "caution",
+        lambda: make_rules.check_material(change(PANEL, make={"method": "printed"})),
+    ),
+    ("pump.screws", "fault", lambda: port_rules.check_pump_screws(*set_circle(10.0))),
+    ("pump.screws", "fault", lambda: port_rules.check_pump_screws(*set_circle(69.2))),
+    ("pump.screws", "fault", lambda: port_rules.check_pump_screws(*set_circle(62.8))),
     (
         "feed.bore",
         "caution",
@@ -309,6 +334,12 @@ GREEN: dict[str, Check] = {
     "cover.screws": lambda: seal_rules.check_cover_screws(PANEL, SEALED),
     "cover.thick": lambda: seal_rules.check_cover(PANEL, ROUTED),
     "seat.floor": lambda: port_rules.check_seat_floor(PANEL, ROUTED),
+    "feed.depth, covered at rest": lambda: feed_rules.check_feed_depth(
+        set_level(0.138), ROUTED, replace(FLOWING, flow_m3_s=0.0)
+    )[1:],
+    "tank.level": lambda: feed_rules.check_level(set_level(0.95), ROUTED),
+    "make.material": lambda: make_rules.check_material(CLOSED),
+    "pump.screws, clear of the rim": lambda: port_rules.check_pump_screws(*set_circle(69.4)),
     "pump.screws": lambda: port_rules.check_pump_screws(PANEL, set_pump_screw_depth(10.0)),
     "make.cutter, make.radius": lambda: make_rules.check_cutter(PANEL, ROUTED),
     "make.reach": lambda: make_rules.check_reach(PANEL, ROUTED),
@@ -348,6 +379,62 @@ def test_choice_of_pumps_tells_whose_curve_is_used(used, names, told):
     choices = tuple(replace(QUIET, name=name) for name in names)
     (finding,) = flow_rules.note_choice(change(PANEL, pump={"choices": choices, "curve_of": used}))
     assert told in finding.text
+
+
+def test_level_that_leaves_the_outlet_bare_is_a_fault_at_half_its_diameter():
+    # A channel of 8 x 9 mm is a round outlet of 9.57 mm; the tank is 35 mm tall.
+    half = math.sqrt(4 / math.pi * 8 * 9) / 2
+    for level, severity in ((0.999 * half / 35, "fault"), (1.001 * half / 35, "caution")):
+        (finding,) = feed_rules.check_feed_depth(set_level(level), ROUTED, FLOWING)
+        assert finding.severity == severity
+
+
+@pytest.mark.published(
+    source="IAPWS-95, water at 0.1 MPa: 998.2 kg/m3 at 20 °C, 983.2 kg/m3 at 60 °C (recalled, not verified)"
+)
+def test_coolant_grows_by_its_densities():
+    (finding,) = feed_rules.check_level(set_level(1.0), ROUTED)
+    holds = feed_rules.tank_volume_ml(PANEL, ROUTED) + feed_rules.channel_volume_ml(ROUTED)
+    assert finding.value == 0.0
+    assert finding.limit / holds == pytest.approx(998.2 / 983.2 - 1, abs=2e-4)
+
+
+def test_screws_tell_what_they_cut():
+    (finding,) = port_rules.check_pump_screws(*set_circle(10.0))
+    assert "pump inlet bore is cut by pump screw 1 M4, pump screw 2 M4" in finding.text
+    (finding,) = port_rules.check_pump_screws(*set_circle(66.0))
+    assert "the rim of the pump's seat is cut by" in finding.text
+    assert '"62.7 mm" or less, or "69.3 mm" or more' in finding.remedy
+    crowded = port_rules.check_pump_screws(*set_circle(24.0, 24))
+    assert any("cut into each other" in finding.text for finding in crowded)
+
+
+def test_remedies_on_the_back_name_the_cover():
+    back = move_port("block a inlet", on="back", at=(60.0, 40.0, -8.0), depth=12.5)
+    panel = change(PANEL, make={"cover": 8.0})
+    faults = [f for f in port_rules.check_threads(panel, back) if f.severity == "fault"]
+    assert [f.remedy for f in faults] == ["Use a thicker cover, or a smaller thread."]
+    panel = change(PANEL, pump={"on": "back"})
+    detail = detail_panel(panel, ROUTED, SEALED, clearances_of(panel))
+    found = port_rules.check_pump_screws(panel, detail)
+    assert len(found) == 4
+    assert all("thicker cover" in f.remedy and "body" not in f.remedy for f in found)
+
+
+@pytest.mark.parametrize(
+    ("make", "allows", "cure"),
+    [
+        ({"material": "PMMA cast", "cover": 8.0}, "10 screw diameters between", "larger screw"),
+        ({"material": "PMMA cast", "cover": 0.5}, "8 cover thicknesses between", "thicker cover"),
+        ({"material": "aluminium 6082-T6", "cover": 2.0, "screw": "M8"}, "stiffness allows", "stiffer cover"),
+    ],
+)
+def test_cover_screws_tell_which_limit_holds(make, allows, cure):
+    panel = change(PANEL, make=make)
+    (finding,) = seal_rules.check_cover_screws(panel, replace(SEALED, screws=SEALED.screws[:4]))
+    assert allows in finding.text
+    assert cure in finding.remedy
+    assert "room for screws" in finding.remedy
 
 
 def test_overfull_groove():

@@ -1,0 +1,234 @@
+"""The commands: what each asks for and prints; heavy modules are loaded inside them."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from exports.interruption import END_ASKED, Interrupted
+
+if TYPE_CHECKING:
+    from geom.findings import Finding
+
+EXIT_FAULT = 1
+
+
+class _NamedPath(click.Path):
+    """A path; the empty one, which would mean the folder that one stands in, is wrong usage."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path."""
+        if not os.fspath(value):
+            self.fail("the path is empty; give a name", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+PATH = _NamedPath(path_type=Path)
+
+
+class _Command(click.Group):
+    """The group of commands; turns what only means "stop" into a quiet end."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the chosen command."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt as error:
+            raise Interrupted from error
+        except BrokenPipeError as error:
+            # Whoever reads the output has closed it, as `head` does: nothing is left to tell.
+            raise click.exceptions.Exit(0) from error
+
+
+class _Stages:
+    """Tells stages on standard error where that is a terminal, and keeps the seconds of each."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+        self._shown = sys.stderr.isatty()
+
+    def tell(self, stage: str, seconds: float) -> None:
+        """Note a finished stage; end here where a request to end was swallowed on the way."""
+        if END_ASKED.is_set():
+            raise KeyboardInterrupt
+        self.seconds[stage] = self.seconds.get(stage, 0.0) + seconds
+        if self._shown:
+            click.secho(f"{stage:<12}{seconds:7.2f} s", err=True, dim=True)
+
+
+@click.group(cls=_Command, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda context, option, wanted: _print_version(context, wanted),
+    help="Show the version and exit.",
+)
+def rillplate() -> None:
+    """Plan, check and make panels that distribute coolant.
+
+    A panel file says what must be joined; the plate that comes out can be cut or printed.
+
+    Exit codes: 0 done, 1 a check found a fault, 2 usage or file, 3 geometry.
+    """
+
+
+@rillplate.command()
+@click.argument("file", type=PATH)
+def new(file: Path) -> None:
+    """Write a commented starting FILE that passes; an existing file is left as it is."""
+    from exports.writing import write_new_file
+    from layouts.panels.catalogue import TEMPLATE, demo_path
+
+    write_new_file(file, demo_path(TEMPLATE).read_bytes(), overwrite=False)
+    click.echo(f"wrote {file}; next: rillplate plan {file}")
+
+
+@rillplate.command()
+@click.argument("file", type=PATH)
+@click.option("--picture", type=PATH, help="Write the plan as a picture (SVG).")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
+def plan(file: Path, picture: Path | None, as_json: bool, seed: int) -> None:
+    """Place, route and check FILE without any solid, in about a second for a common panel."""
+    from exports.pipeline import plan_panel
+
+    stages = _Stages()
+    planned = plan_panel(file, stages.tell, seed)
+    if picture is not None:
+        from exports.plan_picture import draw_plan
+        from exports.writing import write_new_file
+
+        write_new_file(picture, draw_plan(planned).encode("utf-8"), overwrite=True)
+        click.echo(f"wrote {picture}", err=True)
+    if as_json:
+        from exports.report_json import report_document
+
+        _print_json(report_document(planned, None, planned.findings, (), stages.seconds))
+    else:
+        from exports.tables import describe_findings, describe_plan
+
+        click.echo(describe_plan(planned))
+        click.echo()
+        click.echo(describe_findings(planned.findings))
+    _exit_on_fault(planned.findings)
+
+
+@rillplate.command()
+@click.argument("file", type=PATH)
+@click.option("--out", type=PATH, required=True, help="Folder for all files.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
+def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
+    """Build, check and export FILE into a folder; a fault stops the export."""
+    from exports.pipeline import make_panel
+    from exports.report_json import report_document
+    from exports.writing import REPORT_NAME, earlier_files
+    from geom.findings import has_fault
+
+    stages = _Stages()
+    before = earlier_files(out)
+    made = make_panel(file, out, stages.tell, seed)
+    written = {record.name for record in made.files}
+    left = tuple(r for r in before if r.name not in written) if has_fault(made.findings) else ()
+    if as_json:
+        _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds, left))
+    else:
+        from exports.tables import describe_findings, describe_made, describe_plan
+
+        click.echo(describe_plan(made.plan))
+        if made.checked is not None:
+            click.echo()
+            click.echo(describe_made(made.checked))
+        click.echo()
+        click.echo(describe_findings(made.findings))
+        click.echo()
+        for name in (*(record.name for record in made.files), REPORT_NAME):
+            click.echo(f"wrote {out / name}")
+    if has_fault(made.findings):
+        click.echo("no STEP, STL or 3MF was written: a check found a fault", err=True)
+        if left:
+            names = ", ".join(sorted(record.name for record in left))
+            click.echo(f"of an earlier run, still in {out}: {names}", err=True)
+    _exit_on_fault(made.findings)
+
+
+@rillplate.command()
+@click.argument("code", required=False)
+def rules(code: str | None) -> None:
+    """Tell what each check asks, its limit, why, and its source; or one CODE alone."""
+    from exports.tables import describe_rule
+    from layouts.rule_catalogue import RULES
+
+    if code is None:
+        click.echo("\n\n".join(describe_rule(rule) for rule in RULES))
+        return
+    for rule in RULES:
+        if rule.code == code:
+            click.echo(describe_rule(rule))
+            return
+    import difflib
+
+    known = [rule.code for rule in RULES]
+    near = difflib.get_close_matches(code, known, n=3) or known
+    raise click.UsageError(f'no check has the code "{code}"; there is: {", ".join(near)}')
+
+
+@rillplate.command()
+@click.option("--out", type=PATH, help="Write it to this file.")
+def schema(out: Path | None) -> None:
+    """Print the JSON Schema of a panel file."""
+    from layouts.file_model import panel_schema
+
+    text = json.dumps(panel_schema(), indent=2, ensure_ascii=False) + "\n"
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    from exports.writing import write_new_file
+
+    write_new_file(out, text.encode("utf-8"), overwrite=True)
+    click.echo(f"wrote {out}")
+
+
+@rillplate.command()
+def doctor() -> None:
+    """Tell what this machine has and what it lacks."""
+    from exports.doctor import examine_machine
+
+    checks = examine_machine()
+    width = max(len(check.name) for check in checks)
+    for check in checks:
+        click.echo(f"{'ok  ' if check.good else 'LACK'} {check.name:<{width}}  {check.found}")
+        if check.remedy:
+            click.echo(f"     {'':<{width}}  {check.remedy}")
+    if not all(check.good for check in checks):
+        raise click.exceptions.Exit(EXIT_FAULT)
+
+
+def _print_version(context: click.Context, wanted: bool) -> None:
+    if not wanted or context.resilient_parsing:
+        return
+    from importlib import metadata
+
+    try:
+        click.echo(f"rillplate {metadata.version('rillplate')}")
+    except metadata.PackageNotFoundError:
+        click.echo("rillplate, run from its sources without being installed")
+    context.exit()
+
+
+def _print_json(document: dict[str, Any]) -> None:
+    click.echo(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def _exit_on_fault(findings: tuple[Finding, ...]) -> None:
+    from geom.findings import has_fault
+
+    if has_fault(findings):
+        raise click.exceptions.Exit(EXIT_FAULT)
