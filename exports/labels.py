@@ -16,11 +16,16 @@ from geom.outline import Point
 
 Rect = tuple[float, float, float, float]
 
-TAKEN_COST = 40.0
+TAKEN_COST = 120.0
 OUTSIDE_COST = 60.0
 LINE_COST = 6.0
+TOUCH_COST = 30.0
+"""For any drawn point at all: a free place somewhat farther off is better."""
 LEADER_COST = 0.3
 """For each drawn point that a leader line passes."""
+CROSS_COST = 8.0
+"""For each step of a leader line over a box that is taken."""
+LEADER_STEP = 4.0
 APART = (7.0, 2.0)
 """Between two labels, across and down: closer ones read as one."""
 DISTANCE_COST = 0.35
@@ -40,12 +45,15 @@ class LabelRequest:
     outward : (float, float) or None
         Unit vector that leads out of the panel for a port on an edge: its label stays outside. None: the
         label may stand all round.
+    home : Rect or None
+        A label that must stay inside this box, such as the tank's; drawn lines do not keep it out.
     """
 
     anchor: Point
     size: tuple[float, float]
     gap: float
     outward: Point | None = None
+    home: Rect | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +89,23 @@ def place_labels(
     placed = []
     for request in requests:
         offers = _round(request) if request.outward is None else _outside(request, request.outward)
-        best = min(
-            ((_cost(box, request, boxes, drawn, within) + far * DISTANCE_COST, k, box, far))
-            for k, (box, far) in enumerate(offers)
-        )
-        x0, y0, x1, y1 = best[2]
+        best: tuple[float, Rect, float] | None = None
+        for box, far in offers:
+            # Cost only adds to the distance: what stands too far off already need not be looked at.
+            if best is not None and far * DISTANCE_COST >= best[0]:
+                continue
+            cost = _cost(box, request, boxes, drawn, within) + far * DISTANCE_COST
+            if best is None or cost < best[0]:
+                best = (cost, box, far)
+        if best is None:
+            raise ValueError("a label has at least one place to be tried")
+        _, box, far = best
+        x0, y0, x1, y1 = box
         boxes.append((x0 - APART[0], y0 - APART[1], x1 + APART[0], y1 + APART[1]))
-        placed.append(PlacedLabel(best[2], best[3] > request.gap + 8.0 or _sideways(best[2], request)))
+        led = request.home is None and (far > request.gap + 8.0 or _sideways(box, request))
+        if led:
+            drawn = np.vstack((drawn, np.array(_leader(box, request)).reshape(-1, 2)))
+        placed.append(PlacedLabel(box, led))
     return tuple(placed)
 
 
@@ -102,9 +120,14 @@ def _cost(box: Rect, request: LabelRequest, boxes: list[Rect], drawn: np.ndarray
     # Any touch costs at once, a full cover costs more.
     cost = sum(TAKEN_COST * (0.5 + shared / area) for other in boxes if (shared := meet(grown, other)) > 0)
     inside = (drawn >= grown[:2]) & (drawn <= grown[2:])
-    cost += LINE_COST * int(np.count_nonzero(inside[:, 0] & inside[:, 1]))
+    touched = 0 if request.home is not None else int(np.count_nonzero(inside[:, 0] & inside[:, 1]))
+    if touched:
+        cost += TOUCH_COST + LINE_COST * touched
+    within = within if request.home is None else request.home
     if request.outward is None:
         cost += LEADER_COST * _passed(box, request, drawn)
+        way = _leader(box, request)
+        cost += CROSS_COST * sum(1 for x, y in way for b in boxes if b[0] < x < b[2] and b[1] < y < b[3])
         cost += OUTSIDE_COST * (1.0 - meet(box, within) / area)
     return cost
 
@@ -120,6 +143,16 @@ def _passed(box: Rect, request: LabelRequest, drawn: np.ndarray) -> int:
     along = (drawn[:, 0] - x) * ux + (drawn[:, 1] - y) * uy
     beside = np.abs((drawn[:, 1] - y) * ux - (drawn[:, 0] - x) * uy)
     return int(np.count_nonzero((along > request.gap) & (along < length) & (beside < 3.0)))
+
+
+def _leader(box: Rect, request: LabelRequest) -> list[Point]:
+    """Return points along the straight line from the anchor's gap to the box."""
+    (x, y), (x0, y0, x1, y1) = request.anchor, box
+    dx, dy = min(max(x, x0), x1) - x, min(max(y, y0), y1) - y
+    length = math.hypot(dx, dy)
+    steps = range(1, int((length - request.gap) / LEADER_STEP))
+    shares = [(request.gap + k * LEADER_STEP) / length for k in steps]
+    return [(x + dx * share, y + dy * share) for share in shares]
 
 
 def _round(request: LabelRequest) -> list[tuple[Rect, float]]:

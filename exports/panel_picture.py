@@ -99,7 +99,7 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
     behind = [blank for blank in blanks[1:] if blank.z0 < 0.0]
     if behind and wet.bounds[0][2] < -SAME_MM:
         # A bore from the back runs on through the cover: without the cover its coolant ends at the joint.
-        lids = [make_solid(blank.name, Prism((blank.outline,), blank.z0, blank.z1)) for blank in behind]
+        lids = [make_solid(blank.name, Prism((blank.loop,), blank.z0, blank.z1)) for blank in behind]
         wet = mesh(cut_shape(checked.solids.wet, lids))
     body, pane = part_colour(blanks[0].name), part_colour("coolant")
     still = np.zeros(3)

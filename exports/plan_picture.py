@@ -226,6 +226,17 @@ def _labels(
     taken += [_square(view.to(at), 3.0 * view.scale) for at in (*plan.sealed.screws, *routed.pump.screws)]
     taken.append((-34.0, height, width, height + 27.0))
     taken.append((-34.0, 0.0, 0.0, height))
+    if routed.tank.box is not None:
+        x0, y0, x1, y1 = routed.tank.box
+        left, level = view.to((x0, y0 + panel.tank.level * (y1 - y0)))
+        taken.append((left, level - 1.0, view.to((x1, y0))[0], level + 1.0))
+    for port in routed.ports:
+        if port.on in EDGES:
+            dx, dy, _ = INTO[port.on]
+            half, tip = tables.thread(port.thread).tap_drill / 2, port.depth
+            xs = sorted((port.at[0] - abs(dy) * half, port.at[0] + abs(dy) * half + dx * tip))
+            ys = sorted((port.at[1] - abs(dx) * half, port.at[1] + abs(dx) * half + dy * tip))
+            taken.append((*view.to((xs[0], ys[1])), *view.to((xs[1], ys[0]))))
     wanted: list[tuple[LabelRequest, tuple[str, ...], str]] = []
     behind = ("on the back",) if panel.pump.on == "back" else ()
     pump_at, pump_out = view.to(routed.pump.inlet), view.to(routed.pump.outlet)
@@ -258,7 +269,8 @@ def _labels(
         volume = ml((x1 - x0) * (y1 - y0) * panel.tank.depth)
         anchor = view.to(((x0 + x1) / 2, (y0 + y1) / 2))
         lines = ("tank", f"about {volume:.0f} mL")
-        wanted.append((LabelRequest(anchor, _lines_size(lines), 0.0), lines, WATER))
+        home = (*view.to((x0, y1)), *view.to((x1, y0)))
+        wanted.append((LabelRequest(anchor, _lines_size(lines), 0.0, None, home), lines, WATER))
     for clear in panel.keep_clear:
         anchor = view.to(((clear.box[0] + clear.box[2]) / 2, (clear.box[1] + clear.box[3]) / 2))
         wanted.append((LabelRequest(anchor, _lines_size((clear.name,)), 0.0), (clear.name,), SHEET))

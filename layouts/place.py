@@ -18,6 +18,9 @@ from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_RETURN, ChannelNeed, chan
 from layouts.panel import Box, Panel, Port
 from layouts.tank import fill_meets, tank_corner_radius
 
+MOST_STEPS = 14
+"""Places of the pump and of the tank that are looked at along each axis: a fine pitch has thousands."""
+
 
 @dataclass(frozen=True, slots=True)
 class Placement:
@@ -132,8 +135,8 @@ def _pumps(
         radius = pump.seat_diameter / 2
         inlets = [
             (column * grid.pitch, row * grid.pitch)
-            for row in grid.span(y0 + radius, y1 - radius)
-            for column in grid.span(x0 + radius, x1 - radius)
+            for row in _thin_out(grid.span(y0 + radius, y1 - radius))
+            for column in _thin_out(grid.span(x0 + radius, x1 - radius))
         ]
         if not inlets:
             reasons[
@@ -287,8 +290,15 @@ def _pocket_tops(
     return out
 
 
+def _thin_out(steps: range) -> list[int]:
+    """Return at most `MOST_STEPS` of the steps along one axis, evenly, both ends among them."""
+    if len(steps) <= MOST_STEPS:
+        return list(steps)
+    return sorted({steps[round(n * (len(steps) - 1) / (MOST_STEPS - 1))] for n in range(MOST_STEPS)})
+
+
 def _places(grid: Grid, low: float, high: float) -> list[float]:
-    places = [n * grid.pitch for n in grid.span(low, high)]
+    places = [n * grid.pitch for n in _thin_out(grid.span(low, high))]
     return places or ([low] if high >= low - SAME_MM else [])
 
 

@@ -274,8 +274,71 @@ def test_full_disk_gives_exit_code_2(
     monkeypatch.setattr(writing.os, "replace", full)
     code, _, err = run(capsys, "make", "any.toml", "--out", tmp_path / "out")
     assert code == 2
-    assert "the disk is full" in err
+    assert f"{tmp_path / 'out'}: the disk is full: more is needed than the " in err
+    assert re.search(r"than the [\d.]+ [kM]B that were free there", err)
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("words", [["plan", str(DEMO)], ["rules"], ["--help"]])
+def test_output_to_a_full_disk_is_one_message(words: list[str]):
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "exports", *words],
+            cwd=ROOT,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 2
+    assert done.stderr == (
+        "rillplate: standard output: the disk is full; free some space or write elsewhere\n"
+    )
+
+
+def test_closed_outputs_are_no_mistake_of_the_program():
+    for closed in (">&-", ">/dev/full 2>/dev/full"):
+        done = subprocess.run(
+            ["sh", "-c", f'"$0" -m exports rules {closed}', sys.executable],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.stderr == ""
+        assert done.returncode == (0 if closed == ">&-" else 2)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["make", str(DEMO), "--out", ""], ["plan", ""], ["plan", str(DEMO), "--picture", ""], ["new", ""]],
+)
+def test_an_empty_path_is_wrong_usage(
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    words: list[str],
+):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(capsys, *words)
+    assert code == 2
+    assert "Usage" in err
+    assert "the path is empty" in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_cannot_be_made_is_told_with_the_reason(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(exports.pipeline, "plan_panel", lambda *arguments: sample_plan((fault(),)))
+    code, _, err = run(capsys, "make", "any.toml", "--out", "/proc/x")
+    assert code == 2
+    assert "/proc/x: the folder cannot be made: /proc takes no new folders" in err
+
+
+def test_help_of_plan_promises_no_more_than_it_keeps(capsys: pytest.CaptureFixture[str]):
+    _, out, _ = run(capsys, "plan", "--help")
+    assert "in about a second for a common panel" in " ".join(out.split())
 
 
 def test_a_reader_that_goes_away_is_no_failure():
@@ -334,6 +397,61 @@ def test_an_interrupted_make_leaves_the_folder_as_it_was(
     assert done.stderr == "rillplate: interrupted; no file is half written\n"
     assert [p.name for p in tmp_path.iterdir()] == ["report.json"]
     assert (tmp_path / "report.json").read_text() == "{}"
+
+
+PRESSED_AT_IMPORT = """
+import os, signal, sys
+
+class Press:
+    def find_spec(self, name, path=None, target=None):
+        if name == os.environ["PRESS_AT"]:
+            sys.meta_path.remove(self)
+            os.kill(os.getpid(), signal.SIGINT)
+
+sys.meta_path.insert(0, Press())
+"""
+
+
+@pytest.mark.parametrize(
+    ("start", "at"),
+    [
+        (["-m", "exports"], "exports.cli"),
+        (["-m", "exports"], "exports.interruption"),
+        (["-m", "exports"], "click"),
+        (["-c", "import sys; from exports.cli import main; sys.exit(main())"], "exports.commands"),
+        (["-c", "import sys; from exports.cli import main; sys.exit(main())"], "click"),
+    ],
+)
+def test_an_interruption_of_the_first_imports_is_quiet(tmp_path: Path, start: list[str], at: str):
+    (tmp_path / "sitecustomize.py").write_text(PRESSED_AT_IMPORT)
+    done = subprocess.run(
+        [sys.executable, *start, "rules"],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": f"{tmp_path}:{ROOT}", "PRESS_AT": at},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 130, done.stderr
+    assert done.stdout == ""
+    # Before the answer to Ctrl-C is set there is nothing to speak with.
+    early = at in ("exports.cli", "exports.interruption")
+    assert done.stderr == ("" if early else "rillplate: interrupted; no file is half written\n")
+
+
+def test_the_entry_loads_nothing_that_takes_time():
+    told = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys; before = set(sys.modules); import exports.cli; print(*(set(sys.modules) - before))",
+        ],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    assert set(told.split()) <= {"exports", "exports.cli", "__future__"}
 
 
 @given(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pytest
@@ -15,8 +17,12 @@ from sample_plan import accept, fault, sample_plan
 from exports.labels import LabelRequest, meet, place_labels
 from exports.panel_picture import draw_panel
 from exports.pipeline import Checked, plan_panel
-from exports.plan_picture import SHORE, draw_plan
+from exports.plan_picture import draw_plan
+from exports.plan_places import list_symbols, place_arrows, place_marks, place_tags
+from exports.plan_symbols import HIDDEN, SHORE, TAG_RADIUS
 from exports.svg import View, number, path_of, text_width
+from geom.build import build_solids
+from geom.features import Cylinder
 from geom.outline import loop_area, outline_circle, outline_rectangle, outline_route
 from layouts.panels.catalogue import demo_names, demo_path
 from layouts.plan import Plan
@@ -216,3 +222,160 @@ def test_panel_picture_shows_coolant_over_the_channels(plan: Plan, checked: Chec
     )
     assert fills
     assert all(int(f[5:7], 16) > int(f[1:3], 16) for f in fills), "bluer than red"
+
+
+def on_the_back(plan: Plan) -> Plan:
+    ports = tuple(replace(p, on="back") if p.on == "front" else p for p in plan.routed.ports)
+    panel = replace(plan.panel, pump=replace(plan.panel.pump, on="back"))
+    return replace(plan, panel=panel, routed=replace(plan.routed, ports=ports))
+
+
+def test_what_is_on_the_back_looks_different_and_says_so():
+    front, back = draw_plan(sample_plan()), draw_plan(on_the_back(sample_plan()))
+    assert "back" not in " ".join(t for t, _ in texts_of(front))
+    said = [t for t, _ in texts_of(back)]
+    assert "inlet G1/4, back" in said
+    assert "outlet G1/4, back" in said
+    # Once for the pump's inlet, once for its outlet, once in the legend.
+    assert said.count("on the back") == 3
+    # Two ports, two pump bores, two pump screws, and the legend's ring.
+    assert back.count(HIDDEN) == front.count(HIDDEN) + 7
+    assert_no_text_over_text(back)
+
+
+def test_legend_lists_only_what_is_drawn():
+    plan = sample_plan()
+    assert "coolant stands" in draw_plan(plan)
+    flows = tuple(
+        replace(c, legs=tuple(leg for leg in c.legs if leg.flow_m3_s > 0.0)) for c in plan.flowing.channels
+    )
+    dry = replace(plan, flowing=replace(plan.flowing, channels=flows))
+    assert "coolant stands" not in draw_plan(dry)
+    assert "cord groove" in draw_plan(plan)
+    assert "cord groove" not in draw_plan(replace(plan, sealed=replace(plan.sealed, loops=())))
+
+
+def view_of(plan: Plan) -> View:
+    return View(min(900.0 / plan.panel.width, 620.0 / plan.panel.height), plan.panel.height)
+
+
+@pytest.fixture(scope="module", params=demo_names())
+def demo(request: pytest.FixtureRequest) -> Plan:
+    return plan_panel(demo_path(request.param))
+
+
+def test_numbers_and_badges_stand_clear_of_ports_and_of_each_other(demo: Plan):
+    view = view_of(demo)
+    symbols = list_symbols(demo, view)
+    tags = [(at, TAG_RADIUS) for at in place_tags(demo, view).values()]
+    marks = place_marks(demo.findings, view, (*symbols, *tags))
+    badges = [(mark.at, 8.0) for mark in marks if mark.at is not None]
+    assert badges
+    for (a, ra), (b, rb) in itertools.combinations((*tags, *badges), 2):
+        assert math.dist(a, b) >= ra + rb
+    for (a, ra), (b, rb) in itertools.product((*tags, *badges), symbols):
+        assert math.dist(a, b) >= ra + rb - 1e-6
+
+
+def test_a_badge_on_a_port_is_moved_beside_it_and_led_to_it():
+    plan = sample_plan((replace(fault(), at_mm=(40.0, 35.0, 20.0)),))
+    view = view_of(plan)
+    (mark,) = place_marks(plan.findings, view, list_symbols(plan, view))
+    assert mark.about == view.to((40.0, 35.0))
+    assert mark.at is not None
+    assert mark.at != mark.about
+    assert f"M{number(mark.about[0])} {number(mark.about[1])}L" in draw_plan(plan)
+
+
+def test_every_flowing_channel_has_an_arrow_clear_of_its_number(demo: Plan):
+    view = view_of(demo)
+    tags = place_tags(demo, view)
+    arrows = place_arrows(demo, view, tags)
+    flowing = {flow.channel for flow in demo.flowing.channels if flow.flow_m3_s > 0.0}
+    assert {arrow.channel for arrow in arrows} == flowing
+    for arrow in arrows:
+        assert all(math.dist(arrow.at, tag) > TAG_RADIUS for tag in tags.values())
+
+
+def test_a_channel_without_room_still_has_its_arrow():
+    plan = sample_plan()
+    feed = plan.routed.channels[0]
+    points = ((115.0, 36.0), (115.0, 35.0))
+    short = replace(
+        feed,
+        runs=(replace(feed.runs[0], points=points),),
+        legs=(replace(feed.legs[0], points=points),),
+    )
+    plan = replace(plan, routed=replace(plan.routed, channels=(short, *plan.routed.channels[1:])))
+    view = view_of(plan)
+    assert "feed" in {arrow.channel for arrow in place_arrows(plan, view, place_tags(plan, view))}
+
+
+def test_labels_of_the_pump_keep_off_its_seat(demo: Plan):
+    picture = draw_plan(demo)
+    shift = re.search(r'<g transform="translate\(([\d.]+) ([\d.]+)\)">', picture)
+    assert shift
+    view = view_of(demo)
+    x, y = view.to(demo.routed.pump.inlet)
+    x, y = x + float(shift[1]), y + float(shift[2])
+    radius = demo.panel.pump.seat_diameter / 2 * view.scale
+    assert radius > 0.0
+    for said, (x0, y0, x1, y1) in texts_of(picture):
+        if not said.startswith(("pump inlet", "pump outlet", "turned")):
+            continue
+        near = math.dist((x, y), (min(max(x, x0), x1), min(max(y, y0), y1)))
+        far = max(math.dist((x, y), corner) for corner in itertools.product((x0, x1), (y0, y1)))
+        assert near >= radius or far <= radius, said
+
+
+def test_neighbouring_labels_do_not_read_as_one():
+    requests = tuple(LabelRequest((100.0 + 62.0 * k, 0.0), (60.0, 24.0), 12.0, (0.0, -1.0)) for k in range(3))
+    boxes = [p.box for p in place_labels(requests, (), (), (0.0, 0.0, 400.0, 200.0))]
+    for a, b in itertools.combinations(boxes, 2):
+        side_by_side = min(a[3], b[3]) > max(a[1], b[1])
+        assert not side_by_side or max(a[0], b[0]) - min(a[2], b[2]) >= 6.0
+
+
+def test_a_label_keeps_off_a_line_where_there_is_free_room():
+    line = tuple((100.0 + 2.0 * k, 88.0) for k in range(-60, 60))
+    (placed,) = place_labels((LabelRequest((100.0, 100.0), (80.0, 24.0), 12.0),), (), line, (0, 0, 300, 300))
+    x0, y0, x1, y1 = placed.box
+    assert not any(x0 <= x <= x1 and y0 <= y <= y1 for x, y in line)
+
+
+def test_a_label_with_a_home_stays_there_among_lines():
+    home = (50.0, 50.0, 250.0, 150.0)
+    lines = tuple((float(x), float(y)) for x in range(50, 251, 3) for y in range(50, 151, 3))
+    (placed,) = place_labels(
+        (LabelRequest((150.0, 100.0), (60.0, 24.0), 0.0, None, home),), (), lines, (0, 0, 400, 400)
+    )
+    assert meet(placed.box, home) == pytest.approx(60.0 * 24.0)
+    assert not placed.led
+
+
+def pane_area(picture: str) -> float:
+    """Return the area of the coolant's pane, in square picture units."""
+    total = 0.0
+    for d in re.findall(r'd="([^"]+)" fill="#[0-9a-f]{6}" fill-rule="evenodd" fill-opacity="0.6"', picture):
+        for loop in d.split("z"):
+            steps = [int(n) for n in re.findall(r"-?\d+", loop)]
+            x = y = area = 0.0
+            for dx, dy in zip(steps[2::2], steps[3::2], strict=True):
+                area += 0.5 * (x * (y + dy) - (x + dx) * y)
+                x, y = x + dx, y + dy
+            total += area
+    return abs(total) / 100.0
+
+
+def test_panel_picture_shows_coolant_in_bores_from_the_back(plan: Plan, checked: Checked):
+    front = pane_area(draw_panel(plan, checked))
+    features = tuple(
+        replace(f, shape=Cylinder((40.0, 35.0, -8.0), (0.0, 0.0, 1.0), 16.0, 5.9, 0.7), opens=("back",))
+        if f.name == "port block inlet G1/4"
+        else f
+        for f in plan.detail.features
+    )
+    turned = replace(plan, detail=replace(plan.detail, features=features))
+    back = pane_area(draw_panel(turned, SimpleNamespace(solids=build_solids(turned.detail))))
+    # The bore is wider than the channel that it ends in.
+    assert back > front

@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -279,3 +280,34 @@ def test_new_file_on_a_full_disk_leaves_nothing(tmp_path: Path, monkeypatch: pyt
     with pytest.raises(OutputError, match="disk is full"):
         write_new_file(tmp_path / "x.toml", b"x", overwrite=False)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_disk_is_named_with_what_was_free(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    def fail(path: Path) -> None:
+        path.write_text("half")
+        raise OSError(f"{path.name} could not be written")
+
+    free = iter((912_345, 0))
+    monkeypatch.setattr(writing.shutil, "disk_usage", lambda path: SimpleNamespace(free=next(free)))
+    said = r"out: the disk is full: more is needed than the 0\.9 MB that were free there"
+    with pytest.raises(OutputError, match=said):
+        write(tmp_path / "out", OutFile("a.step", "x", fail))
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_writer_that_fails_with_room_left_is_no_full_disk(tmp_path: Path):
+    def fail(path: Path) -> None:
+        raise OSError(f"{path.name} could not be written")
+
+    with pytest.raises(OutputError, match=r"a\.step could not be written") as told:
+        write(tmp_path / "out", OutFile("a.step", "x", fail))
+    assert "full" not in str(told.value)
+
+
+def test_a_folder_that_cannot_be_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    def refuse(self: Path, **options: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied", str(self))
+
+    monkeypatch.setattr(writing.Path, "mkdir", refuse)
+    with pytest.raises(OutputError, match=f"the folder cannot be made: {tmp_path} may not be written"):
+        write(tmp_path / "a" / "b", text_file("a", "A"))
