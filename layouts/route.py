@@ -29,7 +29,8 @@ from layouts.panel import Panel, Port
 from layouts.place import Placement, find_placements
 from layouts.plan import Channel, Junction, Leg, PlacedPort, PlacedPump, PlacedTank, Routed, Run
 from layouts.routing.negotiate import Routing, improve_routing, route_instance
-from layouts.routing.trace import TEE, Trace
+from layouts.routing.runs import TEE
+from layouts.routing.trace import Trace
 from layouts.tank import find_fill, tank_corner_radius
 from layouts.terrain import Terrain, edge_inset, edge_mouth, lay_terrain
 from layouts.verify import verify_routed

@@ -9,38 +9,16 @@ from itertools import pairwise
 
 import numpy as np
 
+from layouts.routing.ends import EndTable, Starts
 from layouts.routing.instance import CHANNEL, DX, DY, Instance, Net, Terminal
+from layouts.routing.runs import TEE, GridRun, find_return
 from layouts.routing.search import INFINITE, find_path, mark_near
-
-TEE = -1
 
 MOST_PAIRS = 60
 """Searches for one pair of ends before it counts as not to be joined."""
 
 MOST_LOOPS = 6
 """Searches for a path that keeps off itself."""
-
-
-@dataclass(frozen=True, slots=True)
-class GridRun:
-    """A run from one end of its channel to another, or to a T on an earlier run.
-
-    Parameters
-    ----------
-    corners : tuple of (int, int)
-        (column, row) from the first node to the last, bends and both ends.
-    first : int
-        Index of the end where it begins.
-    last : int
-        Index of the end where it stops, or TEE.
-    straight : tuple of (int, int)
-        (cell, direction) of its cells that lie on a straight, away from bends and ends: a T may stand there.
-    """
-
-    corners: tuple[tuple[int, int], ...]
-    first: int
-    last: int
-    straight: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,59 +76,6 @@ def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
     return np.array(xs, np.int64), np.array(ys, np.int64)
 
 
-class _EndTable:
-    """The terminals of one end as arrays, so that thousands of candidates cost no Python loop."""
-
-    def __init__(self, terminals: tuple[Terminal, ...]) -> None:
-        self.terminals = terminals
-        self.cell = np.array([t.cell for t in terminals], np.int64)
-        self.node = np.array([t.node for t in terminals], np.int64)
-        self.port_class = np.array([t.port_class for t in terminals], np.int64)
-        self.cost = np.array([t.cost for t in terminals])
-        self.owner = np.array([n for n, t in enumerate(terminals) for _ in t.leaves], np.int64)
-        leaves = np.array([leave for t in terminals for leave in t.leaves], np.int64)
-        cells = self.cell[self.owner] if len(terminals) else leaves
-        self.leaving = cells * 4 + leaves
-        self.arriving = cells * 4 + (leaves + 2) % 4
-        self.tails = [(n, np.array(t.tail, np.int64)) for n, t in enumerate(terminals) if t.tail]
-        self.bores = [(n, np.array(t.bore, np.int64)) for n, t in enumerate(terminals) if t.bore]
-
-    def usable(self, blocked: np.ndarray, busy: np.ndarray | None) -> np.ndarray:
-        """Return which terminals may end a channel, (n,) bool."""
-        out = ~blocked[CHANNEL, self.cell]
-        out &= (self.port_class == CHANNEL) | ~blocked[self.port_class, self.node]
-        for n, cells in self.bores:
-            if out[n] and blocked[self.port_class[n], cells].any():
-                out[n] = False
-        if busy is not None:
-            for n, cells in self.tails:
-                if out[n] and busy[cells].any():
-                    out[n] = False
-        return out
-
-    def prices(self, cell_price: np.ndarray, end_price: np.ndarray | None) -> np.ndarray:
-        """Return what it costs to end at each terminal, (n,) float."""
-        out = self.cost.copy()
-        for n, cells in self.tails:
-            out[n] += cell_price[cells].sum()
-        if end_price is not None:
-            here = np.where(self.port_class == CHANNEL, 0.0, end_price[self.port_class, self.node])
-            for n, cells in self.bores:
-                here[n] = max(here[n], end_price[self.port_class[n], cells].max())
-            out += here
-        return out
-
-
-@dataclass(frozen=True, slots=True)
-class _Starts:
-    """The terminals of several ends in one row, as far as a search needs them."""
-
-    terminals: tuple[Terminal, ...]
-    cell: np.ndarray
-    owner: np.ndarray
-    leaving: np.ndarray
-
-
 class Tracer:
     """Work space for finding single channels of one instance; holds no result."""
 
@@ -165,7 +90,7 @@ class Tracer:
         self.tag = 0
         self.own = instance.offsets[CHANNEL][CHANNEL]
         self.own_reach = int(np.abs(self.own).max()) + 1
-        self.tables = {net.name: tuple(_EndTable(end) for end in net.ends) for net in instance.nets}
+        self.tables = {net.name: tuple(EndTable(end) for end in net.ends) for net in instance.nets}
 
     def trace(
         self,
@@ -304,7 +229,7 @@ class Tracer:
             numbers = np.arange(len(tees))
 
         firsts = np.cumsum([0, *(len(tables[end].terminals) for end in waiting)])
-        starts = _Starts(
+        starts = Starts(
             tuple(t for end in waiting for t in tables[end].terminals),
             np.concatenate([tables[end].cell for end in waiting]),
             np.concatenate([tables[end].owner + n for end, n in zip(waiting, firsts[:-1], strict=True)]),
@@ -378,7 +303,7 @@ class Tracer:
         free = ~blocked[stubs].any(axis=1) & ~own[stubs[:, -1]]
         return cells[free], stubs[free], away[free]
 
-    def _clear_of(self, table: _EndTable, chosen: dict[int, Terminal]) -> np.ndarray:
+    def _clear_of(self, table: EndTable, chosen: dict[int, Terminal]) -> np.ndarray:
         """Return which terminals keep their distance from the ports that the channel has already, (n,) bool."""
         instance = self.instance
         out = np.ones(len(table.terminals), dtype=bool)
@@ -423,33 +348,12 @@ class Tracer:
                 return None
             priced, trail, start, goal = found
             run, run_cells = make_run(trail, start, goal)
-            near = self._meets_itself(run)
+            near = find_return(self.instance, run)
             if not near:
                 return priced, trail, start, goal, run, run_cells
             blocked = blocked.copy()
             blocked[near] = True
         return None
-
-    def _meets_itself(self, run: GridRun) -> list[int]:
-        """Return cells of a run's later straights that come too near an earlier, not adjoining one."""
-        if self.instance.bend_cells == 0:
-            return []
-        columns = self.instance.columns
-        reach = math.hypot(*self.own.max(axis=0)) if len(self.own) else 0.0
-        near_squared = int((self.own**2).sum(axis=1).max())
-        legs = list(pairwise(run.corners))
-        for later in range(2, len(legs)):
-            for earlier in range(later - 1):
-                a, b = legs[earlier], legs[later]
-                if _boxes_apart(a, b) > reach:
-                    continue
-                cells = _leg_cells(b)
-                for x, y in cells:
-                    px = min(max(x, min(a[0][0], a[1][0])), max(a[0][0], a[1][0]))
-                    py = min(max(y, min(a[0][1], a[1][1])), max(a[0][1], a[1][1]))
-                    if (x - px) ** 2 + (y - py) ** 2 <= near_squared:
-                        return [y * columns + x]
-        return []
 
     def _search(  # type: ignore[no-untyped-def]
         self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price
@@ -577,18 +481,3 @@ class Tracer:
         return Trace(
             (run,), np.sort(cells).astype(np.int64), path, (top, bottom), instance.step * (len(cells) - 1)
         )
-
-
-def _leg_cells(leg: tuple[tuple[int, int], tuple[int, int]]) -> list[tuple[int, int]]:
-    (ax, ay), (bx, by) = leg
-    steps = max(abs(bx - ax), abs(by - ay))
-    sx, sy = (bx > ax) - (bx < ax), (by > ay) - (by < ay)
-    return [(ax + sx * n, ay + sy * n) for n in range(steps + 1)]
-
-
-def _boxes_apart(
-    a: tuple[tuple[int, int], tuple[int, int]], b: tuple[tuple[int, int], tuple[int, int]]
-) -> float:
-    dx = max(min(a[0][0], a[1][0]) - max(b[0][0], b[1][0]), min(b[0][0], b[1][0]) - max(a[0][0], a[1][0]), 0)
-    dy = max(min(a[0][1], a[1][1]) - max(b[0][1], b[1][1]), min(b[0][1], b[1][1]) - max(a[0][1], a[1][1]), 0)
-    return math.hypot(dx, dy)
