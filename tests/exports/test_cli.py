@@ -431,6 +431,8 @@ def test_an_interruption_of_the_first_imports_is_quiet(tmp_path: Path, start: li
         capture_output=True,
         text=True,
         check=False,
+        # A test run in the background of a shell hands on that Ctrl-C is ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     assert done.returncode == 130, done.stderr
     assert done.stdout == ""
