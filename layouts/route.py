@@ -47,7 +47,7 @@ MOST_TRIALS = 40
 MOST_FAILED = 8
 """Placements that may fail although every channel can be reached, before giving up."""
 
-TRIAL_STEPS, FINAL_STEPS = 0, 8
+TRIAL_STEPS, FINAL_STEPS = 0, 5
 """Steps of the last improvement, for a trial and for the best of them."""
 
 INTO_TANK = 0.75

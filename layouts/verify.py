@@ -26,8 +26,8 @@ from layouts.place import pump_reach
 from layouts.plan import Channel, PlacedPort, Routed
 from layouts.seal import joint_discs
 
-FINE_SAG = 1e-4
-"""Sagitta of the outlines measured here, [mm]: the distances are told to `WALL_MM`."""
+FINE_SAG = 5e-4
+"""Sagitta of the outlines measured here, [mm]: a distance is then right to 0.7 um, under `WALL_MM`."""
 
 NEAR_FOOT = 1.0
 """About a shared end (the pump inlet for feed and drain) two channels are one within this many widths plus a gap."""
