@@ -1,0 +1,32 @@
+"""Every panel that the project ships is planned, built and checked without a fault or a false alarm."""
+
+import pytest
+
+from exports.pipeline import check_solids, plan_panel
+from geom.findings import has_fault
+from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
+
+
+@pytest.mark.parametrize("name", [*demo_names(), TEMPLATE])
+def test_a_shipped_panel_is_made_without_a_fault(name):
+    plan = plan_panel(demo_path(name))
+    assert not has_fault(plan.findings)
+    assert len(plan.routed.channels) >= 3
+    checked = check_solids(plan)
+    assert not has_fault(checked.findings)
+    assert [f.code for f in checked.findings if f.code.startswith("wall.")] == []
+    assert checked.volumes.wet_plan == pytest.approx(checked.volumes.wet_solid, rel=1e-5)
+    assert checked.volumes.wet_mesh == pytest.approx(checked.volumes.wet_solid, rel=1e-3)
+    for part in checked.volumes.parts:
+        if part.rebuilt is not None:
+            assert part.rebuilt == pytest.approx(part.solid, rel=1e-4)
+
+
+def test_the_scenarios_are_those_that_are_asked_for():
+    plans = {name: plan_panel(demo_path(name)) for name in demo_names()}
+    assert len(plans) == 4
+    assert max(len(plan.routed.channels) for plan in plans.values()) >= 8
+    assert any(
+        isinstance(step, tuple) and len(step) == 4 for plan in plans.values() for step in plan.panel.loop
+    )
+    assert any(plan.panel.make.closing == "one-piece" for plan in plans.values())
