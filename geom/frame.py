@@ -18,7 +18,6 @@ from __future__ import annotations
 from typing import Literal
 
 Face = Literal["front", "back", "top", "bottom", "left", "right"]
-FACES: tuple[Face, ...] = ("front", "back", "top", "bottom", "left", "right")
 EDGES: tuple[Face, ...] = ("top", "bottom", "left", "right")
 
 INTO: dict[str, tuple[float, float, float]] = {

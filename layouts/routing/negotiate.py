@@ -56,7 +56,7 @@ class Routing:
         sum is a lower bound of the cost, exact for nets of two ends (a tree's ideal is its own search's
         result and no bound).
     bound : float or None
-        Proven lower bound, None where the instance holds trees.
+        Proven lower bound; None where the instance holds trees, or where a net alone had to be kept off itself.
     conflicting : tuple of str
         Nets that were still too close when the search gave up, or that cannot be reached alone.
     unreachable : tuple of int
@@ -362,7 +362,7 @@ def route_instance(
             return Routing((), math.inf, (), None, (), (), 0)
     ideal = tuple(trace.cost if trace is not None else math.inf for trace in alone)
     plain = all(len(net.ends) == 2 for net in instance.nets)
-    bound = float(sum(ideal)) if plain else None
+    bound = float(sum(ideal)) if plain and not search.tracer.narrowed else None
     unreachable = tuple(n for n in nets if alone[n] is None)
     if unreachable:
         names = tuple(instance.nets[n].name for n in unreachable)

@@ -77,7 +77,10 @@ def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
 
 
 class Tracer:
-    """Work space for finding single channels of one instance; holds no result."""
+    """Work space for finding single channels of one instance; holds no result.
+
+    `narrowed` is set once a path had to be kept off itself by blocking cells: costs found then bound nothing.
+    """
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
@@ -88,6 +91,7 @@ class Tracer:
         self.near = np.zeros(instance.cells, np.int32)
         self.stamp = np.zeros(instance.cells, np.int64)
         self.tag = 0
+        self.narrowed = False
         self.own = instance.offsets[CHANNEL][CHANNEL]
         self.own_reach = int(np.abs(self.own).max()) + 1
         self.tables = {net.name: tuple(EndTable(end) for end in net.ends) for net in instance.nets}
@@ -351,6 +355,8 @@ class Tracer:
             near = find_return(self.instance, run)
             if not near:
                 return priced, trail, start, goal, run, run_cells
+            # What is found from here on is no longer sure to be the cheapest there is.
+            self.narrowed = True
             blocked = blocked.copy()
             blocked[near] = True
         return None

@@ -20,6 +20,7 @@ from layouts.plan import Routed, Run
 from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.instance import Instance, Net, Terminal, disc_offsets
+from layouts.routing.negotiate import route_instance
 from layouts.routing.trace import Tracer
 from layouts.verify import verify_routed
 
@@ -255,17 +256,22 @@ class TestHardCases:
         assert any("misses the tank" in problem for problem in verify_routed(panel, bad))
 
 
-def test_paths_found_never_come_back_to_themselves():
-    """Obstacles and forced directions once made one in fourteen such paths cross itself."""
+def winding_instances():
+    """Yield instances of one net whose forced directions and obstacles make its path wind."""
     rng = np.random.default_rng(5)
-    for _ in range(60):
+    for _ in range(150):
         cells = np.zeros((1, 400), dtype=bool)
         cells[0, rng.choice(400, 40, replace=False)] = True
         pair = [int(cell) for cell in rng.choice(np.flatnonzero(~cells[0]), 2, replace=False)]
         net = Net("a", tuple((Terminal(cell=c, node=c, leaves=(int(rng.integers(4)),)),) for c in pair))
         offsets = ((disc_offsets(3.0),),)
-        instance = Instance(20, 20, (net,), cells, offsets, 10.0, 20.0, bend_cells=2, bend_radius_cells=1.5)
-        trace = Tracer(instance).trace(net, cells, np.zeros(400))
+        yield Instance(20, 20, (net,), cells, offsets, 10.0, 20.0, bend_cells=2, bend_radius_cells=1.5)
+
+
+def test_paths_found_never_come_back_to_themselves():
+    """Obstacles and forced directions once made one in fourteen such paths cross itself."""
+    for instance in winding_instances():
+        trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(400))
         if trace is None:
             continue
         legs = list(itertools.pairwise(trace.runs[0].corners))
@@ -273,3 +279,13 @@ def test_paths_found_never_come_back_to_themselves():
             for earlier in legs[: max(0, n - 1)]:
                 a, b = (shapely.LineString(leg) for leg in (earlier, later))
                 assert a.distance(b) >= 3.0 - 1e-9
+
+
+def test_a_path_kept_off_itself_bounds_nothing():
+    told = set()
+    for instance in winding_instances():
+        tracer = Tracer(instance)
+        if tracer.trace(instance.nets[0], instance.blocked, np.zeros(400)) is not None:
+            told.add(tracer.narrowed)
+            assert (route_instance(instance).bound is None) == tracer.narrowed
+    assert told == {True, False}
