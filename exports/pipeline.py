@@ -92,6 +92,7 @@ def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0
     LayoutError
         No layout was found.
     """
+    from layouts.advise import advise_plan
     from layouts.detail import detail_panel
     from layouts.flow import bend_steps, size_flow
     from layouts.read import read_panel
@@ -99,11 +100,12 @@ def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0
     from layouts.rules import check_plan
     from layouts.screws import place_screws
     from layouts.seal import seal_panel
+    from layouts.widen import widen_channels
 
     clock = _Clock(progress)
     panel = read_panel(Path(path))
     clock.tell("read")
-    routed = route_panel(panel, bend_steps(panel), seed)
+    routed = widen_channels(panel, route_panel(panel, bend_steps(panel), seed))
     clock.tell("route")
     clearances = clearances_of(panel)
     loops = seal_panel(panel, routed, clearances)
@@ -111,10 +113,12 @@ def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0
     clock.tell("seal")
     flowing = size_flow(panel, routed)
     clock.tell("flow")
+    advised = advise_plan(panel, routed, flowing)
+    clock.tell("advise")
     detail = detail_panel(panel, routed, sealed, clearances)
-    found = check_plan(panel, routed, sealed, flowing, detail)
+    found = check_plan(panel, routed, sealed, flowing, advised, detail)
     clock.tell("rules")
-    return Plan(panel, routed, sealed, flowing, detail, accept_findings(found, panel.rules.accept))
+    return Plan(panel, routed, sealed, flowing, advised, detail, accept_findings(found, panel.rules.accept))
 
 
 def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:

@@ -87,6 +87,8 @@ KINDS: dict[str, Kind] = {
     "volume": Kind("volume", "mL", _scaled(mL=1.0, L=1000.0, cm3=1.0), "250 mL"),
     "percent": Kind("share", "", {"%": (0.01, 0.0)}, "85 %"),
     "speed": Kind("speed", "rpm", {"rpm": (1.0, 0.0)}, "2400 rpm"),
+    "sound": Kind("sound level", "dB", {"dB": (1.0, 0.0)}, "32 dB"),
+    "conductance": Kind("heat per kelvin", "W/K", {"W/K": (1.0, 0.0), "W/°C": (1.0, 0.0)}, "18 W/K"),
 }
 
 _QUANTITY = re.compile(rf"({NUMBER}) *(\S.*)?", re.DOTALL)
@@ -106,7 +108,8 @@ def parse_quantity(text: str, kind: str) -> float:
         A number and a unit: "8 mm".
     kind : str
         A key of `KINDS`: "length" gives [mm], "flow" [m3/s], "pressure" [Pa], "head" [m], "temperature" [°C],
-        "angle" [deg], "velocity" [m/s], "power" [W], "volume" [mL], "percent" [-], "speed" [rpm].
+        "angle" [deg], "velocity" [m/s], "power" [W], "volume" [mL], "percent" [-], "speed" [rpm], "sound" [dB],
+        "conductance" [W/K].
 
     Returns
     -------

@@ -88,6 +88,8 @@ Volume = Annotated[float, Quantity("volume", 0, 1e6, above=True)]
 Share = Annotated[float, Quantity("percent", 0, 1)]
 Level = Annotated[float, Quantity("percent", 0, 1, above=True)]
 Speed = Annotated[float, Quantity("speed", 0, 1e6, above=True)]
+Sound = Annotated[float, Quantity("sound", 0, 150)]
+Conductance = Annotated[float, Quantity("conductance", 0, 1e5, above=True)]
 
 
 def _check_name(name: str) -> str:
@@ -190,6 +192,11 @@ class ChannelTable(Entry):
     depth: Size = Field(examples=["9 mm"])
     bend_radius: Size = Field(description="centreline radius of bends", examples=["14 mm"])
     layers: Annotated[int, Field(strict=True, ge=1, le=2)] = Field(default=1, examples=[1])
+    widen_to: Size | None = Field(
+        default=None,
+        description="width up to which each channel grows where its walls allow",
+        examples=["12 mm"],
+    )
 
 
 class CoolantTable(Entry):
@@ -200,6 +207,9 @@ class CoolantTable(Entry):
         default=None, description="glycol in water, by mass", examples=["30 %"]
     )
     temperature: Temperature = Field(examples=["35 °C"])
+    ambient: Temperature | None = Field(
+        default=None, description="of the air around the radiators", examples=["22 °C"]
+    )
 
 
 class TankTable(Entry):
@@ -260,10 +270,13 @@ class ChoiceEntry(Entry):
     least_inlet_head: Head | None = Field(
         default=None, description="head its inlet needs", examples=["0.1 m"]
     )
-    power: Power | None = Field(default=None, examples=["10 W"])
+    power: Power | None = Field(default=None, description="electric, at the most speed", examples=["10 W"])
     speed: SpeedRange | None = Field(
-        default=None, description="least, most", examples=[["1200 rpm", "4800 rpm"]]
+        default=None,
+        description="least, most; the curve is that of the most speed",
+        examples=[["1200 rpm", "4800 rpm"]],
     )
+    noise: Sound | None = Field(default=None, description="sound level at the most speed", examples=["36 dB"])
 
 
 class PumpTable(Entry):
@@ -289,6 +302,28 @@ class PumpTable(Entry):
         description="[flow, head] points; the first choice's unless given",
         examples=[[["0 L/min", "3.9 m"], ["8 L/min", "2 m"]]],
     )
+    name: Name | None = Field(default=None, description="of the pump whose curve this is", examples=["pump"])
+    power: Power | None = Field(default=None, description="electric, at the most speed", examples=["10 W"])
+    speed: SpeedRange | None = Field(
+        default=None,
+        description="least, most; the curve is that of the most speed",
+        examples=[["1200 rpm", "4800 rpm"]],
+    )
+    least_inlet_head: Head | None = Field(
+        default=None, description="head its inlet needs", examples=["0.1 m"]
+    )
+    noise: Sound | None = Field(default=None, description="sound level at the most speed", examples=["36 dB"])
+    run_at: Speed | None = Field(
+        default=None, description="speed at which it runs; the most unless given", examples=["3000 rpm"]
+    )
+    most_noise: Sound | None = Field(
+        default=None, description="noise that the pump may make", examples=["30 dB"]
+    )
+    use: Name | None = Field(
+        default=None,
+        description="the choice that the panel is made for; [pump]'s own curve, else the first, unless given",
+        examples=["small pump"],
+    )
     choice: list[ChoiceEntry] = Field(default=[], description="pumps to choose from")
 
 
@@ -300,6 +335,15 @@ class PartTable(Entry):
     resistance: Annotated[list[tuple[Flow, Drop]], Field(min_length=1)] = Field(
         description="[flow, pressure drop] points", examples=[[["2 L/min", "5.5 kPa"], ["4 L/min", "20 kPa"]]]
     )
+    capacity: Annotated[list[tuple[Flow, Conductance]], Field(min_length=1)] | None = Field(
+        default=None,
+        description="of a radiator: [flow, heat per kelvin between the coolant entering and the air] points",
+        examples=[[["2 L/min", "16 W/K"], ["4 L/min", "20 W/K"]]],
+    )
+    restrictor: Size | None = Field(
+        default=None, description="bore of an orifice in its inlet fitting", examples=["4 mm"]
+    )
+    volume: Volume | None = Field(default=None, description="coolant that it holds", examples=["60 mL"])
     inlet: PortEntry = Field(
         description="where coolant leaves the panel for the part", examples=[PORT_EXAMPLE]
     )
@@ -312,6 +356,10 @@ class LoopTable(Entry):
     order: list[Step] = Field(
         description="from tank to tank; an inner list flows in parallel",
         examples=[["tank", "pump", "processor block", "tank"]],
+    )
+    flow: Flow | None = Field(default=None, description="flow that is wanted", examples=["4 L/min"])
+    hose_volume: Volume | None = Field(
+        default=None, description="coolant that all hoses hold together", examples=["120 mL"]
     )
 
 

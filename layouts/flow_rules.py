@@ -84,10 +84,10 @@ def check_beyond(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
 def note_choice(panel: Panel) -> tuple[Finding, ...]:
     """Say which curve is used where the file has pumps to choose from (`pump.choice`)."""
     pump = panel.pump
-    if not pump.choices:
+    if len(pump.choices) < 2:
         return ()
-    used = f'that of "{pump.curve_of}", the first [[pump.choice]]' if pump.curve_of else "the one in [pump]"
-    others = [f'"{choice.name}"' for choice in pump.choices if choice.name != pump.curve_of]
+    used = f'that of "{pump.used}"'
+    others = [f'"{choice.name}"' for choice in pump.choices if choice.name != pump.used]
     compared = f"not compared: {', '.join(others)}" if others else "there is no other to compare"
     return (
         make_finding(

@@ -72,21 +72,23 @@ class Make:
 
 @dataclass(frozen=True, slots=True)
 class ChannelSection:
-    """Section of the channels, [mm]."""
+    """Section of the channels, [mm]; `widen_to` is the width up to which each may grow where its walls allow."""
 
     width: float
     depth: float
     bend_radius: float
     layers: int
+    widen_to: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class CoolantChoice:
-    """Fluid name, mass fraction of glycol [-], temperature [°C]."""
+    """Fluid name, mass fraction of glycol [-], temperature in use and of the air around [°C]."""
 
     fluid: str
     mass_fraction: float
     temperature_c: float
+    ambient_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,16 +116,36 @@ class Tank:
 
 @dataclass(frozen=True, slots=True)
 class PumpChoice:
-    """One of several pumps to choose from (`[[pump.choice]]`)."""
+    """One of the pumps to choose from: that of [pump] where it has a curve, then each [[pump.choice]].
+
+    Parameters
+    ----------
+    name : str
+    curve : tuple of (float, float)
+        Flow [m3/s] and head [m], at the most speed.
+    inlet_bore, outlet_bore, seat_diameter : float
+        [mm]; what a choice leaves out is that of [pump].
+    least_inlet_head_m : float or None
+        Head that its inlet needs over the coolant's vapour pressure, [m].
+    power_w : float or None
+        Electric, at the most speed, [W].
+    speed : (float, float) or None
+        Least and most, [rpm]; None where it runs at one speed.
+    noise_db : float or None
+        Sound level at the most speed, [dB].
+    line : int
+        Line in the file.
+    """
 
     name: str
     curve: tuple[tuple[float, float], ...]
-    inlet_bore: float | None
-    outlet_bore: float | None
-    seat_diameter: float | None
+    inlet_bore: float
+    outlet_bore: float
+    seat_diameter: float
     least_inlet_head_m: float | None
     power_w: float | None
     speed: tuple[float, float] | None
+    noise_db: float | None
     line: int
 
 
@@ -133,8 +155,9 @@ class Pump:
 
     `curve` is ((flow m3/s, head m), ...). The seat must stay inside `within`, or the inlet stands at `at`.
     `outlet_offset` [mm] goes from inlet to outlet before turning; `turns` are counter-clockwise degrees as
-    seen from the front, multiples of 90. `curve_of` is the name of the choice whose curve it is, "" where
-    [pump] has its own.
+    seen from the front, multiples of 90. `choices` are all pumps of the file; curve, bores and seat are those
+    of the one called `used`, its curve at `run_at_rpm` where that is given. `most_noise_db` is the noise that
+    the maker allows.
     """
 
     on: Face
@@ -152,12 +175,40 @@ class Pump:
     curve: tuple[tuple[float, float], ...]
     choices: tuple[PumpChoice, ...]
     line: int
-    curve_of: str = ""
+    used: str = ""
+    run_at_rpm: float | None = None
+    most_noise_db: float | None = None
+
+    def choice(self, name: str) -> PumpChoice:
+        """Return the choice called `name`; KeyError where there is none."""
+        for choice in self.choices:
+            if choice.name == name:
+                return choice
+        raise KeyError(name)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Whatever the loop passes outside the panel. `resistance` is ((flow m3/s, drop Pa), ...)."""
+    """Whatever the loop passes outside the panel.
+
+    Parameters
+    ----------
+    name : str
+    heat_w : float
+        Heat that it gives to the coolant, [W].
+    resistance : tuple of (float, float)
+        Flow [m3/s] and drop [Pa].
+    inlet, outlet : Port
+    line : int
+        Line in the file.
+    capacity : tuple of (float, float)
+        Of a radiator: flow [m3/s], and heat given to the air per kelvin between the coolant that enters it
+        and the air around [W/K]; empty for other parts.
+    restrictor : float or None
+        Bore of an orifice in its inlet fitting, [mm].
+    volume_ml : float or None
+        Coolant that it holds, [mL].
+    """
 
     name: str
     heat_w: float
@@ -165,6 +216,9 @@ class Part:
     inlet: Port
     outlet: Port
     line: int
+    capacity: tuple[tuple[float, float], ...] = ()
+    restrictor: float | None = None
+    volume_ml: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +245,7 @@ class Panel:
     """A panel file, validated.
 
     `loop` holds part names in order from "tank" to "tank"; an inner tuple flows in parallel.
+    `wanted_flow_m3_s` is the flow the maker asks for, `hose_volume_ml` what all hoses together hold.
     `up` is a unit vector. `lines` maps a dotted key ("channel.width") to its line.
     """
 
@@ -212,6 +267,8 @@ class Panel:
     rules: Limits
     path: str
     sha256: str
+    wanted_flow_m3_s: float | None = None
+    hose_volume_ml: float | None = None
     lines: dict[str, int] = field(default_factory=dict)
 
     def part(self, name: str) -> Part:

@@ -9,11 +9,13 @@ with one flow.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from geom.features import Detail
 from geom.findings import Finding
 from geom.frame import Face
 from geom.outline import Point, Region
+from layouts.advice import Advised
 from layouts.panel import Box, Panel
 
 
@@ -171,7 +173,10 @@ class Sealed:
 
 @dataclass(frozen=True, slots=True)
 class LegFlow:
-    """Flow of one leg; velocity and Reynolds number in the channel's section."""
+    """Flow of one leg; velocity and Reynolds number in the channel's section.
+
+    `band` is the relative band of its drop at this flow, from the formulas' stated errors, [-].
+    """
 
     leg: str
     flow_m3_s: float
@@ -181,11 +186,15 @@ class LegFlow:
     straight_pa: float
     bends_pa: float
     turns_pa: float
+    band: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class ChannelFlow:
-    """Flow of one channel: that of its busiest leg; `drop_pa` from its first end to its furthest."""
+    """Flow of one channel: that of its busiest leg; `drop_pa` from its first end to its furthest.
+
+    `band` is the relative band of that drop at this flow, [-].
+    """
 
     channel: str
     flow_m3_s: float
@@ -195,21 +204,55 @@ class ChannelFlow:
     length: float
     bends: int
     legs: tuple[LegFlow, ...]
+    band: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class LoopStep:
+    """One piece of the loop and the total pressures at its ends.
+
+    Parameters
+    ----------
+    name : str
+        "pump", a part's name, or a channel's name.
+    kind : {"pump", "part", "channel"}
+    start, end : str
+        Nodes that it runs between, along its flow; "tank" is where the loop starts and ends.
+    start_pa, end_pa : float
+        Total pressure over that in the tank, tees of the piece included, [Pa]; height plays no part.
+    flow_m3_s : float
+        Greater than 0, [m3/s].
+    band : float
+        Relative band of the drop at this flow, [-]; 0 for the pump.
+    """
+
+    name: str
+    kind: Literal["pump", "part", "channel"]
+    start: str
+    end: str
+    start_pa: float
+    end_pa: float
+    flow_m3_s: float
+    band: float
 
 
 @dataclass(frozen=True, slots=True)
 class PartFlow:
-    """Flow through a part outside the panel."""
+    """Flow through a part outside the panel, its restrictor included in the drop; `band` as in `LegFlow`."""
 
     part: str
     flow_m3_s: float
     drop_pa: float
     rise_k: float
+    band: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Flowing:
-    """The loop at its operating point. `band` is the relative band of the flow from the formulas' errors."""
+    """The loop at its operating point. `band` is the relative band of the flow from the formulas' errors.
+
+    `head_band` is that of the pump's head; `steps` stand in flow order, starting at the tank.
+    """
 
     channels: tuple[ChannelFlow, ...]
     parts: tuple[PartFlow, ...]
@@ -219,6 +262,8 @@ class Flowing:
     band: float
     density_kg_m3: float
     viscosity_pa_s: float
+    head_band: float = 0.0
+    steps: tuple[LoopStep, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,5 +274,6 @@ class Plan:
     routed: Routed
     sealed: Sealed
     flowing: Flowing
+    advised: Advised
     detail: Detail
     findings: tuple[Finding, ...]

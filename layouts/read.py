@@ -24,11 +24,13 @@ width = "8 mm"
 depth = "9 mm"
 bend_radius = "14 mm"               # of the centreline
 layers = 1                          # 1 unless given; so far no other
+widen_to = "11 mm"                  # each channel grows up to it where its walls allow; none unless given
 
 [coolant]
 fluid = "propylene glycol"          # or "water", "ethylene glycol"
 mass_fraction = "25 %"              # glycols only, at most 60 %
 temperature = "35 °C"
+ambient = "22 °C"                   # of the air around the radiators; none unless given
 
 [tank]
 kind = "pocket"                     # "separate" has outlet, inlet and volume instead
@@ -48,9 +50,17 @@ outlet_offset = ["20 mm", "0 mm"]   # before turning
 turns = ["0 deg", "180 deg"]        # 0 deg unless given
 seat = { diameter = "60 mm", depth = "1.5 mm" }
 screws = { size = "M4", circle = "70 mm", count = 4 }
-curve = [["0 L/min", "3.9 m"], ["4 L/min", "3.3 m"], ["8 L/min", "2.3 m"]]
+name = "compact pump"               # "pump" unless given
+curve = [["0 L/min", "3.9 m"], ["4 L/min", "3.3 m"], ["8 L/min", "2.3 m"]]   # at the most speed
+speed = ["1500 rpm", "4500 rpm"]    # least, most; one speed unless given
+power = "14 W"                      # electric, at the most speed
+noise = "38 dB"                     # at the most speed
+least_inlet_head = "0.2 m"          # over the coolant's vapour pressure
+run_at = "4000 rpm"                 # the most speed unless given
+most_noise = "36 dB"                # what the maker allows
+use = "compact pump"                # the pump it is made for: [pump]'s own, else the first choice unless given
 
-[[pump.choice]]                     # pumps to choose from; what is left out is as above
+[[pump.choice]]                     # more pumps to choose from; bores and seat left out are as above
 name = "quiet pump"
 curve = [["0 L/min", "2.4 m"], ["6 L/min", "0.9 m"]]
 inlet_bore = "9 mm"
@@ -59,22 +69,28 @@ seat = "56 mm"                      # diameter
 speed = ["1200 rpm", "3000 rpm"]
 least_inlet_head = "0.1 m"
 power = "9 W"
+noise = "30 dB"
 
 [[part]]                            # whatever the loop passes outside the panel
 name = "left plate"
 heat = "120 W"                      # 0 W unless given
 resistance = [["2 L/min", "5.5 kPa"], ["4 L/min", "20 kPa"]]
+restrictor = "5 mm"                 # bore of an orifice in its inlet fitting; none unless given
+volume = "30 mL"                    # coolant that it holds
 inlet = { on = "front", at = ["40 mm", "50 mm"] }                        # fixed, on the grid
 outlet = { on = "front", within = ["30 mm", "80 mm", "60 mm", "110 mm"] }  # the solver's choice
 
 [[part]]
 name = "right plate"
 resistance = [["4 L/min", "6 kPa"]]
+capacity = [["2 L/min", "12 W/K"], ["4 L/min", "15 W/K"]]   # of a radiator: heat per kelvin of coolant over air
 inlet = { on = "left", between = ["120 mm", "150 mm"], thread = "G1/8" }  # G1/4 unless given
 outlet = { on = "top", at = "60 mm" }                                    # fixed along an edge
 
 [loop]
 order = ["tank", "pump", ["left plate", "right plate"], "tank"]          # an inner list: in parallel
+flow = "4 L/min"                    # the flow that is wanted; none unless given
+hose_volume = "120 mL"              # coolant that all hoses hold together
 
 [drain]
 port = { on = "bottom", between = ["100 mm", "220 mm"] }
@@ -105,6 +121,7 @@ from layouts.file_checks import check_values
 from layouts.file_model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
 from layouts.file_places import NamedPort, fixed_place, list_ports
 from layouts.file_shape import check_shape
+from layouts.hydraulics.pump import scale_affinity
 from layouts.panel import (
     Box,
     ChannelSection,
@@ -127,6 +144,9 @@ MOST_BYTES = 1_000_000
 
 MOST_PROBLEMS = 50
 """Problems of one file that are told; more would only push the first off the screen."""
+
+OWN_PUMP = "pump"
+"""What the pump of [pump] is called where the file gives it no name."""
 
 _TOML_PLACE = re.compile(
     r"(?P<reason>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL
@@ -305,11 +325,14 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             cutter=make.cutter or 0.0,
             room=(make.room[0], make.room[1], make.room[2]) if make.room is not None else None,
         ),
-        channel=ChannelSection(channel.width, channel.depth, channel.bend_radius, channel.layers),
+        channel=ChannelSection(
+            channel.width, channel.depth, channel.bend_radius, channel.layers, channel.widen_to
+        ),
         coolant=CoolantChoice(
             fluid=file.coolant.fluid,
             mass_fraction=file.coolant.mass_fraction or 0.0,
             temperature_c=file.coolant.temperature,
+            ambient_c=file.coolant.ambient,
         ),
         tank=_build_tank(file.tank, channel.width, ports, lines),
         pump=_build_pump(file.pump, lines),
@@ -321,6 +344,9 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
                 inlet=ports["part", index, "inlet"],
                 outlet=ports["part", index, "outlet"],
                 line=lines["part", index],
+                capacity=tuple(part.capacity or ()),
+                restrictor=part.restrictor,
+                volume_ml=part.volume,
             )
             for index, part in enumerate(file.part)
         ),
@@ -338,6 +364,8 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
         ),
         path=path,
         sha256=sha256,
+        wanted_flow_m3_s=file.loop.flow,
+        hose_volume_ml=file.loop.hose_volume,
         lines={show_path(where): line for where, line in lines.items()},
     )
 
@@ -376,40 +404,54 @@ def _build_tank(tank: TankTable, channel_width: float, ports: dict[Path, Port], 
 
 
 def _build_pump(pump: PumpTable, lines: Lines) -> Pump:
-    curve = pump.curve if pump.curve is not None else pump.choice[0].curve
+    choices = _build_choices(pump, lines)
+    used = next((choice for choice in choices if choice.name == pump.use), choices[0])
+    most = used.speed[1] if used.speed is not None else None
+    slower = 1.0 if pump.run_at is None or most is None else pump.run_at / most
     return Pump(
         on=pump.on,
         within=_box(pump.within) if pump.within is not None else None,
         at=(pump.at[0], pump.at[1]) if pump.at is not None else None,
-        inlet_bore=pump.inlet_bore,
-        outlet_bore=pump.outlet_bore,
+        inlet_bore=used.inlet_bore,
+        outlet_bore=used.outlet_bore,
         outlet_offset=(pump.outlet_offset[0], pump.outlet_offset[1]),
         turns=tuple(round(turn / 90) % 4 * 90 for turn in pump.turns),
-        seat_diameter=pump.seat.diameter if pump.seat is not None else 0.0,
+        seat_diameter=used.seat_diameter,
         seat_depth=pump.seat.depth if pump.seat is not None else 0.0,
         screw_size=pump.screws.size if pump.screws is not None else None,
         screw_circle=pump.screws.circle if pump.screws is not None else 0.0,
         screw_count=pump.screws.count if pump.screws is not None else 0,
-        curve=tuple(curve),
-        choices=tuple(
-            _build_choice(choice, lines["pump", "choice", index]) for index, choice in enumerate(pump.choice)
-        ),
+        curve=used.curve if slower == 1.0 else scale_affinity(used.curve, slower),
+        choices=choices,
         line=lines["pump",],
-        curve_of="" if pump.curve is not None else pump.choice[0].name,
+        used=used.name,
+        run_at_rpm=pump.run_at,
+        most_noise_db=pump.most_noise,
     )
 
 
-def _build_choice(choice: ChoiceEntry, line: int) -> PumpChoice:
-    return PumpChoice(
-        name=choice.name,
-        curve=tuple(choice.curve),
-        inlet_bore=choice.inlet_bore,
-        outlet_bore=choice.outlet_bore,
-        seat_diameter=choice.seat,
-        least_inlet_head_m=choice.least_inlet_head,
-        power_w=choice.power,
-        speed=(choice.speed[0], choice.speed[1]) if choice.speed is not None else None,
-        line=line,
+def _build_choices(pump: PumpTable, lines: Lines) -> tuple[PumpChoice, ...]:
+    """Return the pump of [pump] where it has a curve, then the others; each with bores and seat."""
+    entries: list[tuple[PumpTable | ChoiceEntry, str, int]] = [
+        (choice, choice.name, lines["pump", "choice", index]) for index, choice in enumerate(pump.choice)
+    ]
+    if pump.curve is not None:
+        entries.insert(0, (pump, pump.name or OWN_PUMP, lines["pump",]))
+    seat = pump.seat.diameter if pump.seat is not None else 0.0
+    return tuple(
+        PumpChoice(
+            name=name,
+            curve=tuple(entry.curve or ()),
+            inlet_bore=entry.inlet_bore or pump.inlet_bore,
+            outlet_bore=entry.outlet_bore or pump.outlet_bore,
+            seat_diameter=entry.seat or seat if isinstance(entry, ChoiceEntry) else seat,
+            least_inlet_head_m=entry.least_inlet_head,
+            power_w=entry.power,
+            speed=(entry.speed[0], entry.speed[1]) if entry.speed is not None else None,
+            noise_db=entry.noise,
+            line=line,
+        )
+        for entry, name, line in entries
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from geom.features import Detail
 from geom.findings import Finding
+from layouts.advice import Advised
 from layouts.feed_rules import (
     check_drain,
     check_feed_bore,
@@ -39,7 +40,7 @@ from layouts.seal_rules import check_cord, check_cover, check_cover_screws, chec
 
 
 def check_plan(
-    panel: Panel, routed: Routed, sealed: Sealed, flowing: Flowing, detail: Detail
+    panel: Panel, routed: Routed, sealed: Sealed, flowing: Flowing, advised: Advised, detail: Detail
 ) -> tuple[Finding, ...]:
     """Return the findings of every rule that needs no solid.
 
@@ -49,6 +50,7 @@ def check_plan(
     routed : Routed
     sealed : Sealed
     flowing : Flowing
+    advised : Advised
     detail : Detail
 
     Returns

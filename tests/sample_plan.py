@@ -8,6 +8,15 @@ from typing import Any
 from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism
 from geom.findings import Finding
 from geom.outline import outline_rectangle, outline_route
+from layouts.advice import (
+    Advised,
+    ChannelSize,
+    Feeding,
+    Heating,
+    HeatStep,
+    Pumping,
+    PumpRating,
+)
 from layouts.panel import (
     ChannelSection,
     CoolantChoice,
@@ -18,6 +27,7 @@ from layouts.panel import (
     Part,
     Port,
     Pump,
+    PumpChoice,
     Tank,
 )
 from layouts.plan import (
@@ -41,6 +51,7 @@ from layouts.plan import (
 WIDTH, HEIGHT, BODY, COVER = 160.0, 120.0, 20.0, 8.0
 CHANNEL_WIDTH, CHANNEL_DEPTH, BEND = 8.0, 9.0, 14.0
 L_MIN = 1e-3 / 60
+CURVE = ((0.0, 3.9), (12 * L_MIN, 0.8))
 
 
 def sample_panel() -> Panel:
@@ -86,9 +97,10 @@ def sample_panel() -> Panel:
             "M4",
             46.0,
             2,
-            ((0.0, 3.9), (12 * L_MIN, 0.8)),
-            (),
+            CURVE,
+            (PumpChoice("pump", CURVE, 8.0, 8.0, 40.0, None, None, None, None, 1),),
             1,
+            "pump",
         ),
         parts=(
             Part(
@@ -114,7 +126,30 @@ def sample_plan(findings: tuple[Finding, ...] = ()) -> Plan:
     """Return a whole plan with the findings given."""
     routed = _sample_routed()
     return Plan(
-        sample_panel(), routed, _sample_sealed(routed), _sample_flowing(), _sample_detail(routed), findings
+        sample_panel(),
+        routed,
+        _sample_sealed(routed),
+        _sample_flowing(),
+        sample_advised(),
+        _sample_detail(routed),
+        findings,
+    )
+
+
+def sample_advised() -> Advised:
+    """Return advice as small as it gets: one pump, one part, no group."""
+    flow = 3 * L_MIN
+    pump = PumpRating("pump", True, (), flow, 2.0, 0.05, None, 0.98, None, None, None, None, None, None)
+    return Advised(
+        pumping=Pumping((pump,), (), '"pump" is the only pump of the file'),
+        sizes=(ChannelSize("feed", CHANNEL_WIDTH, 6.0, 8.0, 10.0, 0.01),),
+        groups=(),
+        heating=Heating(
+            (HeatStep("block", flow, 100.0, 35.0, 35.5),), 35.0, 0.5, 101.0, None, False, None, ""
+        ),
+        feeding=Feeding(
+            20.0, 15.0, 60.0, 30.0, 30.0, 40.0, 40.0, 9.8, None, 1.0, 3.0, 17.0, 20.0, ("block", "hoses"), 2
+        ),
     )
 
 

@@ -32,11 +32,13 @@ from layouts.panel import (
     Part,
     Port,
     Pump,
+    PumpChoice,
     Tank,
 )
 from layouts.plan import Channel, Junction, Leg, PlacedPort, PlacedPump, PlacedTank, Routed, Run
 
 L_MIN = 1e-3 / 60
+CURVE = ((0.0, 3.9), (4 * L_MIN, 3.3), (8 * L_MIN, 2.3), (12 * L_MIN, 0.8))
 WIDTH, HEIGHT = 200.0, 140.0
 CHANNEL_WIDTH, CHANNEL_DEPTH, BEND = 8.0, 9.0, 14.0
 TANK_BOX = (110.0, 85.0, 180.0, 120.0)
@@ -104,9 +106,10 @@ def sample_panel(closing: Closing = "cord") -> Panel:
             screw_size="M4",
             screw_circle=76.0,
             screw_count=4,
-            curve=((0.0, 3.9), (4 * L_MIN, 3.3), (8 * L_MIN, 2.3), (12 * L_MIN, 0.8)),
-            choices=(),
+            curve=CURVE,
+            choices=(PumpChoice("pump", CURVE, 10.0, 8.0, 66.0, None, None, None, None, 33),),
             line=33,
+            used="pump",
         ),
         parts=tuple(
             Part(name, heat, ((4 * L_MIN, drop),), ports[f"{name} inlet"], ports[f"{name} outlet"], 45 + k)
