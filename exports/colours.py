@@ -5,6 +5,14 @@ from __future__ import annotations
 Colour = tuple[float, float, float, float]
 """Red, green, blue as sRGB, opacity, each 0 to 1."""
 
+SERIES = ("#164ed6", "#bd5902", "#078853", "#750f7b")
+"""Lines and names of a chart: 25 apart in CIELAB from each other and from `LOOP` for normal vision, protanopia,
+deuteranopia and tritanopia, and 4.5 to 1 against white (WCAG 2.2, criterion 1.4.3)."""
+
+LOOP = "#22303a"
+LOOP_BAND = "#dfe5e8"
+"""The loop's line in a chart, and the area of its band."""
+
 _BY_NAME: dict[str, Colour] = {
     "body": (0.76, 0.82, 0.86, 1.0),
     "panel": (0.76, 0.82, 0.86, 1.0),

@@ -4,6 +4,39 @@ from __future__ import annotations
 
 import math
 
+LEAST_BAND = 1e-4
+"""Band of what is taken for exact: five digits at most."""
+
+GUARD = 1
+"""Digits that a number in the report keeps beyond those of its band, so that sums still hold."""
+
+
+def round_to_error(value: float, error: float, guard: int = GUARD) -> float:
+    """Return a number rounded to the digit that its error reaches, and some guard digits.
+
+    Parameters
+    ----------
+    value, error : float
+        In one unit; an error of less than `LEAST_BAND` of the value counts as that.
+    guard : int
+        Digits kept beyond it.
+
+    Returns
+    -------
+    float
+        27.36 with an error of 1.6 gives 27.0 without guard digit, 27.4 with one.
+    """
+    error = max(abs(error), LEAST_BAND * abs(value))
+    if error == 0.0 or not math.isfinite(value):
+        return value + 0.0
+    # Adding zero turns a negative zero into zero.
+    return round(value, guard - math.floor(math.log10(error))) + 0.0
+
+
+def round_banded(value: float, band: float, guard: int = GUARD) -> float:
+    """Return a number rounded to the digit that its relative band [-] reaches, and some guard digits."""
+    return round_to_error(value, value * band, guard)
+
 
 def show_banded(value: float, band: float) -> str:
     """Return a number rounded to the digit that its relative band reaches.
@@ -12,7 +45,7 @@ def show_banded(value: float, band: float) -> str:
     ----------
     value : float
     band : float
-        Relative error, [-]; 0 counts as 1e-4.
+        Relative error, [-]; less than `LEAST_BAND` counts as that.
 
     Returns
     -------
@@ -21,10 +54,24 @@ def show_banded(value: float, band: float) -> str:
     """
     if value == 0.0 or not math.isfinite(value):
         return f"{value:g}"
-    step = abs(value) * max(band, 1e-4)
-    decimals = -math.floor(math.log10(step))
-    rounded = round(value, decimals)
-    return f"{rounded:.{max(0, min(decimals, 6))}f}"
+    decimals = -math.floor(math.log10(abs(value) * max(band, LEAST_BAND)))
+    return f"{round_banded(value, band, 0):.{max(0, min(decimals, 6))}f}"
+
+
+def show_share(share: float) -> str:
+    """Return a share as a percentage: whole from 10 % on, one decimal below, "0" for none."""
+    percent = 100.0 * share
+    return f"{percent:.0f} %" if abs(percent) >= 9.95 or percent == 0.0 else f"{percent:.1f} %"
+
+
+def show_band(band: float) -> str:
+    """Return a relative band as "±12 %", whole and never less than 1 %; "" for none."""
+    return f"±{max(1.0, 100.0 * band):.0f} %" if band > 0.0 else ""
+
+
+def show_speed_limit(speed_rpm: float) -> str:
+    """Return a speed that may not be passed, [rpm], rounded down to tens."""
+    return f"{10.0 * math.floor(speed_rpm / 10.0):.0f} rpm"
 
 
 def show_mm(value: float) -> str:
@@ -47,3 +94,11 @@ def wrap_words(text: str, width: int) -> list[str]:
         else:
             lines.append(word)
     return lines
+
+
+def shorten_text(text: str, most: int) -> str:
+    """Return a text of at most `most` characters: what is too long loses its middle to an ellipsis."""
+    if len(text) <= most:
+        return text
+    tail = (most - 1) // 2
+    return text[: most - 1 - tail] + "…" + text[len(text) - tail :]

@@ -176,8 +176,8 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
 def make_panel(path: str | Path, out: str | Path, progress: Progress | None = None, seed: int = 0) -> Made:
     """Plan, build, check and write a panel.
 
-    A fault stops the export: then only the report and the plan's picture are written. Faults of the plan
-    stop the run before any solid.
+    A fault stops the export: then only the report and the pictures of plan, pumps and pressure are
+    written. Faults of the plan stop the run before any solid.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ def make_panel(path: str | Path, out: str | Path, progress: Progress | None = No
 def write_made(
     plan: Plan, checked: Checked | None, findings: tuple[Finding, ...], out: Path
 ) -> tuple[FileRecord, ...]:
-    """Write what a run may write: all exports, or only report and plan where there is a fault.
+    """Write what a run may write: all exports, or only report and the plan's pictures where there is a fault.
 
     Parameters
     ----------
@@ -232,10 +232,21 @@ def write_made(
         Where the folder cannot be written; it is then as it was.
     """
     from exports.plan_picture import draw_plan
+    from exports.pressure_picture import draw_pressure
+    from exports.pump_picture import draw_pumps
     from exports.report_json import encode_report, report_document
+    from layouts.loop_curve import trace_loop_curve
 
-    picture = draw_plan(replace(plan, findings=findings)).encode("utf-8")
-    files = [OutFile("plan.svg", "plan with channels, ports, flow and findings", lambda p: _put(p, picture))]
+    curve = trace_loop_curve(plan.panel, plan.routed, plan.flowing)
+    files = [
+        _picture(
+            "plan.svg",
+            "plan with channels, ports, flow and findings",
+            draw_plan(replace(plan, findings=findings)),
+        ),
+        _picture("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
+        _picture("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
+    ]
     good = checked is not None and not has_fault(findings)
     if checked is not None and good:
         files += _solid_files(plan, checked)
@@ -289,12 +300,14 @@ def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
         files.append(OutFile(f"{stem}.step", f"{part.name} as a solid, mm, STEP AP242, for machining", step))
         files.append(OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, for printing", stl))
         files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, for printing", threemf))
-    picture = draw_panel(plan, checked).encode("utf-8")
     files.append(
-        OutFile("panel.svg", "picture of the panel, its cover lifted off", lambda p: _put(p, picture))
+        _picture("panel.svg", "picture of the panel, its cover lifted off", draw_panel(plan, checked))
     )
     return files
 
 
-def _put(path: Path, data: bytes) -> None:
-    path.write_bytes(data)
+def _picture(name: str, what: str, drawing: str) -> OutFile:
+    def put(path: Path) -> None:
+        path.write_bytes(drawing.encode("utf-8"))
+
+    return OutFile(name, what, put)

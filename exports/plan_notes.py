@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from exports.channel_drops import drop_band
 from exports.figures import show_banded, show_mm, show_place, wrap_words
 from exports.plan_places import Mark
 from exports.plan_symbols import (
@@ -24,7 +25,7 @@ from exports.plan_symbols import (
 )
 from exports.svg import View, number, text_at, text_width
 from geom.units import kpa, l_min
-from layouts.plan import ChannelFlow, Plan
+from layouts.plan import ChannelFlow, Flowing, Plan
 
 
 def draw_notes(
@@ -71,7 +72,7 @@ def _channel_table(plan: Plan) -> tuple[list[str], float, float]:
     flows = {flow.channel: flow for flow in plan.flowing.channels}
     rows: list[tuple[str, ...]] = [("", "channel", "length", "bends", "flow", "velocity", "pressure drop")]
     for k, channel in enumerate(plan.routed.channels, 1):
-        rows.append((str(k), channel.name, *_channel_figures(flows[channel.name], plan.flowing.band)))
+        rows.append((str(k), channel.name, *_channel_figures(flows[channel.name], plan.flowing)))
     columns = list(zip(*rows, strict=True))
     widths = [max(text_width(cell, TEXT) for cell in column) + 18.0 for column in columns]
     out = []
@@ -91,7 +92,8 @@ def _channel_table(plan: Plan) -> tuple[list[str], float, float]:
     return out, 26.0 + sum(widths[1:]), y
 
 
-def _channel_figures(flow: ChannelFlow, band: float) -> tuple[str, ...]:
+def _channel_figures(flow: ChannelFlow, flowing: Flowing) -> tuple[str, ...]:
+    band = flowing.band
     if flow.flow_m3_s == 0.0:
         return (f"{flow.length:.0f} mm", str(flow.bends), "none", "–", "–")
     return (
@@ -99,7 +101,7 @@ def _channel_figures(flow: ChannelFlow, band: float) -> tuple[str, ...]:
         str(flow.bends),
         f"{show_banded(l_min(flow.flow_m3_s), band)} L/min",
         f"{show_banded(flow.velocity_m_s, band)} m/s",
-        f"{show_banded(kpa(flow.drop_pa), band)} kPa",
+        f"{show_banded(kpa(flow.drop_pa), drop_band(flowing, flow.band))} kPa",
     )
 
 

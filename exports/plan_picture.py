@@ -120,7 +120,7 @@ def _heading(plan: Plan) -> tuple[str, str]:
     result = "with faults" if has_fault(plan.findings) else "no faults"
     size = f"{show_mm(panel.width)} × {show_mm(panel.height)} × {show_mm(panel.make.body)} mm"
     flow = show_banded(l_min(flowing.flow_m3_s), flowing.band)
-    head = show_banded(flowing.head_m, flowing.band)
+    head = show_banded(flowing.head_m, flowing.head_band)
     return (
         panel.name,
         f"{size}, {panel.make.material}, {panel.make.method}, {panel.make.closing} · "

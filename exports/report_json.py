@@ -6,12 +6,16 @@ import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from exports.channel_drops import drop_band, split_drop
+from exports.figures import round_banded, round_to_error
+from exports.pressure_places import find_half_bands
+from exports.report_advice import report_advice
 from exports.writing import FileRecord
 from geom.features import Prism
 from geom.findings import SEVERITIES, Finding, has_fault
 from geom.outline import loop_area
 from geom.units import kpa, l_min, ml
-from layouts.plan import Channel, ChannelFlow, Plan
+from layouts.plan import Channel, ChannelFlow, Flowing, LegFlow, Plan
 from layouts.rule_catalogue import CAUTIONS
 
 if TYPE_CHECKING:
@@ -74,6 +78,7 @@ def report_document(
             "status": plan.routed.status,
         },
         "flow": _flow(plan),
+        **report_advice(plan),
         "volumes": _volumes(plan, checked),
         "walls": _walls(checked),
         "findings": [_finding(f) for f in order_findings(findings)],
@@ -129,10 +134,12 @@ def _tank(plan: Plan) -> dict[str, Any]:
 
 def _channels(plan: Plan) -> list[dict[str, Any]]:
     flows = {flow.channel: flow for flow in plan.flowing.channels}
-    return [_channel(channel, flows[channel.name]) for channel in plan.routed.channels]
+    return [_channel(channel, flows[channel.name], plan.flowing) for channel in plan.routed.channels]
 
 
-def _channel(channel: Channel, flow: ChannelFlow) -> dict[str, Any]:
+def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str, Any]:
+    band = flowing.band
+    shares = split_drop(channel, flow)
     return {
         "name": channel.name,
         "from": channel.ends[0],
@@ -144,41 +151,68 @@ def _channel(channel: Channel, flow: ChannelFlow) -> dict[str, Any]:
         "bends": flow.bends,
         "path_mm": [_mm(p) for p in channel.runs[0].points],
         "branches_mm": [[_mm(p) for p in run.points] for run in channel.runs[1:]],
-        "flow_l_min": _round(l_min(flow.flow_m3_s), 4),
-        "velocity_m_s": _round(flow.velocity_m_s, 4),
-        "reynolds": _round(flow.reynolds, 0),
-        "drop_kpa": _round(kpa(flow.drop_pa), 4),
+        "flow_l_min": round_banded(l_min(flow.flow_m3_s), band),
+        "velocity_m_s": round_banded(flow.velocity_m_s, band),
+        "reynolds": round_banded(flow.reynolds, band),
+        "drop_kpa": round_banded(kpa(flow.drop_pa), drop_band(flowing, flow.band)),
+        "straight_kpa": _share(shares.straight_pa, flow, flowing),
+        "bends_kpa": _share(shares.bends_pa, flow, flowing),
+        "turns_kpa": _share(shares.turns_pa, flow, flowing),
+        "band": _round(flow.band, 4),
         "legs": [
             {
                 "name": leg.leg,
-                "flow_l_min": _round(l_min(leg.flow_m3_s), 4),
-                "velocity_m_s": _round(leg.velocity_m_s, 4),
-                "reynolds": _round(leg.reynolds, 0),
-                "drop_kpa": _round(kpa(leg.drop_pa), 4),
-                "straight_kpa": _round(kpa(leg.straight_pa), 4),
-                "bends_kpa": _round(kpa(leg.bends_pa), 4),
-                "turns_kpa": _round(kpa(leg.turns_pa), 4),
+                "flow_l_min": round_banded(l_min(leg.flow_m3_s), band),
+                "velocity_m_s": round_banded(leg.velocity_m_s, band),
+                "reynolds": round_banded(leg.reynolds, band),
+                "drop_kpa": round_banded(kpa(leg.drop_pa), drop_band(flowing, leg.band)),
+                "straight_kpa": _share(leg.straight_pa, leg, flowing),
+                "bends_kpa": _share(leg.bends_pa, leg, flowing),
+                "turns_kpa": _share(leg.turns_pa, leg, flowing),
+                "band": _round(leg.band, 4),
             }
             for leg in flow.legs
         ],
     }
 
 
+def _share(share_pa: float, whole: ChannelFlow | LegFlow, flowing: Flowing) -> float:
+    """Return a share of a drop [kPa] to the digit to which the whole drop is told, so that they add up."""
+    return round_to_error(kpa(share_pa), kpa(whole.drop_pa) * drop_band(flowing, whole.band))
+
+
 def _flow(plan: Plan) -> dict[str, Any]:
-    flowing = plan.flowing
+    flowing, wanted = plan.flowing, plan.panel.wanted_flow_m3_s
+    halves = find_half_bands(flowing.steps)
     return {
-        "flow_l_min": _round(l_min(flowing.flow_m3_s), 4),
-        "head_m": _round(flowing.head_m, 4),
-        "loop_drop_kpa": _round(kpa(flowing.loop_drop_pa), 4),
+        "flow_l_min": round_banded(l_min(flowing.flow_m3_s), flowing.band),
+        "wanted_l_min": None if wanted is None else _round(l_min(wanted), 4),
+        "head_m": round_banded(flowing.head_m, flowing.head_band),
+        "loop_drop_kpa": round_banded(kpa(flowing.loop_drop_pa), flowing.head_band),
         "band": _round(flowing.band, 4),
+        "head_band": _round(flowing.head_band, 4),
         "by_part": [
             {
                 "part": part.part,
-                "flow_l_min": _round(l_min(part.flow_m3_s), 4),
-                "drop_kpa": _round(kpa(part.drop_pa), 4),
-                "rise_k": _round(part.rise_k, 3),
+                "flow_l_min": round_banded(l_min(part.flow_m3_s), flowing.band),
+                "drop_kpa": round_banded(kpa(part.drop_pa), drop_band(flowing, part.band)),
+                "rise_k": round_banded(part.rise_k, flowing.band),
+                "band": _round(part.band, 4),
             }
             for part in flowing.parts
+        ],
+        "steps": [
+            {
+                "name": step.name,
+                "kind": step.kind,
+                "from": step.start,
+                "to": step.end,
+                "start_kpa": round_to_error(kpa(step.start_pa), kpa(halves[step.start])),
+                "end_kpa": round_to_error(kpa(step.end_pa), kpa(halves[step.end])),
+                "flow_l_min": round_banded(l_min(step.flow_m3_s), flowing.band),
+                "band": _round(step.band, 4),
+            }
+            for step in flowing.steps
         ],
     }
 

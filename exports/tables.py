@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from exports.figures import show_banded, show_mm, show_place, wrap_words
+from exports.advice_tables import describe_advice
+from exports.channel_drops import drop_band
+from exports.figures import shorten_text, show_banded, show_mm, show_place, wrap_words
+from exports.text_tables import LINE, NAME, align_rows
 from geom.findings import SEVERITIES, Finding
 from geom.units import kpa, l_min, ml
 from layouts.plan import Plan
@@ -13,33 +16,9 @@ from layouts.rule_catalogue import Rule
 if TYPE_CHECKING:
     from exports.pipeline import Checked
 
-LINE = 100
-"""Width of wrapped text, in characters."""
-
-
-def align_rows(rows: list[tuple[str, ...]], left: int = 1) -> list[str]:
-    """Return rows as lines with columns in line.
-
-    Parameters
-    ----------
-    rows : list of tuple of str
-        All of one length; the first holds the headings.
-    left : int
-        How many columns, from the first, are set flush left; the others hold numbers and are set flush right.
-    """
-    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
-    lines = []
-    for row in rows:
-        cells = [
-            cell.ljust(width) if k < left else cell.rjust(width)
-            for k, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append("  ".join(cells).rstrip())
-    return lines
-
 
 def describe_plan(plan: Plan) -> str:
-    """Return a plan in tables: what it is, channels, parts, ports."""
+    """Return a plan in tables: what it is, channels, parts, advice, ports."""
     panel, flowing, routed = plan.panel, plan.flowing, plan.routed
     band = flowing.band
     turn = routed.pump.turn_deg
@@ -47,8 +26,8 @@ def describe_plan(plan: Plan) -> str:
         f"{panel.name}: {show_mm(panel.width)} x {show_mm(panel.height)} x {show_mm(panel.make.body)} mm, "
         f"{panel.make.material}, {panel.make.method}, {panel.make.closing}",
         f"flow {show_banded(l_min(flowing.flow_m3_s), band)} L/min at "
-        f"{show_banded(flowing.head_m, band)} m of head, loop drop "
-        f"{show_banded(kpa(flowing.loop_drop_pa), band)} kPa (flow within {100 * band:.0f} %)",
+        f"{show_banded(flowing.head_m, flowing.head_band)} m of head, loop drop "
+        f"{show_banded(kpa(flowing.loop_drop_pa), flowing.head_band)} kPa (flow within {100 * band:.0f} %)",
         f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg; "
         f"routing {routed.status}",
         "",
@@ -58,14 +37,15 @@ def describe_plan(plan: Plan) -> str:
         rows: list[tuple[str, ...]] = [("part", "flow", "drop", "warms by")]
         rows += [
             (
-                part.part,
+                shorten_text(part.part, NAME),
                 f"{show_banded(l_min(part.flow_m3_s), band)} L/min",
-                f"{show_banded(kpa(part.drop_pa), 2 * band)} kPa",
+                f"{show_banded(kpa(part.drop_pa), drop_band(flowing, part.band))} kPa",
                 f"{show_banded(part.rise_k, band)} K" if part.rise_k else "-",
             )
             for part in flowing.parts
         ]
         lines += ["", *align_rows(rows)]
+    lines += describe_advice(plan)
     rows = [("port", "thread", "on", "x", "y", "z")]
     rows += [(p.name, p.thread, p.on, *(f"{show_mm(c)} mm" for c in p.at)) for p in routed.ports]
     lines += ["", *align_rows(rows, left=3)]
@@ -122,11 +102,11 @@ def describe_rule(rule: Rule) -> str:
 
 def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
     band = plan.flowing.band
-    rows: list[tuple[str, ...]] = [("channel", "length", "bends", "flow", "velocity", "Re", "drop")]
+    rows: list[tuple[str, ...]] = [("channel", "length", "bends", "flow", "velocity", "Re")]
     for flow in plan.flowing.channels:
-        size = (flow.channel, f"{flow.length:.0f} mm", str(flow.bends))
+        size = (shorten_text(flow.channel, NAME), f"{flow.length:.0f} mm", str(flow.bends))
         if flow.flow_m3_s == 0.0:
-            rows.append((*size, "none", "-", "-", "-"))
+            rows.append((*size, "none", "-", "-"))
             continue
         rows.append(
             (
@@ -134,7 +114,6 @@ def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
                 f"{show_banded(l_min(flow.flow_m3_s), band)} L/min",
                 f"{show_banded(flow.velocity_m_s, band)} m/s",
                 show_banded(flow.reynolds, band),
-                f"{show_banded(kpa(flow.drop_pa), 2 * band)} kPa",
             )
         )
     return rows

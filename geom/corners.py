@@ -48,9 +48,11 @@ def round_reentrant(loop: Loop, radius_at: Callable[[Point], float]) -> tuple[Lo
     segments = list(loop)
     corners: list[Corner] = []
     index = 0
-    while index < len(segments) and len(segments) > 1:
+    # Turns are those of the whole loop: a fillet may use up a piece, and with it its direction.
+    turns = [_turn(before, after) for before, after in zip((loop[-1], *loop), loop, strict=False)]
+    for turn in turns if len(loop) > 1 else ():
         before, after = segments[index - 1], segments[index]
-        if _turn(before, after) < -TURN_RAD:
+        if turn < -TURN_RAD:
             wanted = radius_at(after.start)
             rounded, radius = _fit(before, after, wanted)
             corners.append(Corner(after.start, radius))
@@ -65,7 +67,7 @@ def round_reentrant(loop: Loop, radius_at: Callable[[Point], float]) -> tuple[Lo
 
 def _fit(before: Segment, after: Segment, wanted: float) -> tuple[tuple[Segment, Arc, Segment] | None, float]:
     """Return the fillet with the largest radius up to `wanted`, by bisection, and that radius."""
-    if wanted < LEAST_RADIUS_MM:
+    if wanted < LEAST_RADIUS_MM or min(before.length, after.length) < SAME_MM:
         return None, 0.0
     best = _fillet(before, after, wanted)
     if best is not None:

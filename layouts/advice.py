@@ -181,7 +181,7 @@ class Heating:
         tank and the radiators for whatever takes all heat away.
     order_effect_k : float or None
         Most that any part's inlet would change with another order of the series steps, [K]; None where there
-        are too many orders to try.
+        is no other order, or too many to try.
     tank_effect : str
         The sentence on tank size, with numbers.
     """
@@ -250,3 +250,23 @@ class Advised:
     groups: tuple[GroupBalance, ...]
     heating: Heating
     feeding: Feeding
+
+
+@dataclass(frozen=True, slots=True)
+class LoopCurve:
+    """The head that the loop asks for at each flow, for the picture; tuples of equal length, by rising flow.
+
+    Parameters
+    ----------
+    flows_m3_s : tuple of float
+        From 0 to 1.2 times the largest flow of interest, [m3/s].
+    heads_m : tuple of float
+        Head that the loop asks for, [m].
+    low_m, high_m : tuple of float
+        Ends of its band, from the formulas' stated errors, [m].
+    """
+
+    flows_m3_s: tuple[float, ...]
+    heads_m: tuple[float, ...]
+    low_m: tuple[float, ...]
+    high_m: tuple[float, ...]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from geom.errors import OutOfRange, PanelFileError
-from geom.frame import EDGES
+from geom.frame import EDGES, SAME_MM
+from geom.outline import Point
 from geom.standards import tables
 from geom.standards.tables import Thread
 from layouts.panel import Closing, Panel
@@ -19,6 +21,19 @@ PAST_FOOT = 0.75
 1.25 widths of bore then lie over the channel, so that the opening between them is no smaller than the
 channel's own section; a bore that stopped at one half would end tangent to the round end.
 """
+
+INTO_TANK = 0.75
+"""How far a channel's end centre lies inside the tank, in widths: its round end is then wholly inside."""
+
+BACK_FROM_TEE = 0.25
+"""How far a branch stops short of the other centreline, in widths.
+
+Its round end then lies inside the other channel; at 0 it would touch the far wall along one line, and the
+kernel's booleans are at their weakest there.
+"""
+
+WIDTH_STEP = 0.1
+"""Widths that are worked out are whole multiples of it, [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +100,58 @@ def clearances_of(panel: Panel) -> Clearances:
         land = max(BONDED_LAND, wall)
         return Clearances(0.0, 0.0, 0.0, land, land, wall, land)
     return Clearances(0.0, 0.0, 0.0, wall, wall, wall, 0.0)
+
+
+def feed_width(panel: Panel) -> float:
+    """Return the width at which the feed from tank to pump is cut, [mm].
+
+    It is as wide as the channels, the tank's outlet and the pump's inlet bore, and its section is no smaller
+    than that bore's. Where the pump's own outlet stands too near for that, it takes the room there is, but is
+    never narrower than the channels: `feed.column` and `feed.bore` then say what is missing.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    float
+    """
+    least = WIDTH_STEP * math.ceil(inlet_section(panel) / panel.channel.depth / WIDTH_STEP - SAME_MM)
+    room = WIDTH_STEP * math.floor(feed_room(panel) / WIDTH_STEP + SAME_MM)
+    wanted = max(panel.channel.width, panel.tank.outlet_bore, panel.pump.inlet_bore, least)
+    return max(panel.channel.width, round(min(wanted, room), 6))
+
+
+def inlet_section(panel: Panel) -> float:
+    """Return the section of the pump's inlet bore, which the feed's must not fall short of, [mm2]."""
+    return math.pi / 4 * panel.pump.inlet_bore**2
+
+
+def feed_room(panel: Panel) -> float:
+    """Return how wide a feed can be beside the pump's own outlet, over all its turns, [mm]."""
+    gaps, x, y = clearances_of(panel), *panel.pump.outlet_offset
+    bore = panel.pump.outlet_bore / 2
+    beside = max(
+        gaps.channel_gap + joint_half(panel, panel.pump.on, bore, panel.channel.width),
+        gaps.solid_gap + bore,
+    )
+    # The feed comes down its column: only an outlet above the inlet stands beside it.
+    offsets = [turn_point((x, y), turn) for turn in panel.pump.turns]
+    return 2 * (max(abs(dx) if dy > 0 else math.hypot(dx, dy) for dx, dy in offsets) - beside)
+
+
+def widest_section(panel: Panel) -> float:
+    """Return the width that no channel of the panel goes beyond, [mm]."""
+    return max(panel.channel.width, panel.channel.widen_to or 0.0, feed_width(panel))
+
+
+def turn_point(point: Point, degrees: int) -> Point:
+    """Return a point turned about the origin, exact for multiples of 90 degrees."""
+    x, y = point
+    for _ in range((degrees // 90) % 4):
+        x, y = -y, x
+    return x, y
 
 
 def channel_z(panel: Panel) -> tuple[float, float]:
@@ -181,18 +248,17 @@ def edge_axis_z(
     return min((low + high) / 2, deepest)
 
 
-def edge_foot_inset(panel: Panel, thread: Thread) -> float:
-    """Return the least distance from an edge to the channel end of a port on it, [mm].
+def edge_foot_inset(panel: Panel, thread: Thread, width: float) -> float:
+    """Return the least distance from an edge to the end of a channel of `width` at a port on it, [mm].
 
     The bore must hold the short thread and one pitch before the channel's round end begins, so that no
     fitting stands in the flow, and the channel keeps its distance from the edge.
     """
-    gaps = clearances_of(panel)
-    half = panel.channel.width / 2
-    return max(gaps.edge_gap + half, thread.short_thread + thread.pitch + half)
+    half = width / 2
+    return max(clearances_of(panel).edge_gap + half, thread.short_thread + thread.pitch + half)
 
 
-def port_bore_length(panel: Panel, on: str, inset: float) -> float:
+def port_bore_length(panel: Panel, on: str, inset: float, width: float) -> float:
     """Return the length of a port's bore from its outer face, [mm].
 
     Parameters
@@ -202,17 +268,19 @@ def port_bore_length(panel: Panel, on: str, inset: float) -> float:
         Face of the port.
     inset : float
         Distance from the edge to the channel's end, [mm]; not used on front and back.
+    width : float
+        Of the channel, [mm].
     """
     z0, z1 = channel_z(panel)
     if on in EDGES:
-        return inset + PAST_FOOT * panel.channel.width
+        return inset + PAST_FOOT * width
     middle = (z0 + z1) / 2
     if on == "front":
         return panel.make.body - middle
     return middle + (panel.make.cover if panel.make.closing != "one-piece" else 0.0)
 
 
-def joint_half(panel: Panel, on: str, radius: float) -> float:
+def joint_half(panel: Panel, on: str, radius: float, width: float) -> float:
     """Return half of what a bore and its channel take of the joint face, [mm].
 
     A bore on the back passes the joint between body and cover; all others end above it.
@@ -222,10 +290,10 @@ def joint_half(panel: Panel, on: str, radius: float) -> float:
     panel : Panel
     on : str
         Face of the bore.
-    radius : float
-        Of the bore, [mm].
+    radius, width : float
+        Of the bore and of the channel, [mm].
     """
-    half = panel.channel.width / 2
+    half = width / 2
     return max(half, radius) if on == "back" and panel.make.closing != "one-piece" else half
 
 

@@ -1,4 +1,4 @@
-"""Design rules of the feed: from the tank down to the pump, filling, and draining.
+"""Design rules of the feed from the tank down to the pump.
 
 Heights are along the panel's `up`; where the panel lies flat they say nothing and these rules are silent.
 """
@@ -12,35 +12,34 @@ from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.units import l_min, show_number
-from layouts.clearance import channel_z
-from layouts.flow import measure_leg
-from layouts.hydraulics.coolant import coolant_properties
-from layouts.hydraulics.pump import GRAVITY_M_S2
+from layouts.advice import Feeding
+from layouts.clearance import WIDTH_STEP, feed_room, inlet_section
+from layouts.feed import outlet_bore
+from layouts.installed import find_feed, height_of, lies_flat, place_at, tilt_degrees
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
-from layouts.plan import Channel, Flowing, PlacedPort, Routed
+from layouts.plan import Channel, Flowing, Routed
 from layouts.rule_catalogue import make_finding
-
-HOT_C = 60.0
-"""Coolant above it harms pumps, tubes and acrylic; common practice, no source."""
 
 UPRIGHT_DEG = 1.0
 """A panel tilted by more is not upright."""
 
-FAR_WIDER = 1.5
-"""A pump's inlet bore of more channel widths is worth a word; common practice, no source."""
-
 BARE_SHARE = 0.5
 """Least depth over the tank's outlet in its diameters: a lower surface lies below a side outlet's rim."""
 
-LEAST_LEVEL = 50
-"""A remedy asks for no lower filling level than this, [%]."""
+CALM_SHARE = 1.5
+"""Depth over the outlet, in its diameters, from which the bound made for sumps is only noted.
 
-FILL_C = 20.0
-"""Temperature of the coolant when it is filled in, [°C]."""
+Common practice, no source. At this size the Weber number of the outlet, density V^2 D / surface tension, is about
+100: below some 120 surface tension holds the vortex back (Jain, Raju and Garde, Vortex formation at vertical pipe
+intakes, J. Hydraulics Division ASCE 104, 1978; recalled, not verified), so that the bound is far on the safe side.
+"""
 
-FLAT_SINE = 0.05
-"""In-plane part of `up` under which the panel lies flat and heights in it mean nothing."""
+LEAST_TILT_DEG = 10.0
+"""A panel is carried, hung and bled at tilts up to this; common practice, no source."""
+
+LEAST_SPARE_M = 0.5
+"""Least head at the pump's inlet over what it needs, [m]; common practice, no source."""
 
 
 def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
@@ -51,12 +50,15 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     points = (outlet, inlet) if feed is None else _feed_points(feed)
     off = max((abs(x - inlet[0]) for x, _ in points), default=0.0)
     rising = any(b[1] > a[1] + SAME_MM for a, b in pairwise(points))
-    if feed is None or off > SAME_MM or rising or outlet[1] <= inlet[1]:
+    between = () if feed is None else _stand_between(routed, feed)
+    if feed is None or off > SAME_MM or rising or outlet[1] <= inlet[1] or between:
         problem = (
             "no channel leads from it to the pump's inlet"
             if feed is None
             else f"the way down strays {off:.3g} mm from the pump inlet's column"
             if off > SAME_MM
+            else f"{' and '.join(between)} open into it on the way"
+            if between
             else "the way to the pump's inlet does not go straight down"
         )
         found.append(
@@ -73,6 +75,8 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 ("tank", "pump inlet"),
             )
         )
+    if feed is not None:
+        found.extend(_check_section(panel, routed, feed))
     tilt = tilt_degrees(panel)
     if tilt > UPRIGHT_DEG:
         found.append(
@@ -90,6 +94,39 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _stand_between(routed: Routed, feed: Channel) -> tuple[str, ...]:
+    """Return what opens into the feed besides the tank, the pump and the drain at the pump's inlet."""
+    ports = (
+        port.name for port in routed.ports if port.channel == feed.name and port.foot != routed.tank.outlet
+    )
+    return (*(junction.name for junction in feed.junctions), *ports)
+
+
+def _check_section(panel: Panel, routed: Routed, feed: Channel) -> tuple[Finding, ...]:
+    """Ask whether the feed's section is no smaller than that of the pump's inlet bore."""
+    has, needs, bore = feed.width * feed.depth, inlet_section(panel), panel.pump.inlet_bore
+    if has >= needs * (1 - SAME_MM):
+        return ()
+    width = math.ceil(needs / feed.depth / WIDTH_STEP - SAME_MM) * WIDTH_STEP
+    depth = math.ceil(needs / feed.width / WIDTH_STEP - SAME_MM) * WIDTH_STEP
+    most = math.floor(math.sqrt(4 / math.pi * has) / WIDTH_STEP + SAME_MM) * WIDTH_STEP
+    return (
+        make_finding(
+            "feed.column",
+            "fault",
+            f"the drop from the tank, {feed.width:g} mm wide and {feed.depth:g} mm deep, has {has:.1f} mm2, less "
+            f"than the {needs:.1f} mm2 of the pump's inlet bore of {bore:g} mm",
+            f"{_pump_with_room(panel, width)}, or one with an inlet bore of {most:.4g} mm, or cut the channels "
+            f"{depth:.4g} mm deep",
+            has,
+            needs,
+            "mm2",
+            place_at(panel, routed.tank.outlet),
+            ("tank", "pump inlet"),
+        ),
+    )
 
 
 def check_feed_low(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
@@ -114,14 +151,11 @@ def check_feed_low(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     )
 
 
-def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
-    """Ask whether enough coolant stands over the tank's outlet (`feed.depth`)."""
-    feed = find_feed(routed)
-    level = fill_level(panel, routed)
-    if feed is None or level is None:
+def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing, feeding: Feeding) -> tuple[Finding, ...]:
+    """Ask whether enough coolant stands over the tank's outlet, cold and after one filling (`feed.depth`)."""
+    bore, stands = outlet_bore(routed), feeding.cover_mm
+    if bore is None or stands is None:
         return ()
-    bore = math.sqrt(4 / math.pi * feed.width * feed.depth)
-    stands = level - height_of(panel, routed.tank.outlet)
     if stands < BARE_SHARE * bore:
         return (
             make_finding(
@@ -138,17 +172,106 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Fi
                 ("tank",),
             ),
         )
-    flow = show_number(l_min(flowing.flow_m3_s), 2)
-    needs = least_submergence(bore * 1e-3, flowing.flow_m3_s) * 1e3
-    if stands >= needs:
+    return (
+        *_check_vortex(panel, routed, flowing, feeding, bore, stands),
+        *_check_first_filling(panel, routed, feeding, bore),
+    )
+
+
+def check_feed_tilt(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding, ...]:
+    """Ask whether the panel may be tilted each way before the tank's outlet is bare (`feed.tilt`)."""
+    tilts = {
+        "to the left": feeding.tilt_left_deg,
+        "to the right": feeding.tilt_right_deg,
+        "forwards": feeding.tilt_front_deg,
+        "backwards": feeding.tilt_back_deg,
+    }
+    small = [(tilt, way) for way, tilt in tilts.items() if tilt is not None and tilt < LEAST_TILT_DEG]
+    if not small:
+        return ()
+    tilt, way = min(small)
+    return (
+        make_finding(
+            "feed.tilt",
+            "caution",
+            f"tilted {way} by {tilt:.1f} degrees the panel bares the tank's outlet at the cold level; "
+            f"{LEAST_TILT_DEG:g} degrees are asked for",
+            "raise level in [tank], make the tank taller, or move its outlet away from the wall on the other side",
+            tilt,
+            LEAST_TILT_DEG,
+            "deg",
+            place_at(panel, routed.tank.outlet),
+            ("tank",),
+        ),
+    )
+
+
+def check_inlet_head(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding, ...]:
+    """Ask whether the pump's inlet has the head that it needs (`feed.head`)."""
+    available, least = feeding.available_head_m, feeding.least_head_m
+    if available is None or least is None or available >= least + LEAST_SPARE_M:
+        return ()
+    short = available < least
+    return (
+        make_finding(
+            "feed.head",
+            "fault" if short else "caution",
+            f"the pump's inlet has {show_number(available, 3)} m of head over the coolant's vapour pressure at "
+            f"{panel.coolant.temperature_c:g} °C; the pump needs {show_number(least, 3)} m"
+            + ("" if short else f" and {LEAST_SPARE_M:g} m to spare"),
+            "set the tank higher over the pump, make the feed wider, cool the coolant, or use a pump that needs less",
+            available,
+            least if short else least + LEAST_SPARE_M,
+            "m",
+            place_at(panel, routed.pump.inlet),
+            ("pump inlet",),
+        ),
+    )
+
+
+def check_feed_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the drop from the tank is as wide as the tank's outlet asks for (`feed.bore`)."""
+    feed, bore = find_feed(routed), panel.tank.outlet_bore
+    if feed is None or bore <= feed.width + SAME_MM:
         return ()
     return (
         make_finding(
-            "feed.depth",
+            "feed.bore",
             "caution",
+            f"the drop from the tank is cut {feed.width:g} mm wide, under the tank's outlet_bore of {bore:g} mm",
+            f"{_pump_with_room(panel, bore)}, or lower outlet_bore to {feed.width:g} mm",
+            feed.width,
+            bore,
+            "mm",
+            place_at(panel, routed.tank.outlet),
+            ("tank", "pump inlet"),
+        ),
+    )
+
+
+def _pump_with_room(panel: Panel, width: float) -> str:
+    """Return the remedy that makes room for a feed of `width` beside the pump's own outlet."""
+    apart = math.hypot(*panel.pump.outlet_offset) + (width - feed_room(panel)) / 2
+    apart = math.ceil(apart / WIDTH_STEP - SAME_MM) * WIDTH_STEP
+    return f"use a pump whose bores stand {apart:.4g} mm apart or more ([pump] outlet_offset)"
+
+
+def _check_vortex(
+    panel: Panel, routed: Routed, flowing: Flowing, feeding: Feeding, bore: float, stands: float
+) -> tuple[Finding, ...]:
+    needs = feeding.needs_mm
+    if needs is None or stands >= needs:
+        return ()
+    calm = stands >= CALM_SHARE * bore
+    flow = show_number(l_min(flowing.flow_m3_s), 2)
+    return (
+        make_finding(
+            "feed.depth",
+            "note" if calm else "caution",
             f"{stands:.0f} mm of coolant stand over the tank's outlet at the filling level; against a "
             f"vortex that draws air {needs:.0f} mm are asked for at {flow} L/min (an upper bound at this size)",
-            "set a baffle over the tank's outlet, or make the tank taller or the feed channel wider",
+            "set a baffle or vortex breaker over the tank's outlet and accept this with that reason, or make the "
+            "tank taller or the feed channel wider",
             stands,
             needs,
             "mm",
@@ -158,249 +281,27 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Fi
     )
 
 
-def check_feed_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Ask whether the drop from the tank is as wide as the tank's outlet asks for (`feed.bore`)."""
-    width, bore, inlet = panel.channel.width, panel.tank.outlet_bore, panel.pump.inlet_bore
-    if bore <= width + SAME_MM:
+def _check_first_filling(panel: Panel, routed: Routed, feeding: Feeding, bore: float) -> tuple[Finding, ...]:
+    left = feeding.cover_filled_mm
+    if left is None or left >= BARE_SHARE * bore:
         return ()
-    far = f" and far under the pump's inlet bore of {inlet:g} mm" if inlet > FAR_WIDER * width else ""
+    more = " or more" if feeding.unknown_parts else ""
     return (
         make_finding(
-            "feed.bore",
-            "caution",
-            f"the drop from the tank is cut {width:g} mm wide, as all channels are, under the tank's "
-            f"outlet_bore of {bore:g} mm{far}",
-            f'widen the channels, [channel] width = "{bore:g} mm", or lower outlet_bore to {width:g} mm',
-            width,
-            bore,
+            "feed.depth",
+            # A step of every filling, not a fault of the panel: a small tank always runs empty once.
+            "note",
+            f"channels, parts and hoses take {feeding.loop_ml:.0f} mL{more} when they first fill, out of "
+            f"{feeding.tank_ml:.0f} mL in the tank: {max(left, 0.0):.2g} mm of coolant are left over its outlet",
+            f"top up before the pump runs, and between short first runs: {feeding.fills} fillings of the tank"
+            f"{more}; or make the tank larger",
+            left,
+            BARE_SHARE * bore,
             "mm",
             place_at(panel, routed.tank.outlet),
-            ("tank", "pump inlet"),
-        ),
-    )
-
-
-def least_submergence(bore_m: float, flow_m3_s: float) -> float:
-    """Return how high the surface must stand over an outlet so that no vortex draws air.
-
-    Parameters
-    ----------
-    bore_m : float
-        Diameter of the outlet, [m].
-    flow_m3_s : float
-        [m3/s]
-
-    Returns
-    -------
-    float
-        [m]; made for sumps, an upper bound at the size of a panel.
-
-    Source
-    ------
-    ANSI/HI 9.8-1998, Pump Intake Design, section 9.8.7: S = D (1 + 2.3 Fr).
-    """
-    velocity = flow_m3_s / (math.pi / 4 * bore_m**2)
-    return bore_m * (1 + 2.3 * velocity / math.sqrt(GRAVITY_M_S2 * bore_m))
-
-
-def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Ask whether the tank can be filled to its level from above (`tank.fill`)."""
-    level = fill_level(panel, routed)
-    if routed.tank.box is None:
-        return ()
-    fill = find_fill_port(panel, routed)
-    if fill is None:
-        x0, y0, x1, y1 = routed.tank.box
-        return (
-            make_finding(
-                "tank.fill",
-                "caution",
-                "the tank has no fill port",
-                'give [tank] a fill port, best: fill = { on = "top" }',
-                at_mm=place_at(panel, ((x0 + x1) / 2, (y0 + y1) / 2)),
-                features=("tank",),
-            ),
-        )
-    if level is None:
-        return ()
-    mouth = height_of(panel, (fill.at[0], fill.at[1]))
-    if mouth >= level - SAME_MM:
-        return ()
-    return (
-        make_finding(
-            "tank.fill",
-            "caution",
-            f"the mouth of the fill port lies {level - mouth:.3g} mm under the tank's filling level",
-            'put the fill port on the top edge: fill = { on = "top" }',
-            mouth - level,
-            0.0,
-            "mm",
-            fill.at,
-            (fill.name, "tank"),
-        ),
-    )
-
-
-def check_level(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Ask whether the tank's free part takes up the coolant's expansion (`tank.level`).
-
-    Tank and channels count, filled cold and warmed to the limit of `heat.rise`; parts and hoses come on top.
-    """
-    if routed.tank.box is None:
-        return ()
-    tank = tank_volume_ml(panel, routed)
-    holds = tank * panel.tank.level + channel_volume_ml(routed)
-    choice, hot_c = panel.coolant, max(HOT_C, panel.coolant.temperature_c)
-    cold, hot = (
-        coolant_properties(choice.fluid, choice.mass_fraction, celsius).density_kg_m3
-        for celsius in (FILL_C, hot_c)
-    )
-    free, grows = tank * (1 - panel.tank.level), holds * (cold / hot - 1)
-    if free >= grows:
-        return ()
-    x0, y0, x1, y1 = routed.tank.box
-    most = min(85, math.floor(100 * (tank - grows) / tank))
-    larger = "make the tank larger"
-    return (
-        make_finding(
-            "tank.level",
-            "caution",
-            f"filled to {100 * panel.tank.level:.3g} %, the tank has {max(free, 0.0):.2g} mL free; what tank "
-            f"and channels hold grows by {grows:.2g} mL from {FILL_C:g} to {hot_c:.3g} °C",
-            f'set level = "{most} %" or less in [tank], or {larger}' if most > LEAST_LEVEL else larger,
-            free,
-            grows,
-            "mL",
-            place_at(panel, ((x0 + x1) / 2, (y0 + y1) / 2)),
             ("tank",),
         ),
     )
-
-
-def note_volume(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Say how much coolant tank and channels take (`fill.volume`)."""
-    if routed.tank.box is None:
-        return ()
-    tank = tank_volume_ml(panel, routed)
-    channels = channel_volume_ml(routed)
-    x0, y0, x1, y1 = routed.tank.box
-    return (
-        make_finding(
-            "fill.volume",
-            "note",
-            f"the tank holds {tank:.0f} mL, {tank * panel.tank.level:.0f} mL at its filling level; the "
-            f"channels hold {channels:.0f} mL; parts and hoses come on top",
-            f"have {tank * panel.tank.level + channels:.0f} mL of coolant ready, and besides it what parts "
-            "and hoses hold",
-            tank * panel.tank.level + channels,
-            None,
-            "mL",
-            place_at(panel, ((x0 + x1) / 2, (y0 + y1) / 2)),
-            ("tank",),
-        ),
-    )
-
-
-def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Ask whether the drain is the lowest wet place (`drain.low`)."""
-    if lies_flat(panel):
-        return ()
-    drain = next((port for port in routed.ports if port.part == "drain"), None)
-    if drain is None:
-        return (
-            make_finding(
-                "drain.low",
-                "caution",
-                "the panel has no drain, so it can be emptied only through an opened part",
-                "add a [drain] port at the panel's lowest edge",
-            ),
-        )
-    lowest, channel, point = min(
-        (height_of(panel, point) - channel.width / 2, channel.name, point)
-        for channel in routed.channels
-        for run in channel.runs
-        for point in run.points
-    )
-    own = min(height_of(panel, drain.foot), height_of(panel, (drain.at[0], drain.at[1])))
-    above = own - panel.channel.width / 2 - lowest
-    if above <= SAME_MM:
-        return ()
-    return (
-        make_finding(
-            "drain.low",
-            "caution",
-            f"channel {channel} reaches {above:.3g} mm lower than the drain, and stays full there",
-            "move the drain to the lowest edge, or tilt the panel towards the drain when emptying it",
-            above,
-            0.0,
-            "mm",
-            place_at(panel, point),
-            (drain.name, f"channel {channel}"),
-        ),
-    )
-
-
-def tilt_degrees(panel: Panel) -> float:
-    """Return the angle between the panel's y and up as it is installed, [deg]."""
-    return math.degrees(math.acos(max(-1.0, min(1.0, panel.up[1]))))
-
-
-def lies_flat(panel: Panel) -> bool:
-    """Return whether the panel lies so flat that heights in its plane mean nothing."""
-    return math.hypot(panel.up[0], panel.up[1]) < FLAT_SINE
-
-
-def height_of(panel: Panel, point: Point) -> float:
-    """Return a plan point's height as installed, [mm]."""
-    return panel.up[0] * point[0] + panel.up[1] * point[1]
-
-
-def find_feed(routed: Routed) -> Channel | None:
-    """Return the channel from the tank's outlet to the pump's inlet; None where there is none."""
-    for channel in routed.channels:
-        if TANK_OUTLET in channel.ends and PUMP_INLET in channel.ends:
-            return channel
-    return None
-
-
-def find_fill_port(panel: Panel, routed: Routed) -> PlacedPort | None:
-    """Return the tank's fill port; None where there is none."""
-    if panel.tank.fill is None:
-        return None
-    return next((port for port in routed.ports if port.name == panel.tank.fill.name), None)
-
-
-def tank_volume_ml(panel: Panel, routed: Routed) -> float:
-    """Return the volume of the tank pocket (or of the separate tank, 0 where not given), [mL]."""
-    if routed.tank.box is None:
-        return panel.tank.volume_ml or 0.0
-    x0, y0, x1, y1 = routed.tank.box
-    corners = (4 - math.pi) * routed.tank.corner_radius**2
-    return ((x1 - x0) * (y1 - y0) - corners) * panel.tank.depth * 1e-3
-
-
-def channel_volume_ml(routed: Routed) -> float:
-    """Return the volume of all channels, [mL]."""
-    return sum(
-        channel.width * channel.depth * measure_leg(leg.points, channel.bend_radius)[1] * 1e-3
-        for channel in routed.channels
-        for leg in channel.legs
-    )
-
-
-def fill_level(panel: Panel, routed: Routed) -> float | None:
-    """Return the height of the filling level as installed, [mm]; None where it is not known."""
-    if routed.tank.box is None or lies_flat(panel):
-        return None
-    x0, y0, x1, y1 = routed.tank.box
-    corners = [height_of(panel, corner) for corner in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]
-    return min(corners) + panel.tank.level * (max(corners) - min(corners))
-
-
-def place_at(panel: Panel, point: Point) -> tuple[float, float, float]:
-    """Return a plan point at the channels' mid-depth, [mm]."""
-    z0, z1 = channel_z(panel)
-    return (point[0], point[1], (z0 + z1) / 2)
 
 
 def _feed_points(feed: Channel) -> tuple[Point, ...]:

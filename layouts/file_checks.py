@@ -11,33 +11,25 @@ from difflib import get_close_matches
 from geom.errors import OutOfRange
 from geom.frame import SAME_MM
 from geom.standards.tables import cord, material, screw
-from geom.units import kpa, l_min, show_number
-from layouts.file_loop import RESERVED, check_loop
-from layouts.file_model import ChoiceEntry, PanelFile, show_value
+from layouts.file_coolant import check_coolant
+from layouts.file_loop import check_loop
+from layouts.file_model import PanelFile, show_value
+from layouts.file_parts import check_parts
 from layouts.file_places import (
+    FLOOR,
     check_box,
     check_edge_ports,
-    check_holds_node,
-    check_inside,
     check_keep_clear,
-    check_on_grid,
     check_one_place,
     check_ports,
     check_tank_over_pump,
     look_up,
 )
+from layouts.file_pump import check_pump
 from layouts.positions import Path, Problems
 from layouts.rule_catalogue import NEVER_ACCEPTED, RULES
 
-FLOOR = 1.0
-"""Least material left under a channel or pocket, [mm]."""
-
 MOST_NODES = 400_000
-MOST_GLYCOL = 0.6
-
-WATER_C = (1.0, 95.0)
-GLYCOL_C = (-40.0, 95.0)
-"""Coolant temperatures that a panel file may ask for, [°C]: liquid, and short of boiling."""
 
 
 def check_values(file: PanelFile) -> list[tuple[Path, str]]:
@@ -56,11 +48,11 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     _check_panel(file, problems)
     _check_make(file, problems)
     _check_channel(file, problems)
-    _check_coolant(file, problems)
+    check_coolant(file, problems)
     _check_tank(file, problems)
-    _check_pump(file, problems)
+    check_pump(file, problems)
     check_tank_over_pump(file, problems)
-    _check_parts(file, problems)
+    check_parts(file, problems)
     check_loop(file, problems)
     check_ports(file, problems)
     check_edge_ports(file, problems)
@@ -144,6 +136,12 @@ def _check_channel(file: PanelFile, problems: Problems) -> None:
         problems.add(
             ("channel", "layers"), f"read {channel.layers}; channels are routed in one face so far; use 1"
         )
+    if channel.widen_to is not None and channel.widen_to < channel.width - SAME_MM:
+        problems.add(
+            ("channel", "widen_to"),
+            f"{channel.widen_to:g} mm is less than the channel's width of {channel.width:g} mm, and channels only"
+            f" grow; write more than {channel.width:g} mm, or remove the key",
+        )
     columns = math.floor(shorter / (channel.width + gap) + SAME_MM)
     if columns < 2:
         problems.add(
@@ -175,33 +173,6 @@ def _check_channel(file: PanelFile, problems: Problems) -> None:
         problems.add(
             ("channel", "bend_radius"),
             f"{channel.bend_radius:g} mm is too tight; at least {least:g} mm ({why})",
-        )
-
-
-def _check_coolant(file: PanelFile, problems: Problems) -> None:
-    coolant = file.coolant
-    water = coolant.fluid == "water"
-    if water and coolant.mass_fraction is not None:
-        problems.add(
-            ("coolant", "mass_fraction"),
-            f"{100 * coolant.mass_fraction:.4g} % of glycol in water alone; remove the key or name a glycol as fluid",
-        )
-    if not water and coolant.mass_fraction is None:
-        problems.add(
-            ("coolant", "mass_fraction"),
-            f'missing; "{coolant.fluid}" needs its share by mass, e.g. mass_fraction = "30 %"',
-        )
-    if not water and coolant.mass_fraction is not None and coolant.mass_fraction > MOST_GLYCOL:
-        problems.add(
-            ("coolant", "mass_fraction"),
-            f"{100 * coolant.mass_fraction:.4g} % is too much glycol; from 0 to {100 * MOST_GLYCOL:g} %",
-        )
-    low, high = WATER_C if water else GLYCOL_C
-    if not low <= coolant.temperature <= high:
-        problems.add(
-            ("coolant", "temperature"),
-            f"{coolant.temperature:.4g} °C is outside {low:g} to {high:g} °C for {coolant.fluid};"
-            " write the coolant's temperature in use, e.g. '35 °C'",
         )
 
 
@@ -259,129 +230,6 @@ def _check_tank(file: PanelFile, problems: Problems) -> None:
             )
 
 
-def _check_pump(file: PanelFile, problems: Problems) -> None:
-    pump = file.pump
-    check_one_place({"within": pump.within, "at": pump.at}, ("pump",), problems)
-    if pump.at is not None and check_inside(file, (pump.at[0], pump.at[1]), ("pump", "at"), problems):
-        check_on_grid(file, {"x": pump.at[0], "y": pump.at[1]}, ("pump", "at"), problems)
-    check_on_grid(
-        file, {"x": pump.outlet_offset[0], "y": pump.outlet_offset[1]}, ("pump", "outlet_offset"), problems
-    )
-    offset = math.hypot(*pump.outlet_offset)
-    touching = (pump.inlet_bore + pump.outlet_bore) / 2
-    if offset < SAME_MM:
-        problems.add(
-            ("pump", "outlet_offset"), "(0, 0) mm puts the outlet on the inlet; write the outlet's offset"
-        )
-    elif offset < touching + SAME_MM:
-        problems.add(
-            ("pump", "outlet_offset"),
-            f"{offset:.4g} mm from inlet to outlet, but the inlet bore of {pump.inlet_bore:g} mm and the"
-            f" outlet bore of {pump.outlet_bore:g} mm overlap nearer than {touching:g} mm; write an offset of"
-            f" at least {touching + file.rules.least_wall:g} mm, with the least wall, or smaller bores",
-        )
-    if pump.within is not None and check_box(file, pump.within, ("pump", "within"), problems):
-        x0, y0, x1, y1 = pump.within
-        seat = pump.seat.diameter if pump.seat is not None else 0.0
-        if seat > min(x1 - x0, y1 - y0) + SAME_MM:
-            problems.add(
-                ("pump", "within"),
-                f"a box of {x1 - x0:g} x {y1 - y0:g} mm cannot hold the pump's seat of {seat:g} mm;"
-                " widen the box",
-            )
-        else:
-            room = (x0 + seat / 2, y0 + seat / 2, x1 - seat / 2, y1 - seat / 2)
-            check_holds_node(file, room, ("pump", "within"), "for the pump's inlet", problems)
-    seen: dict[int, int] = {}
-    for index, turn in enumerate(pump.turns):
-        quarter = round(turn / 90)
-        if abs(turn - 90 * quarter) > SAME_MM:
-            problems.add(
-                ("pump", "turns", index), f"{turn:g} deg is not a quarter turn; use 0, 90, 180 or 270 deg"
-            )
-        elif seen.setdefault(quarter % 4, index) != index:
-            problems.add(("pump", "turns", index), f"{turn:g} deg stands twice; remove one")
-    if pump.screws is not None:
-        _check_screw(pump.screws.size, ("pump", "screws", "size"), problems)
-    if pump.seat is not None and pump.seat.depth > file.make.body - FLOOR:
-        problems.add(
-            ("pump", "seat", "depth"),
-            f"{pump.seat.depth:g} mm does not fit a body of {file.make.body:g} mm; less than"
-            f" {file.make.body - FLOOR:g} mm",
-        )
-    if pump.curve is None and not pump.choice:
-        problems.add(
-            ("pump", "curve"),
-            'missing; write e.g. curve = [["0 L/min", "3.9 m"], ["8 L/min", "2.3 m"]] or a [[pump.choice]]',
-        )
-    if pump.curve is not None:
-        _check_curve(pump.curve, ("pump", "curve"), problems)
-    names: dict[str, int] = {}
-    for index, choice in enumerate(pump.choice):
-        _check_choice(choice, ("pump", "choice", index), problems)
-        if names.setdefault(choice.name, index) != index:
-            problems.add(
-                ("pump", "choice", index, "name"),
-                f'"{choice.name}" stands twice; give each pump its own name',
-            )
-
-
-def _check_choice(choice: ChoiceEntry, path: Path, problems: Problems) -> None:
-    _check_curve(choice.curve, (*path, "curve"), problems)
-    if choice.speed is not None and not choice.speed[0] < choice.speed[1]:
-        problems.add(
-            (*path, "speed"),
-            f"{show_number(choice.speed[0])} to {show_number(choice.speed[1])} rpm does not rise;"
-            " write least, then most",
-        )
-
-
-def _check_curve(curve: list[tuple[float, float]], path: Path, problems: Problems) -> None:
-    if abs(curve[0][0]) > 0:
-        problems.add((*path, 0), f"starts at {_l_min(curve[0][0])}; the first point is at no flow, '0 L/min'")
-    if not curve[0][1] > 0:
-        problems.add((*path, 0), f"head of {curve[0][1]:g} m at no flow; it must be above 0 m")
-    for index in range(1, len(curve)):
-        (flow0, head0), (flow1, head1) = curve[index - 1 : index + 1]
-        if not flow1 > flow0:
-            problems.add(
-                (*path, index), f"{_l_min(flow1)} does not follow {_l_min(flow0)}; flows must increase"
-            )
-        if head1 > head0:
-            problems.add(
-                (*path, index),
-                f"head rises from {head0:.4g} m to {head1:.4g} m; a curve may not rise with flow",
-            )
-
-
-def _check_parts(file: PanelFile, problems: Problems) -> None:
-    first: dict[str, int] = {}
-    for index, part in enumerate(file.part):
-        if part.name in RESERVED:
-            problems.add(
-                ("part", index, "name"),
-                f'"{part.name}" already names a piece of the panel; choose another name for the part',
-            )
-        if first.setdefault(part.name, index) != index:
-            problems.add(
-                ("part", index, "name"),
-                f'"{part.name}" is already the name of part {first[part.name] + 1}; give each part its own',
-            )
-        for place, (flow, drop) in enumerate(part.resistance):
-            path: Path = ("part", index, "resistance", place)
-            before = part.resistance[place - 1] if place else (0.0, 0.0)
-            if not flow > before[0]:
-                problems.add(
-                    path, f"{_l_min(flow)} after {_l_min(before[0])}; flows must be positive and increase"
-                )
-            if not drop > before[1]:
-                problems.add(
-                    path,
-                    f"{show_number(kpa(drop))} kPa after {show_number(kpa(before[1]))} kPa;"
-                    " drops must be positive and increase",
-                )
-
-
 def _check_accept(file: PanelFile, problems: Problems) -> None:
     codes = [rule.code for rule in RULES]
     for code in file.rules.accept:
@@ -413,7 +261,3 @@ def _groove_width(file: PanelFile) -> float | None:
 def _check_screw(name: str | None, path: Path, problems: Problems) -> None:
     if name is not None:
         look_up(screw, name, path, problems)
-
-
-def _l_min(flow_m3_s: float) -> str:
-    return f"{show_number(l_min(flow_m3_s))} L/min"

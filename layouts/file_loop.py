@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from layouts.file_model import PanelFile
 from layouts.positions import Path, Problems
+
+Steps = Sequence["str | Steps"]
+"""The loop's order, a group or a chain, as the file has it."""
 
 RESERVED = ("tank", "pump", "drain")
 """Names of the panel's own pieces, which no part may bear."""
@@ -29,17 +34,7 @@ def check_loop(file: PanelFile, problems: Problems) -> None:
         return
     if order[0] != "tank" or order[-1] != "tank" or len(order) < 3:
         problems.add(where, f"read {_order_words(order)}; it must start and end with 'tank': the loop closes")
-    flat: list[tuple[Path, str]] = []
-    for index, step in enumerate(order):
-        if isinstance(step, str):
-            flat.append(((*where, index), step))
-            continue
-        flat.extend(((*where, index, inner), name) for inner, name in enumerate(step))
-        if len(step) < 2:
-            problems.add(
-                (*where, index),
-                f"a parallel group of {len(step)}; name two or more parts, or one without brackets",
-            )
+    flat = list(_check_steps(order, where, False, problems))
     _check_pump_once(order, [path for path, name in flat if name == "pump"], problems)
     used: dict[str, Path] = {}
     for path, name in flat:
@@ -59,7 +54,24 @@ def check_loop(file: PanelFile, problems: Problems) -> None:
             )
 
 
-def _check_pump_once(order: list[str | list[str]], pumps: list[Path], problems: Problems) -> None:
+def _check_steps(steps: Steps, where: Path, parallel: bool, problems: Problems) -> Iterator[tuple[Path, str]]:
+    """Yield every name with its path; note each list in it that is no group or chain."""
+    for index, step in enumerate(steps):
+        path = (*where, index)
+        if isinstance(step, str):
+            yield path, step
+            continue
+        if len(step) < 2:
+            what = "a chain" if parallel else "a parallel group"
+            inside = " in a parallel group" if parallel else ""
+            only = f": {_order_words(step)}" if step else ""
+            problems.add(
+                path, f"{what} of {len(step)}{inside}{only}; name two or more parts, or one without brackets"
+            )
+        yield from _check_steps(step, path, not parallel, problems)
+
+
+def _check_pump_once(order: Steps, pumps: list[Path], problems: Problems) -> None:
     """Check that the pump stands once, directly after the tank that the order starts with."""
     must = "directly after the first 'tank', as the second entry"
     if not pumps:
@@ -73,7 +85,7 @@ def _check_pump_once(order: list[str | list[str]], pumps: list[Path], problems: 
         problems.add(pumps[0], f"'pump' stands {inside} of {_order_words(order)}; write it {must}")
 
 
-def _order_words(order: list[str | list[str]]) -> str:
+def _order_words(order: Steps) -> str:
     """Return the order as a message shows it: [tank, pump, [left, right], tank]."""
-    steps = (step if isinstance(step, str) else _order_words(list(step)) for step in order)
+    steps = (step if isinstance(step, str) else _order_words(step) for step in order)
     return f"[{', '.join(steps)}]"

@@ -103,14 +103,12 @@ def _check_name(name: str) -> str:
 
 def _refuse_nesting(value: object) -> object:
     if isinstance(value, list):
-        raise ValueError(
-            "lists inside a parallel group do not nest; write part names, e.g. ['left', 'right']"
-        )
+        raise ValueError("lists in the loop's order nest at most 4 deep; write a part's name here")
     return value
 
 
 Name = Annotated[str, BeforeValidator(lambda v: _check_name(v) if isinstance(v, str) else v)]
-LoopName = Annotated[Name, BeforeValidator(_refuse_nesting)]
+InnermostName = Annotated[Name, BeforeValidator(_refuse_nesting)]
 Pair = Annotated[list[Length], Field(min_length=2, max_length=2)]
 SizePair = Annotated[list[Size], Field(min_length=2, max_length=2)]
 Corners = Annotated[list[Length], Field(min_length=4, max_length=4)]
@@ -125,9 +123,19 @@ def _one_or_several(value: object) -> str:
 
 
 Place = Annotated[Annotated[Length, Tag(ONE)] | Annotated[Pair, Tag(SEVERAL)], Discriminator(_one_or_several)]
-Step = Annotated[
-    Annotated[Name, Tag(ONE)] | Annotated[list[LoopName], Tag(SEVERAL)], Discriminator(_one_or_several)
+InnerChain = Annotated[
+    Annotated[Name, Tag(ONE)] | Annotated[list[InnermostName], Tag(SEVERAL)], Discriminator(_one_or_several)
 ]
+InnerGroup = Annotated[
+    Annotated[Name, Tag(ONE)] | Annotated[list[InnerChain], Tag(SEVERAL)], Discriminator(_one_or_several)
+]
+Chain = Annotated[
+    Annotated[Name, Tag(ONE)] | Annotated[list[InnerGroup], Tag(SEVERAL)], Discriminator(_one_or_several)
+]
+Step = Annotated[
+    Annotated[Name, Tag(ONE)] | Annotated[list[Chain], Tag(SEVERAL)], Discriminator(_one_or_several)
+]
+"""A part's name, or a parallel group of names and chains, whose lists are groups again: 4 lists deep."""
 
 
 class Entry(BaseModel):
@@ -354,7 +362,7 @@ class LoopTable(Entry):
     """The order of flow."""
 
     order: list[Step] = Field(
-        description="from tank to tank; an inner list flows in parallel",
+        description="from tank to tank; an inner list flows in parallel, a list in that in series, and so on",
         examples=[["tank", "pump", "processor block", "tank"]],
     )
     flow: Flow | None = Field(default=None, description="flow that is wanted", examples=["4 L/min"])

@@ -13,11 +13,18 @@ from typing import TypeVar
 from geom.errors import OutOfRange
 from geom.frame import EDGES, SAME_MM, Face
 from geom.standards.tables import cord, thread
+from geom.units import l_min, show_number
 from layouts.clearance import edge_axis_z
-from layouts.file_model import PanelFile, PortEntry
+from layouts.file_model import ChoiceEntry, PanelFile, PortEntry, PumpTable
 from layouts.positions import Path, Problems
 
 T = TypeVar("T")
+
+FLOOR = 1.0
+"""Least material left under a channel, pocket or seat, [mm]."""
+
+OWN_PUMP = "pump"
+"""What the pump of [pump] is called where the file gives it no name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,6 +273,33 @@ def box_words(box: tuple[float, ...]) -> str:
     return f"x {box[0]:g} to {box[2]:g}, y {box[1]:g} to {box[3]:g} mm"
 
 
+def flow_words(flow_m3_s: float) -> str:
+    """Return a flow [m3/s] as a message shows it."""
+    return f"{show_number(l_min(flow_m3_s))} L/min"
+
+
+def list_pumps(pump: PumpTable) -> list[tuple[str, Path, PumpTable | ChoiceEntry]]:
+    """Return the file's pumps by name and path: that of [pump] where it has a curve, then the choices."""
+    choices: list[tuple[str, Path, PumpTable | ChoiceEntry]] = [
+        (choice.name, ("pump", "choice", index), choice) for index, choice in enumerate(pump.choice)
+    ]
+    own = [(pump.name or OWN_PUMP, ("pump",), pump)] if pump.curve is not None else []
+    return [*own, *choices]
+
+
+def find_used(pump: PumpTable) -> PumpTable | ChoiceEntry | None:
+    """Return the pump that the panel is made for; None where the file has none of that name."""
+    pumps = [entry for name, _, entry in list_pumps(pump) if pump.use in (None, name)]
+    return pumps[0] if pumps else None
+
+
+def find_seat(pump: PumpTable) -> float:
+    """Return the diameter of the used pump's seat, 0 without one, [mm]."""
+    used = find_used(pump)
+    own = pump.seat.diameter if pump.seat is not None else 0.0
+    return used.seat or own if isinstance(used, ChoiceEntry) else own
+
+
 def check_tank_over_pump(file: PanelFile, problems: Problems) -> None:
     """Check that the tank's box can reach above the pump's inlet at all."""
     tank, pump = file.tank, file.pump
@@ -279,7 +313,7 @@ def check_tank_over_pump(file: PanelFile, problems: Problems) -> None:
         assert tank.at is not None
         tank_box = (*tank.at, tank.at[0] + tank.size[0], tank.at[1] + tank.size[1])
     if pump.within is not None:
-        radius = pump.seat.diameter / 2 if pump.seat is not None else 0.0
+        radius = find_seat(pump) / 2
         x0, y0, x1, y1 = pump.within
         inlet_box: tuple[float, ...] = (x0 + radius, y0 + radius, x1 - radius, y1 - radius)
     else:

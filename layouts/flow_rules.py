@@ -1,4 +1,4 @@
-"""Design rules of the flow: speed, the pump's curve, sharing between parallel parts, air, heat."""
+"""Design rules of the flow: speed, sharing between parallel parts, air."""
 
 from __future__ import annotations
 
@@ -8,21 +8,19 @@ from itertools import pairwise
 from geom.findings import Finding
 from geom.outline import Point
 from geom.units import l_min, show_number
-from layouts.feed_rules import HOT_C, find_feed, height_of, lies_flat, place_at
+from layouts.advice import GroupBalance
 from layouts.hydraulics.friction import hydraulic_diameter
 from layouts.hydraulics.pump import GRAVITY_M_S2
+from layouts.installed import find_feed, height_of, lies_flat, place_at
 from layouts.panel import Panel
 from layouts.plan import ChannelFlow, Flowing, Leg, Routed
 from layouts.rule_catalogue import make_finding
-
-HARD_VELOCITY_M_S = 2.5
-"""Common practice, no source: hard look above 2 to 2.5 m/s."""
+from layouts.sizes import HARD_VELOCITY_M_S
 
 CARRY_FROUDE = 1.2
 """V / sqrt(g D) from which air is carried down any slope."""
 
 UNEVEN_SHARE = 0.20
-RISE_K = 5.0
 
 
 def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
@@ -60,72 +58,45 @@ def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Find
     return tuple(found)
 
 
-def check_beyond(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
-    """Ask whether the pump works within its curve (`flow.beyond`)."""
-    flow, last = l_min(flowing.flow_m3_s), l_min(panel.pump.curve[-1][0])
-    if flow <= last:
-        return ()
-    return (
-        make_finding(
-            "flow.beyond",
-            "caution",
-            f"the loop lets {show_number(flow, 3)} L/min through, more than the {show_number(last, 3)} L/min "
-            "where the pump's curve ends",
-            "give more points of the pump's curve, or use a smaller pump",
-            flow,
-            last,
-            "L/min",
-            None,
-            ("pump",),
-        ),
-    )
-
-
-def note_choice(panel: Panel) -> tuple[Finding, ...]:
-    """Say which curve is used where the file has pumps to choose from (`pump.choice`)."""
-    pump = panel.pump
-    if len(pump.choices) < 2:
-        return ()
-    used = f'that of "{pump.used}"'
-    others = [f'"{choice.name}"' for choice in pump.choices if choice.name != pump.used]
-    compared = f"not compared: {', '.join(others)}" if others else "there is no other to compare"
-    return (
-        make_finding(
-            "pump.choice",
-            "note",
-            f"the curve used for the flow is {used}, the bores and the seat are those of [pump]; {compared}",
-            "to weigh another pump, put its curve, bores and seat into [pump] and run again",
-            features=("pump",),
-        ),
-    )
-
-
-def check_uneven(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
-    """Ask whether parallel parts get like flows (`flow.uneven`)."""
-    flows = {part.part: abs(part.flow_m3_s) for part in flowing.parts}
+def check_uneven(groups: tuple[GroupBalance, ...]) -> tuple[Finding, ...]:
+    """Ask whether the branches of parallel groups get like flows (`flow.uneven`)."""
     found = []
-    for group in panel.loop:
-        if not isinstance(group, tuple):
-            continue
-        least, most = min(group, key=flows.__getitem__), max(group, key=flows.__getitem__)
-        share = 1.0 - flows[least] / flows[most] if flows[most] > 0 else 0.0
+    for group in groups:
+        sizes = tuple(abs(flow) for flow in group.flows_m3_s)
+        low, high = min(sizes), max(sizes)
+        share = 1.0 - low / high if high > 0 else 0.0
         if share <= UNEVEN_SHARE:
             continue
+        least, most = (_name_branch(group.branches[sizes.index(size)]) for size in (low, high))
+        if group.restrictors:
+            keys = " and ".join(
+                f'restrictor = "{show_number(r.orifice_mm, 2)} mm" for "{r.part}"' for r in group.restrictors
+            )
+            cure = (
+                f"write {keys}, which evens them to {show_number(l_min(max(group.even_flows_m3_s)), 2)} L/min"
+            )
+        else:
+            cure = f"throttle {most}"
         found.append(
             make_finding(
                 "flow.uneven",
                 "caution",
-                f'"{least}" gets {show_number(l_min(flows[least]), 2)} L/min, {share * 100:.0f} % less than the '
-                f'{show_number(l_min(flows[most]), 2)} L/min of "{most}" beside it (limit {UNEVEN_SHARE * 100:.0f} %)',
-                f'put "{least}" nearer to the branch, give it a wider channel, or throttle "{most}"',
+                f"{least} gets {show_number(l_min(low), 2)} L/min, {share * 100:.0f} % less than the "
+                f"{show_number(l_min(high), 2)} L/min of {most} beside it (limit {UNEVEN_SHARE * 100:.0f} %)",
+                f"{cure}; or put {least} nearer to the branch, or give it a wider channel",
                 share * 100,
                 UNEVEN_SHARE * 100,
                 "%",
                 None,
-                group,
+                tuple(part for branch in group.branches for part in branch),
             )
         )
     return tuple(found)
+
+
+def _name_branch(parts: tuple[str, ...]) -> str:
+    """Return a branch as a message names it, by the parts it holds."""
+    return " with ".join(f'"{part}"' for part in parts)
 
 
 def check_air(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
@@ -163,31 +134,6 @@ def check_air(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, 
                 "m/s",
                 place_at(panel, top),
                 (f"channel {channel.name}",),
-            )
-        )
-    return tuple(found)
-
-
-def check_heat(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
-    """Ask how much the coolant warms in each part (`heat.rise`)."""
-    found = []
-    for part in flowing.parts:
-        behind = panel.coolant.temperature_c + part.rise_k
-        hot = part.rise_k > 0 and behind > HOT_C
-        if not hot and part.rise_k <= RISE_K:
-            continue
-        found.append(
-            make_finding(
-                "heat.rise",
-                "caution" if hot else "note",
-                f'the coolant warms by {part.rise_k:.1f} K in "{part.part}", to {behind:.0f} °C'
-                + (f", above {HOT_C:g} °C" if hot else f"; more than {RISE_K:g} K says that flow is short"),
-                "raise the flow through it: a stronger pump, wider channels or fewer parts in series",
-                behind if hot else part.rise_k,
-                HOT_C if hot else RISE_K,
-                "°C" if hot else "K",
-                None,
-                (part.part,),
             )
         )
     return tuple(found)

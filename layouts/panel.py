@@ -240,11 +240,16 @@ class Limits:
     accept: dict[str, str]
 
 
+Step = str | tuple["Step", ...]
+"""A part, or a tuple: a group in parallel where it stands in a chain, a chain in series where in a group."""
+
+
 @dataclass(frozen=True, slots=True)
 class Panel:
     """A panel file, validated.
 
-    `loop` holds part names in order from "tank" to "tank"; an inner tuple flows in parallel.
+    `loop` holds part names in order from "tank" to "tank", a chain; a tuple in it flows in parallel, a tuple
+    in that is a chain in series, and so on by turns.
     `wanted_flow_m3_s` is the flow the maker asks for, `hose_volume_ml` what all hoses together hold.
     `up` is a unit vector. `lines` maps a dotted key ("channel.width") to its line.
     """
@@ -261,7 +266,7 @@ class Panel:
     tank: Tank
     pump: Pump
     parts: tuple[Part, ...]
-    loop: tuple[str | tuple[str, ...], ...]
+    loop: tuple[Step, ...]
     drain: Port | None
     keep_clear: tuple[KeepClear, ...]
     rules: Limits

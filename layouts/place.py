@@ -11,7 +11,16 @@ from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
-from layouts.clearance import channel_z, clearances_of, edge_foot_inset, joint_half, tank_z
+from layouts.clearance import (
+    INTO_TANK,
+    channel_z,
+    clearances_of,
+    edge_foot_inset,
+    feed_width,
+    joint_half,
+    tank_z,
+    turn_point,
+)
 from layouts.detail import tapped_depth
 from layouts.grid import Grid, distance_inside, grid_of
 from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_RETURN, ChannelNeed, channels_needed
@@ -57,14 +66,6 @@ def pump_reach(panel: Panel) -> float:
     if pump.screw_size is not None and pump.screw_count:
         heads = pump.screw_circle / 2 + tables.screw(pump.screw_size).head_diameter / 2
     return max(pump.seat_diameter / 2, heads)
-
-
-def turn_point(point: Point, degrees: int) -> Point:
-    """Return a point turned about the origin, exact for multiples of 90 degrees."""
-    x, y = point
-    for _ in range((degrees // 90) % 4):
-        x, y = -y, x
-    return x, y
 
 
 def find_placements(panel: Panel) -> tuple[Placement, ...]:
@@ -126,7 +127,10 @@ def _pumps(
 ) -> list[tuple[Point, Point, int, tuple[Point, ...]]]:
     pump = panel.pump
     gaps = clearances_of(panel)
-    bores = ((0, pump.inlet_bore / 2), (1, pump.outlet_bore / 2))
+    halves = (
+        joint_half(panel, pump.on, pump.inlet_bore / 2, feed_width(panel)),
+        joint_half(panel, pump.on, pump.outlet_bore / 2, panel.channel.width),
+    )
     if pump.at is not None:
         inlets = [pump.at]
     else:
@@ -149,10 +153,9 @@ def _pumps(
             outlet = (inlet[0] + dx, inlet[1] + dy)
             screws = _pump_screws(panel, inlet, turn)
             where = _seat_over_clear(panel, inlet)
-            for n, bore in bores:
-                half = joint_half(panel, pump.on, bore)
+            for node, half in zip((inlet, outlet), halves, strict=True):
                 keep = half + max(gaps.seal_reach, gaps.solid_gap)
-                where = where or _outside(panel, ((inlet, outlet)[n],), gaps.edge_gap + half, keep)
+                where = where or _outside(panel, (node,), gaps.edge_gap + half, keep)
             if screws:
                 keep = tables.screw(pump.screw_size or "M4").diameter / 2 + panel.rules.least_wall
                 where = where or _outside(panel, screws, keep, keep)
@@ -259,22 +262,23 @@ def _pocket_tops(
 ) -> list[tuple[Box | None, Point, float]]:
     """Return the tank boxes that can stand over a pump, with the top of the drop and their estimate."""
     gaps, wall = clearances_of(panel), panel.rules.least_wall
-    side = tank_corner_radius(panel) + max(panel.channel.width, panel.tank.outlet_bore) / 2
+    feed = feed_width(panel)
+    side = tank_corner_radius(panel) + feed / 2
     screw_depth_meets = _pump_screw_floor(panel) < tank_z(panel)[1] + wall
     screw_radius = tables.screw(panel.pump.screw_size).diameter / 2 if panel.pump.screw_size else 0.0
     seat_meets = panel.make.body - panel.pump.seat_depth - tank_z(panel)[1] < wall
-    from_outlet = gaps.channel_gap + joint_half(panel, panel.pump.on, panel.pump.outlet_bore / 2)
-    from_inlet = gaps.channel_gap + joint_half(panel, panel.pump.on, panel.pump.inlet_bore / 2)
+    on, pump = panel.pump.on, panel.pump
+    from_outlet = gaps.channel_gap + joint_half(panel, on, pump.outlet_bore / 2, panel.channel.width)
+    from_inlet = gaps.channel_gap + joint_half(panel, on, pump.inlet_bore / 2, feed)
     out: list[tuple[Box | None, Point, float]] = []
     for box, estimate in boxes:
         reason = None
-        if (
-            box[1] - inlet[1]
-            < max(panel.channel.width, from_inlet if panel.pump.on == "back" else 0.0) + SAME_MM
-        ):
+        if box[1] - inlet[1] < max(feed, from_inlet if on == "back" else 0.0) + SAME_MM:
             reason = "the tank would not stand above the pump inlet"
         elif not box[0] + side - SAME_MM <= inlet[0] <= box[2] - side + SAME_MM:
             reason = "the pump inlet's column would miss the tank's floor"
+        elif box[3] - box[1] < (INTO_TANK + 0.5) * feed - SAME_MM:
+            reason = f"the tank is too low for the round end of a drop {feed:g} mm wide"
         elif math.dist(outlet, _nearest_in(box, outlet)) < from_outlet - SAME_MM:
             reason = "the pump's outlet would stand too near the tank"
         elif screw_depth_meets and any(
@@ -333,7 +337,14 @@ def _separate_tops(panel: Panel, grid: Grid, inlet: Point) -> list[Point]:
     port = panel.tank.outlet
     assert port is not None
     foots = [grid.point_of(cell) for cell, _ in port_feet(panel, grid, port)]
-    return [foot for foot in foots if abs(foot[0] - inlet[0]) < SAME_MM and foot[1] > inlet[1]]
+    edge = 0.0 if port.on in EDGES else clearances_of(panel).edge_gap + feed_width(panel) / 2
+    return [
+        (x, y)
+        for x, y in foots
+        if abs(x - inlet[0]) < SAME_MM
+        and y > inlet[1]
+        and float(distance_inside(panel, np.array(x), np.array(y))) > edge - SAME_MM
+    ]
 
 
 def port_feet(panel: Panel, grid: Grid, port: Port) -> list[tuple[int, tuple[int, ...]]]:
@@ -356,7 +367,8 @@ def port_feet(panel: Panel, grid: Grid, port: Port) -> list[tuple[int, tuple[int
         assert port.within is not None
         x0, y0, x1, y1 = port.within
         return [(r * grid.columns + c, ()) for r in grid.span(y0, y1) for c in grid.span(x0, x1)]
-    inset = edge_foot_inset(panel, tables.thread(port.thread))
+    width = feed_width(panel) if port is panel.tank.outlet else panel.channel.width
+    inset = edge_foot_inset(panel, tables.thread(port.thread), width)
     upright = port.on in ("top", "bottom")
     if port.at is not None:
         along = port.at[0] if upright else port.at[1]

@@ -162,8 +162,8 @@ def thread_room(panel: Panel, routed: Routed, port: PlacedPort) -> tuple[float, 
         }[port.on]
         return to_tank, to_tank
     if port.on in EDGES:
-        return port.depth, port_bore(panel, port)
-    unbroken = port_bore(panel, port) - SPOT_FACE_DEPTH
+        return port.depth, port_bore(routed.channel(port.channel), port)
+    unbroken = port_bore(routed.channel(port.channel), port) - SPOT_FACE_DEPTH
     return unbroken, unbroken
 
 

@@ -88,7 +88,8 @@ inlet = { on = "left", between = ["120 mm", "150 mm"], thread = "G1/8" }  # G1/4
 outlet = { on = "top", at = "60 mm" }                                    # fixed along an edge
 
 [loop]
-order = ["tank", "pump", ["left plate", "right plate"], "tank"]          # an inner list: in parallel
+order = ["tank", "pump", ["left plate", "right plate"], "tank"]          # an inner list: in parallel; a
+                                                                         # list in that: in series
 flow = "4 L/min"                    # the flow that is wanted; none unless given
 hose_volume = "120 mL"              # coolant that all hoses hold together
 
@@ -114,12 +115,14 @@ import os
 import re
 import sys
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path as FilePath
+from typing import Any
 
 from geom.errors import PanelFileError
 from layouts.file_checks import check_values
 from layouts.file_model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
-from layouts.file_places import NamedPort, fixed_place, list_ports
+from layouts.file_places import NamedPort, fixed_place, list_ports, list_pumps
 from layouts.file_shape import check_shape
 from layouts.hydraulics.pump import scale_affinity
 from layouts.panel import (
@@ -134,6 +137,7 @@ from layouts.panel import (
     Port,
     Pump,
     PumpChoice,
+    Step,
     Tank,
 )
 from layouts.positions import Path, find_lines, nearest_line, show_path
@@ -144,9 +148,6 @@ MOST_BYTES = 1_000_000
 
 MOST_PROBLEMS = 50
 """Problems of one file that are told; more would only push the first off the screen."""
-
-OWN_PUMP = "pump"
-"""What the pump of [pump] is called where the file gives it no name."""
 
 _TOML_PLACE = re.compile(
     r"(?P<reason>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL
@@ -350,7 +351,7 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             )
             for index, part in enumerate(file.part)
         ),
-        loop=tuple(step if isinstance(step, str) else tuple(step) for step in file.loop.order),
+        loop=tuple(_freeze_step(step) for step in file.loop.order),
         drain=ports.get(("drain", "port")),
         keep_clear=tuple(
             KeepClear(region.name, _box(region.box), lines["keep_clear", index])
@@ -368,6 +369,10 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
         hose_volume_ml=file.loop.hose_volume,
         lines={show_path(where): line for where, line in lines.items()},
     )
+
+
+def _freeze_step(step: str | Sequence[Any]) -> Step:
+    return step if isinstance(step, str) else tuple(_freeze_step(inner) for inner in step)
 
 
 def _build_port(file: PanelFile, port: NamedPort, lines: Lines) -> Port:
@@ -432,11 +437,6 @@ def _build_pump(pump: PumpTable, lines: Lines) -> Pump:
 
 def _build_choices(pump: PumpTable, lines: Lines) -> tuple[PumpChoice, ...]:
     """Return the pump of [pump] where it has a curve, then the others; each with bores and seat."""
-    entries: list[tuple[PumpTable | ChoiceEntry, str, int]] = [
-        (choice, choice.name, lines["pump", "choice", index]) for index, choice in enumerate(pump.choice)
-    ]
-    if pump.curve is not None:
-        entries.insert(0, (pump, pump.name or OWN_PUMP, lines["pump",]))
     seat = pump.seat.diameter if pump.seat is not None else 0.0
     return tuple(
         PumpChoice(
@@ -449,9 +449,9 @@ def _build_choices(pump: PumpTable, lines: Lines) -> tuple[PumpChoice, ...]:
             power_w=entry.power,
             speed=(entry.speed[0], entry.speed[1]) if entry.speed is not None else None,
             noise_db=entry.noise,
-            line=line,
+            line=lines[path],
         )
-        for entry, name, line in entries
+        for name, path, entry in list_pumps(pump)
     )
 
 

@@ -12,6 +12,9 @@ from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import (
+    BACK_FROM_TEE,
+    INTO_TANK,
+    feed_width,
     port_axis_z,
     port_bore_length,
     tank_z,
@@ -49,16 +52,6 @@ MOST_FAILED = 8
 
 TRIAL_STEPS, FINAL_STEPS = 0, 5
 """Steps of the last improvement, for a trial and for the best of them."""
-
-INTO_TANK = 0.75
-"""How far a channel's end centre lies inside the tank, in widths: its round end is then wholly inside."""
-
-BACK_FROM_TEE = 0.25
-"""How far a branch stops short of the other centreline, in widths.
-
-Its round end then lies inside the other channel; at 0 it would touch the far wall along one line, and the
-kernel's booleans are at their weakest there.
-"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,13 +175,14 @@ def _as_routed(panel: Panel, trial: _Trial, placements: tuple[Placement, ...]) -
     ports: list[PlacedPort] = []
     channels = [_feed(panel, placement)]
     if panel.tank.outlet is not None:
-        ports.append(_place_port(panel, panel.tank.outlet, placement.top, FEED))
+        ports.append(_place_port(panel, panel.tank.outlet, placement.top, channels[0]))
     for need, trace in zip(terrain.needs, routing.traces, strict=True):
-        channels.append(_as_channel(panel, terrain, need, trace))
+        channel = _as_channel(panel, terrain, need, trace)
+        channels.append(channel)
         for end, terminal in zip(need.ends, trace.chosen, strict=True):
             if end.port is not None:
                 foot = terrain.grid.point_of(terminal.node)
-                ports.append(_place_port(panel, end.port, foot, need.name))
+                ports.append(_place_port(panel, end.port, foot, channel))
     if panel.tank.fill is not None and placement.box is not None:
         ports.append(_place_fill_port(panel, placement, panel.tank.fill))
     # The bound of one placement proves nothing about the others, unless there are none.
@@ -212,10 +206,10 @@ def _as_routed(panel: Panel, trial: _Trial, placements: tuple[Placement, ...]) -
 
 
 def _feed(panel: Panel, placement: Placement) -> Channel:
-    top, inlet = placement.top, placement.inlet
-    inside = (top[0], top[1] + INTO_TANK * panel.channel.width) if placement.box is not None else top
+    top, inlet, width = placement.top, placement.inlet, feed_width(panel)
+    inside = (top[0], top[1] + INTO_TANK * width) if placement.box is not None else top
     leg = Leg(f"{FEED} leg 1", TANK_OUTLET, PUMP_INLET, (top, inlet))
-    return _channel(panel, FEED, (TANK_OUTLET, PUMP_INLET), (Run((inside, inlet)),), (leg,), ())
+    return _channel(panel, FEED, (TANK_OUTLET, PUMP_INLET), (Run((inside, inlet)),), (leg,), (), width)
 
 
 def _channel(
@@ -225,9 +219,9 @@ def _channel(
     runs: tuple[Run, ...],
     legs: tuple[Leg, ...],
     junctions: tuple[Junction, ...],
+    width: float,
 ) -> Channel:
-    section = panel.channel
-    return Channel(name, ends, runs, legs, junctions, section.width, section.depth, section.bend_radius)
+    return Channel(name, ends, runs, legs, junctions, width, panel.channel.depth, panel.channel.bend_radius)
 
 
 def _as_channel(panel: Panel, terrain: Terrain, need: ChannelNeed, trace: Trace) -> Channel:
@@ -255,7 +249,7 @@ def _as_channel(panel: Panel, terrain: Terrain, need: ChannelNeed, trace: Trace)
         pieces.append((first, last, points))
     legs = _legs(need, pieces)
     junctions = tuple(_junction(name, at, legs) for name, at in tees)
-    return _channel(panel, need.name, names, tuple(runs), legs, junctions)
+    return _channel(panel, need.name, names, tuple(runs), legs, junctions, width)
 
 
 def _shift(point: Point, towards: Point, by: float) -> Point:
@@ -337,7 +331,7 @@ def _direction(a: Point, b: Point) -> Point:
     return (b[0] - a[0]) / length, (b[1] - a[1]) / length
 
 
-def _place_port(panel: Panel, port: Port, foot: Point, channel: str) -> PlacedPort:
+def _place_port(panel: Panel, port: Port, foot: Point, channel: Channel) -> PlacedPort:
     inset = edge_inset(panel, port.on, foot)
     if port.on in EDGES:
         x, y = edge_mouth(panel, port.on, foot)
@@ -346,8 +340,8 @@ def _place_port(panel: Panel, port: Port, foot: Point, channel: str) -> PlacedPo
         at = (*foot, panel.make.body)
     else:
         at = (*foot, 0.0 if panel.make.closing == "one-piece" else -panel.make.cover)
-    depth = port_bore_length(panel, port.on, inset)
-    return PlacedPort(port.name, port.part, port.role, port.thread, port.on, at, foot, channel, depth)
+    depth = port_bore_length(panel, port.on, inset, channel.width)
+    return PlacedPort(port.name, port.part, port.role, port.thread, port.on, at, foot, channel.name, depth)
 
 
 def _place_fill_port(panel: Panel, placement: Placement, fill: Port) -> PlacedPort:

@@ -39,8 +39,9 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "feed.column",
         "Does the tank drop straight into the pump's inlet?",
-        "fault: the drop is not one straight line down from the tank to the inlet; caution: the panel is "
-        "installed more than 1 degree off upright",
+        "fault: the drop is not one straight line down from the tank to the inlet, something opens into it on the "
+        "way, or its section is smaller than that of the pump's inlet bore; caution: the panel is installed more "
+        "than 1 degree off upright",
         "Only a straight, free drop keeps the pump in coolant while the loop is filled and bled; a pump "
         "that runs dry wears its bearing within moments.",
         PRACTICE,
@@ -54,32 +55,89 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "feed.depth",
-        "Does enough coolant stand over the tank's outlet to keep a vortex from drawing air?",
-        "caution: less than S = D (1 + 2.3 Fr), with Fr = V / sqrt(g D) at the outlet; fault: less than half "
-        "of D, which leaves the outlet bare",
-        "A vortex carries air into the pump: noise, lost head and a worn bearing. The formula is made for "
-        "sumps; at this size it is an upper bound, and a baffle over the outlet cures it.",
-        "ANSI/HI 9.8-1998 Pump Intake Design, section 9.8.7",
+        "Does enough coolant stand over the tank's outlet, cold and when the loop has filled out of it once?",
+        "fault: less than half of D at the cold level, D the outlet's diameter, which leaves it bare; note: as "
+        "little is left when channels, parts and hoses have once filled out of the tank; note: less than S = D (1 + "
+        "2.3 Fr), with Fr = V / sqrt(g D) at the outlet; caution: that, and less than 1.5 D",
+        "A bare outlet or a vortex carries air into the pump: noise, lost head and a worn bearing. The formula is "
+        "made for sumps; at this size surface tension holds the vortex back and it is an upper bound. A baffle "
+        "over the outlet cures it.",
+        "ANSI/HI 9.8-1998 Pump Intake Design, section 9.8.7; 0.5 and 1.5 D: common practice, no source",
+    ),
+    Rule(
+        "feed.tilt",
+        "How far may the panel be tilted before the tank's outlet is bare?",
+        "caution: less than 10 degrees to the left, the right, forwards or backwards, at the cold level",
+        "A panel is carried, hung askew and tilted to let air out; a tilt that bares the outlet feeds air to the "
+        "pump.",
+        "geometry of the pocket; 10 degrees: common practice, no source",
+    ),
+    Rule(
+        "feed.head",
+        "Has the pump's inlet the head that it needs?",
+        "fault: less than the file's least_inlet_head over the vapour pressure at the coolant's temperature; "
+        "caution: less than 0.5 m more than that; silent where the file gives none",
+        "Below it the coolant boils at the impeller: noise, lost head and pitted blades.",
+        "available net positive suction head; a glycol mix is taken to boil as water does, an upper bound (Raoult); "
+        "0.5 m: common practice, no source",
     ),
     Rule(
         "feed.bore",
         "Is the drop from the tank as wide as the tank's outlet asks for?",
-        "caution: the tank's outlet_bore is larger than the channels' width, which the drop is cut with",
+        "caution: the tank's outlet_bore is larger than the width that the drop is cut with",
         "The narrower drop costs the head that keeps the pump's inlet from drawing air.",
         PRACTICE,
     ),
     Rule(
         "pump.choice",
-        "Which pump's curve is the flow worked out with?",
-        "note: the file has a [[pump.choice]]",
-        "Pumps to choose from are read but not compared; flow and drops hold for one curve only.",
-        PRACTICE,
+        "Is the panel made for the best pump of the file?",
+        "note: another pump of the file stands before the used one. The order: pumps that fit (seat, inlet bore, "
+        "head at the inlet, curve, wanted flow, noise at the least speed) before those that do not; then the flow "
+        "reached within the allowed noise, which counts up to the wanted flow; then head margin at the wanted "
+        "flow; then less electric power; then less hydraulic power; then the order of the file. Flows within the "
+        "band of the larger are equal, head margins within twice that band of the head",
+        "A loop of narrow channels and blocks wants head, an open one wants flow: the pump with the larger numbers "
+        "on its data sheet may be the weaker one on this loop.",
+        "each pump's curve on the loop's, speed by the affinity laws; the order: common practice, no source",
+    ),
+    Rule(
+        "pump.fit",
+        "Has the used pump room for its seat?",
+        "fault: the seat reaches out of the panel or of the box that [pump] within allows",
+        "A pump that overhangs cannot be bolted down, and its seal has no flat to press on.",
+        "geometry",
+    ),
+    Rule(
+        "pump.noise",
+        "Does the used pump keep within the noise that the file allows?",
+        "caution: its sound level at the speed at which it runs is above most_noise; without a speed that of its "
+        "most speed",
+        "A slower pump is quieter: half the speed is 15 dB less, and gives some half of the flow.",
+        "sound level falls by 50 log10 of the speed ratio, as for fans: common practice, no source",
+    ),
+    Rule(
+        "pump.flow",
+        "Does the loop reach the flow that the file asks for?",
+        "caution: less than flow of [loop]",
+        "Parts cool as their data promise only at the flow for which they are given.",
+        "the file's flow",
     ),
     Rule(
         "flow.fast",
         "Is the coolant slow enough in every channel and pump bore?",
         "caution: above most_velocity of the file; fault: above 2.5 m/s",
         "Fast coolant costs pressure with the square of its speed, makes noise and wears soft walls.",
+        PRACTICE,
+    ),
+    Rule(
+        "channel.narrow",
+        "Is every channel as wide as its flow asks for?",
+        "caution: narrower than it needs for the wanted flow at 2.5 m/s (without a wanted flow: for 95 % of the "
+        "flow reached); note: a millimetre or more narrower than recommended, which is where it also keeps "
+        "most_velocity of the file and a millimetre more brings less than 0.5 % of flow, or where its walls let it "
+        "grow so far that the flow rises by 2 % or more",
+        "A narrow channel takes head that the parts could use; past the recommended width more of it only takes "
+        "room from walls and seals.",
         PRACTICE,
     ),
     Rule(
@@ -109,10 +167,31 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "heat.rise",
         "How much does the coolant warm in a part?",
-        "note: more than 5 K; caution: above 60 °C behind the part",
-        "A large rise says that the flow, not the part, limits the cooling; pumps, tubes and acrylic "
-        "suffer above 60 °C.",
+        "note: more than 5 K",
+        "A large rise says that the flow, not the part, limits the cooling.",
         PRACTICE,
+    ),
+    Rule(
+        "heat.level",
+        "How warm does the coolant become?",
+        "caution: above 60 °C anywhere; note: the radiators keep it more than 5 K off the file's temperature",
+        "Pumps, tubes and acrylic suffer above 60 °C; flow and drops are worked out at the file's temperature.",
+        "balance of heat; 60 °C and 5 K: common practice, no source",
+    ),
+    Rule(
+        "heat.spread",
+        "Does the order of the parts matter?",
+        "note: another order would change the coolant at some part's inlet by more than 5 K",
+        "With enough flow the coolant is nearly as warm everywhere, and order hardly matters; a larger effect says "
+        "that flow is short.",
+        "balance of heat over all orders of the loop's stages at the same flow; 5 K: common practice, no source",
+    ),
+    Rule(
+        "heat.capacity",
+        "Is a radiator's capacity known at its flow?",
+        "note: the flow lies before the first or beyond the last point of capacity",
+        "There the capacity is only taken to stay level, and with it the coolant's temperature.",
+        "geometry of the curve: no value is known beyond its points",
     ),
     Rule(
         "tank.fill",
@@ -122,18 +201,18 @@ RULES: tuple[Rule, ...] = (
         PRACTICE,
     ),
     Rule(
-        "tank.level",
-        "Does the tank's free part take up the coolant's expansion?",
-        "caution: less is free than the coolant of tank and channels grows by from 20 to 60 °C",
+        "tank.room",
+        "Has the tank room for the coolant's growth over its cold level?",
+        "caution: less than tank, channels, parts and hoses, as far as their volume is given, grow by from 20 to 60 °C",
         "A full loop has nowhere to grow into: its pressure rises until a fitting weeps.",
         "densities of the coolant; 20 and 60 °C: common practice, no source",
     ),
     Rule(
         "fill.volume",
-        "How much coolant does the panel take?",
-        "note: always, for a tank pocket",
-        "The maker mixes that much, and the tank's free part takes up the coolant's expansion.",
-        "volumes of the plan",
+        "How much coolant does the loop take, and how often is the tank filled until the loop is full?",
+        "note: always where the tank's volume is known",
+        "The maker mixes that much, and tops up as often before the pump runs on.",
+        "volumes of the plan and of the file",
     ),
     Rule(
         "drain.low",

@@ -8,17 +8,18 @@ from __future__ import annotations
 from geom.features import Detail
 from geom.findings import Finding
 from layouts.advice import Advised
+from layouts.channel_rules import check_narrow
 from layouts.feed_rules import (
-    check_drain,
     check_feed_bore,
     check_feed_column,
     check_feed_depth,
     check_feed_low,
-    check_fill,
-    check_level,
-    note_volume,
+    check_feed_tilt,
+    check_inlet_head,
 )
-from layouts.flow_rules import check_air, check_beyond, check_heat, check_uneven, check_velocity, note_choice
+from layouts.fill_rules import check_drain, check_fill, check_growth, note_volume
+from layouts.flow_rules import check_air, check_uneven, check_velocity
+from layouts.heat_rules import check_capacities, check_coolant_level, check_order, check_rises
 from layouts.make_rules import (
     check_bridges,
     check_cutter,
@@ -36,6 +37,7 @@ from layouts.port_rules import (
     check_seat_floor,
     check_threads,
 )
+from layouts.pump_rules import check_beyond, check_choice, check_fit, check_flow, check_noise
 from layouts.seal_rules import check_cord, check_cover, check_cover_screws, check_groove_bends
 
 
@@ -61,17 +63,26 @@ def check_plan(
     return (
         *check_feed_column(panel, routed),
         *check_feed_low(panel, routed),
-        *check_feed_depth(panel, routed, flowing),
+        *check_feed_depth(panel, routed, flowing, advised.feeding),
+        *check_feed_tilt(panel, routed, advised.feeding),
+        *check_inlet_head(panel, routed, advised.feeding),
         *check_feed_bore(panel, routed),
-        *note_choice(panel),
+        *check_choice(panel, advised.pumping),
+        *check_fit(panel, routed),
+        *check_noise(panel, advised.pumping),
+        *check_flow(panel, flowing, advised),
         *check_velocity(panel, routed, flowing),
+        *check_narrow(panel, routed, advised.sizes),
         *check_beyond(panel, flowing),
-        *check_uneven(panel, flowing),
+        *check_uneven(advised.groups),
         *check_air(panel, routed, flowing),
-        *check_heat(panel, flowing),
+        *check_rises(advised.heating),
+        *check_coolant_level(panel, advised.heating),
+        *check_order(advised.heating),
+        *check_capacities(panel, advised.heating),
         *check_fill(panel, routed),
-        *check_level(panel, routed),
-        *note_volume(panel, routed),
+        *check_growth(panel, routed, advised.feeding),
+        *note_volume(panel, routed, advised.feeding),
         *check_drain(panel, routed),
         *check_port_room(routed),
         *check_port_seats(panel, routed),

@@ -10,7 +10,7 @@ import shapely
 
 from geom.outline import Point, outline_rectangle, region_polygon
 from geom.standards import tables
-from layouts.clearance import Clearances
+from layouts.clearance import Clearances, widest_section
 from layouts.detail import (
     SHADOW_SAG,
     cast_shadow,
@@ -133,7 +133,7 @@ def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
     plate = tables.material(panel.make.material)
     thickness = panel.make.cover
     largest = cord.section + cord.tolerance
-    span = max(panel.channel.width, min(panel.tank.size) if panel.tank.size is not None else 0.0)
+    span = max(widest_section(panel), min(panel.tank.size) if panel.tank.size is not None else 0.0)
     pressure_mpa = panel.rules.test_pressure_pa * 1e-6
     load = cord_line_load(largest, 1 - cord.groove_depth / largest) + pressure_mpa * span / 2
     strip = cord.groove_width + 2 * thickness

@@ -14,6 +14,7 @@ from layouts.clearance import (
     PAST_FOOT,
     Clearances,
     clearances_of,
+    feed_width,
     joint_half,
     port_axis_z,
     ports_apart,
@@ -105,11 +106,12 @@ def lay_terrain(panel: Panel, placement: Placement, bend_mm: float) -> Terrain:
 
     labels, names = _block_channels(panel, grid, placement, gaps, fill)
     off_feed = labels >= 0
-    _block_feed(panel, grid, placement, distances[CHANNEL][CHANNEL], labels, names)
+    wider = (feed_width(panel) - panel.channel.width) / 2
+    _block_feed(panel, grid, placement, distances[CHANNEL][CHANNEL] + wider, labels, names)
     blocked = np.zeros((len(classes) + 1, grid.cells), dtype=bool)
     blocked[CHANNEL] = labels >= 0
     for k, port_class in enumerate(classes, start=1):
-        blocked[k] = _block_ports(panel, grid, placement, gaps, port_class, distances[k][CHANNEL])
+        blocked[k] = _block_ports(panel, grid, placement, gaps, port_class, distances[k][CHANNEL] + wider)
     radius_cells = panel.channel.bend_radius / grid.pitch
     spread = math.ceil(distances[CHANNEL][CHANNEL] / 2 / grid.pitch - SAME_MM)
     nets = tuple(
@@ -162,14 +164,15 @@ def _least_distances(panel: Panel, gaps: Clearances, classes: tuple[PortClass, .
     table = [[between] + [0.0] * len(classes) for _ in range(len(classes) + 1)]
     for k, a in enumerate(classes, start=1):
         reach = max(a.radius, PAST_FOOT * width) if a.on in EDGES else a.radius
-        half = joint_half(panel, a.on, a.radius)
+        half = joint_half(panel, a.on, a.radius, width)
         table[0][k] = table[k][0] = max(
             half + gaps.channel_gap + width / 2, reach + gaps.solid_gap + width / 2
         )
         for m, b in enumerate(classes, start=1):
             other = max(b.radius, PAST_FOOT * width) if b.on in EDGES else b.radius
             apart = max(
-                half + gaps.channel_gap + joint_half(panel, b.on, b.radius), reach + gaps.solid_gap + other
+                half + gaps.channel_gap + joint_half(panel, b.on, b.radius, width),
+                reach + gaps.solid_gap + other,
             )
             if a.on == b.on and a.thread and b.thread:
                 apart = max(apart, ports_apart(tables.thread(a.thread), tables.thread(b.thread)))
@@ -210,9 +213,9 @@ def _block_feed(
     panel: Panel, grid: Grid, placement: Placement, between: float, labels: np.ndarray, names: list[str]
 ) -> None:
     names.append("the drop from tank to pump")
-    bore, half = panel.pump.inlet_bore / 2, panel.channel.width / 2
-    at_joint = joint_half(panel, panel.pump.on, bore)
-    reach = max(between - half + at_joint, bore + panel.rules.least_wall + half)
+    bore, half, feed = panel.pump.inlet_bore / 2, panel.channel.width / 2, feed_width(panel)
+    at_joint = joint_half(panel, panel.pump.on, bore, feed)
+    reach = max(between - feed / 2 + at_joint, bore + panel.rules.least_wall + half)
     near = grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
     near |= grid.distance_to_point(placement.inlet) < reach - SAME_MM
     labels[near & (labels < 0)] = len(names) - 1
@@ -229,7 +232,7 @@ def _block_ports(
     thread = tables.thread(port_class.thread)
     for clear in panel.keep_clear:
         blocked |= grid.distance_to_box(clear.box) < max(radius + wall, thread.collar / 2) - SAME_MM
-    half = joint_half(panel, port_class.on, radius)
+    half = joint_half(panel, port_class.on, radius, panel.channel.width)
     if placement.box is not None:
         from_tank = max(radius + wall, half + gaps.channel_gap)
         blocked |= grid.distance_to_box(placement.box) < from_tank - SAME_MM
@@ -352,7 +355,7 @@ def _tank_sides(panel: Panel, grid: Grid, placement: Placement, blocked: np.ndar
     other = np.zeros(grid.cells, dtype=bool)
     half = panel.channel.width / 2
     other |= grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM
-    between = panel.channel.width + gaps.channel_gap
+    between = half + gaps.channel_gap + feed_width(panel) / 2
     other |= grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
     for clear in panel.keep_clear:
         other |= grid.distance_to_box(clear.box) < half + max(gaps.seal_reach, gaps.solid_gap) - SAME_MM

@@ -18,13 +18,13 @@ from geom.outline import (
     region_polygon,
 )
 from geom.standards import tables
-from layouts.clearance import clearances_of, port_axis_z, ports_apart, tank_z
+from layouts.clearance import INTO_TANK, clearances_of, port_axis_z, ports_apart, tank_z
 from layouts.detail import tapped_depth
-from layouts.nets import DRAIN, FEED, TANK_RETURN
+from layouts.nets import DRAIN, FEED, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel
 from layouts.place import pump_reach
 from layouts.plan import Channel, PlacedPort, Routed
-from layouts.seal import joint_discs
+from layouts.seal import joint_discs, pump_bores
 
 FINE_SAG = 5e-4
 """Sagitta of the outlines measured here, [mm]: a distance is then right to 0.7 um, under `WALL_MM`."""
@@ -59,7 +59,7 @@ def verify_routed(panel: Panel, routed: Routed) -> tuple[str, ...]:
     problems.extend(_check_channels(panel, routed, outlines))
     problems.extend(_check_surroundings(panel, routed, outlines))
     problems.extend(_check_ports(panel, routed, outlines))
-    problems.extend(_check_pump(panel, routed))
+    problems.extend(_check_pump(panel, routed, outlines))
     for channel in routed.channels:
         problems.extend(_check_itself(panel, channel))
     problems.extend(_check_ends(routed))
@@ -75,7 +75,8 @@ def _outline(panel: Panel, routed: Routed, channel: Channel) -> shapely.Geometry
     return region_polygon(tuple(loops), FINE_SAG)
 
 
-def _sheet(panel: Panel) -> shapely.Geometry:
+def sheet_outline(panel: Panel) -> shapely.Geometry:
+    """Return the panel in plan, as fine as what is measured here."""
     return loop_polygon(outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius), FINE_SAG)
 
 
@@ -89,24 +90,21 @@ def _check_feed(panel: Panel, routed: Routed) -> list[str]:
 
 
 def _check_channels(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geometry]) -> list[str]:
-    gap = clearances_of(panel).channel_gap
+    gap, tank = clearances_of(panel).channel_gap, tank_outline(routed)
     out = []
     for a, b in combinations(routed.channels, 2):
         one, two = outlines[a.name], outlines[b.name]
         if {a.name, b.name} == {FEED, DRAIN}:
             # They are one at the pump inlet; beyond it they keep apart.
-            drain = routed.channel(DRAIN)
-            reach = panel.channel.width * NEAR_FOOT + gap
-            disc = shapely.Point(routed.pump.inlet).buffer(reach)
+            reach = max(a.width, b.width) * NEAR_FOOT + gap
             if not one.intersects(two):
                 out.append("the drain does not meet the pump inlet")
-            two = outlines[drain.name].difference(disc)
             one = outlines[FEED]
-            if two.is_empty:
-                continue
-            have = one.distance(two)
-            if have < min(gap, reach - panel.channel.width / 2) - WALL_MM:
-                out.append(f'channels "{a.name}" and "{b.name}": {have:.3f} mm between them, {gap:g} needed')
+            two = outlines[DRAIN].difference(shapely.Point(routed.pump.inlet).buffer(reach))
+        elif tank is not None and enters_tank(a) and enters_tank(b):
+            # Inside the tank they are one.
+            two = two.difference(tank)
+        if two.is_empty:
             continue
         have = one.distance(two)
         if have < gap - WALL_MM:
@@ -116,8 +114,8 @@ def _check_channels(panel: Panel, routed: Routed, outlines: dict[str, shapely.Ge
 
 def _check_surroundings(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geometry]) -> list[str]:
     gaps = clearances_of(panel)
-    sheet = _sheet(panel)
-    tank = _tank_outline(routed)
+    sheet = sheet_outline(panel)
+    tank = tank_outline(routed)
     out = []
     if tank is not None:
         have = tank.distance(sheet.exterior) if sheet.contains(tank) else 0.0
@@ -135,10 +133,12 @@ def _check_surroundings(panel: Panel, routed: Routed, outlines: dict[str, shapel
                 out.append(f'channel "{channel.name}": {have:.3f} mm to "{clear.name}", {least:g} needed')
         if tank is None:
             continue
-        enters = channel.name == FEED or TANK_RETURN in channel.ends
-        if enters and not outlines[channel.name].intersects(tank):
-            out.append(f'channel "{channel.name}" does not reach the tank')
-        if not enters:
+        if enters_tank(channel):
+            if not outlines[channel.name].intersects(tank):
+                out.append(f'channel "{channel.name}" does not reach the tank')
+            elif channel.width > mouth_width(routed, channel) + WALL_MM:
+                out.append(f'channel "{channel.name}" does not enter the tank between its corners')
+        else:
             have = outlines[channel.name].distance(tank)
             if have < gaps.channel_gap - WALL_MM:
                 out.append(
@@ -147,13 +147,41 @@ def _check_surroundings(panel: Panel, routed: Routed, outlines: dict[str, shapel
     return out
 
 
-def _tank_outline(routed: Routed) -> shapely.Geometry | None:
+def enters_tank(channel: Channel) -> bool:
+    """Return whether a channel has an end at the tank; a separate tank's are ports."""
+    return TANK_OUTLET in channel.ends or TANK_RETURN in channel.ends
+
+
+def mouth_width(routed: Routed, channel: Channel) -> float:
+    """Return the greatest width at which a channel enters a pocket tank on the straight of a wall, [mm].
+
+    Its round end has to lie inside the tank too.
+    """
+    box, corner = routed.tank.box, routed.tank.corner_radius
+    if box is None:
+        return math.inf
+    most = math.inf
+    for leg in channel.legs:
+        for end, at, before in (
+            (leg.start, leg.points[0], leg.points[1]),
+            (leg.end, leg.points[-1], leg.points[-2]),
+        ):
+            if end in (TANK_OUTLET, TANK_RETURN):
+                along = 1 if abs(at[0] - before[0]) > abs(at[1] - before[1]) else 0
+                low, high = box[along] + corner, box[along + 2] - corner
+                across = box[3 - along] - box[1 - along]
+                most = min(most, 2 * (at[along] - low), 2 * (high - at[along]), across / (INTO_TANK + 0.5))
+    return most
+
+
+def tank_outline(routed: Routed) -> shapely.Geometry | None:
+    """Return the pocket tank in plan, as fine as what is measured here; None for a separate tank."""
     if routed.tank.box is None:
         return None
     return loop_polygon(outline_rectangle(*routed.tank.box, routed.tank.corner_radius), FINE_SAG)
 
 
-def _bore(panel: Panel, port: PlacedPort) -> shapely.Geometry:
+def outline_bore(port: PlacedPort) -> shapely.Geometry:
     """Return a port's bore in plan: a disc, or an edge bore's rectangle."""
     radius = tables.thread(port.thread).tap_drill / 2
     if port.on not in EDGES:
@@ -170,17 +198,24 @@ def _bore(panel: Panel, port: PlacedPort) -> shapely.Geometry:
 def _check_ports(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geometry]) -> list[str]:
     gaps = clearances_of(panel)
     wall = gaps.solid_gap
-    tank = _tank_outline(routed)
-    bores = {port.name: _bore(panel, port) for port in routed.ports}
+    sheet, tank = sheet_outline(panel), tank_outline(routed)
+    bores = {port.name: outline_bore(port) for port in routed.ports}
+    # A channel's end and a fill bore may meet inside the tank.
+    outside = {
+        name: outline.difference(tank) if tank is not None and enters_tank(routed.channel(name)) else outline
+        for name, outline in outlines.items()
+    }
     out = []
     for port in routed.ports:
         thread = tables.thread(port.thread)
-        for channel in routed.channels:
-            if channel.name == port.channel:
-                continue
-            have = bores[port.name].distance(outlines[channel.name])
-            if have < wall - WALL_MM:
-                out.append(f'port "{port.name}": {have:.3f} mm to channel "{channel.name}", {wall:g} needed')
+        # A round bore is measured from its axis: quicker, and exact.
+        round_bore = port.on not in EDGES
+        core = shapely.Point(port.foot) if round_bore else bores[port.name]
+        around = outlines if port.channel != "tank" else outside
+        apart = shapely.distance([*around.values()], core) - (thread.tap_drill / 2 if round_bore else 0.0)
+        for name, have in zip(outlines, apart, strict=True):
+            if name != port.channel and have < wall - WALL_MM:
+                out.append(f'port "{port.name}": {have:.3f} mm to channel "{name}", {wall:g} needed')
         if tank is not None and port.channel != "tank" and bores[port.name].distance(tank) < wall - WALL_MM:
             out.append(f'port "{port.name}" stands within {wall:g} mm of the tank')
         out.extend(
@@ -196,8 +231,8 @@ def _check_ports(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geome
         if port.channel == "tank" and (tank is None or not bores[port.name].intersects(tank)):
             out.append(f'port "{port.name}" misses the tank')
         if port.on not in EDGES:
-            inside = _sheet(panel).buffer(-thread.collar / 2 + WALL_MM)
-            if not inside.contains(shapely.Point(port.foot)):
+            foot = shapely.Point(port.foot)
+            if not sheet.contains(foot) or foot.distance(sheet.exterior) < thread.collar / 2 - WALL_MM:
                 out.append(f'port "{port.name}": its collar would stand over the panel\'s edge')
         for screw in routed.pump.screws if port.on in EDGES else ():
             row = tables.screw(panel.pump.screw_size or "M4")
@@ -220,11 +255,16 @@ def _check_ports(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geome
     return out
 
 
-def _check_pump(panel: Panel, routed: Routed) -> list[str]:
-    """The pump's seat and screws keep off keep-clear regions, the screws off the edge."""
+def _check_pump(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geometry]) -> list[str]:
+    """The pump's bores keep off other channels, its seat and screws off keep-clear regions and the edge."""
     wall, pump = panel.rules.least_wall, panel.pump
     inlet = shapely.Point(routed.pump.inlet)
     out = []
+    for end, at, bore in pump_bores(panel, routed):
+        for name, outline in outlines.items():
+            have = outline.distance(shapely.Point(at)) - bore / 2
+            if end not in routed.channel(name).ends and have < wall - WALL_MM:
+                out.append(f'the bore of the {end}: {have:.3f} mm to channel "{name}", {wall:g} needed')
     for clear in panel.keep_clear:
         box = shapely.box(*clear.box)
         if inlet.distance(box) < pump.seat_diameter / 2 - WALL_MM:
@@ -234,7 +274,7 @@ def _check_pump(panel: Panel, routed: Routed) -> list[str]:
             if any(shapely.Point(at).distance(box) < least - WALL_MM for at in routed.pump.screws):
                 out.append(f'a pump screw comes within {wall:g} mm of "{clear.name}"')
     if pump.screw_size is not None:
-        inside = _sheet(panel).buffer(-tables.screw(pump.screw_size).diameter / 2 - wall + WALL_MM)
+        inside = sheet_outline(panel).buffer(-tables.screw(pump.screw_size).diameter / 2 - wall + WALL_MM)
         if not all(inside.contains(shapely.Point(at)) for at in routed.pump.screws):
             out.append(f"a pump screw comes within {wall:g} mm of the panel's edge")
     return out

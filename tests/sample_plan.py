@@ -12,10 +12,14 @@ from layouts.advice import (
     Advised,
     ChannelSize,
     Feeding,
+    GroupBalance,
     Heating,
     HeatStep,
+    LoopCurve,
     Pumping,
+    PumpPair,
     PumpRating,
+    Restrictor,
 )
 from layouts.panel import (
     ChannelSection,
@@ -38,6 +42,7 @@ from layouts.plan import (
     Junction,
     Leg,
     LegFlow,
+    LoopStep,
     PartFlow,
     PlacedPort,
     PlacedPump,
@@ -150,6 +155,122 @@ def sample_advised() -> Advised:
         feeding=Feeding(
             20.0, 15.0, 60.0, 30.0, 30.0, 40.0, 40.0, 9.8, None, 1.0, 3.0, 17.0, 20.0, ("block", "hoses"), 2
         ),
+    )
+
+
+def rich_plan(findings: tuple[Finding, ...] = ()) -> Plan:
+    """Return the sample with advice of every kind: three pumps, one that does not fit; a group; a radiator."""
+    plan = sample_plan(findings)
+    pump = plan.panel.pump
+    tall, wide = ((0.0, 5.2), (3 * L_MIN, 4.0), (6 * L_MIN, 0.9)), ((0.0, 2.0), (18 * L_MIN, 0.6))
+    own = replace(pump.choices[0], speed=(1800.0, 4800.0), noise_db=37.0, power_w=16.0)
+    choices = (
+        own,
+        replace(own, name="tall pump", curve=tall, line=2),
+        replace(own, name="wide pump with a name as long as makers give", curve=wide, line=3),
+    )
+    panel = replace(
+        plan.panel,
+        pump=replace(pump, choices=choices, most_noise_db=33.0),
+        wanted_flow_m3_s=3 * L_MIN,
+    )
+    return replace(
+        plan,
+        panel=panel,
+        advised=rich_advised(),
+        flowing=replace(plan.flowing, steps=nested_steps()),
+    )
+
+
+def rich_advised() -> Advised:
+    """Return advice with something of every kind."""
+    flow = 4.2 * L_MIN
+    own = PumpRating("pump", True, (), flow, 2.8, 0.06, 1.1, 1.9, 16.0, 9.1, 3425.0, 5.8, 3900.0, 3.4 * L_MIN)
+    tall = replace(own, name="tall pump", used=False, flow_m3_s=4.4 * L_MIN, head_m=3.1, head_margin_m=2.3)
+    wide = replace(
+        own,
+        name="wide pump with a name as long as makers give",
+        used=False,
+        flow_m3_s=3.4 * L_MIN,
+        head_m=1.73,
+        head_margin_m=0.3,
+        obstacles=("its seat of 66 mm leaves the room of 52 mm that the file gives the pump",),
+        electric_w=None,
+        speed_for_flow_rpm=None,
+        power_at_flow_w=None,
+        speed_for_noise_rpm=None,
+        flow_for_noise_m3_s=None,
+    )
+    pairs = (
+        PumpPair("pump", "series", 5.6 * L_MIN, 4.9, 4.5),
+        PumpPair("pump", "parallel", 4.9 * L_MIN, 3.4, 2.7),
+    )
+    reason = '"tall pump" reaches 4.4 L/min, 0.2 L/min more than "pump": the loop asks for head'
+    group = GroupBalance(
+        (("plate 1",), ("plate 2", "plate 3")),
+        (2.4 * L_MIN, 1.8 * L_MIN),
+        0.286,
+        (Restrictor("plate 1", 3.4, 4.1),),
+        (2.0 * L_MIN, 1.96 * L_MIN),
+        0.02,
+        3.96 * L_MIN,
+    )
+    heat = Heating(
+        (
+            HeatStep("block", flow, 140.0, 34.2, 34.68),
+            HeatStep("radiator", flow, -140.0, 34.68, 34.2),
+        ),
+        34.2,
+        0.48,
+        141.9,
+        12.2,
+        True,
+        0.21,
+        "A tank twice as large changes nothing: 34.2 °C either way; it warms up in 4 min and not in 2 min.",
+    )
+    feed = Feeding(
+        20.0, 15.0, 60.0, 30.0, 31.0, 40.0, 42.0, 9.81, 0.8, 1.2, 3.1, 17.2, 65.0, ("block", "hoses"), 4
+    )
+    return Advised(
+        Pumping((tall, own, wide), pairs, reason),
+        (
+            ChannelSize("feed", CHANNEL_WIDTH, 6.0, 8.0, 10.0, 0.012),
+            ChannelSize("pump - block", CHANNEL_WIDTH, None, None, 11.5, 0.0),
+        ),
+        (group,),
+        heat,
+        feed,
+    )
+
+
+def sample_curve() -> LoopCurve:
+    """Return a loop that asks for head with the square of the flow, through the sample's meeting."""
+    flows = tuple(0.25 * k * L_MIN for k in range(25))
+    heads = tuple(2.8 * (flow / (4.2 * L_MIN)) ** 2 for flow in flows)
+    return LoopCurve(flows, heads, tuple(0.9 * head for head in heads), tuple(1.12 * head for head in heads))
+
+
+def nested_steps() -> tuple[LoopStep, ...]:
+    """Return a loop with a group inside a group: channels of the sample stand for all channels."""
+
+    def step(name: str, start: str, end: str, kpa: tuple[float, float], flow: float, kind: Any) -> LoopStep:
+        return LoopStep(
+            name, kind, start, end, kpa[0] * 1e3, kpa[1] * 1e3, flow * L_MIN, 0.0 if kind == "pump" else 0.12
+        )
+
+    return (
+        step("feed", "tank", "pump inlet", (0.0, -0.6), 4.2, "channel"),
+        step("pump", "pump inlet", "pump outlet", (-0.6, 26.8), 4.2, "pump"),
+        step("pump - block", "pump outlet", "block inlet", (26.8, 24.0), 4.2, "channel"),
+        step("block", "block inlet", "a", (24.0, 14.0), 4.2, "part"),
+        step("plate 1 with a long name of the kind that makers like", "a", "d", (14.0, 5.0), 2.0, "part"),
+        step("plate 2", "a", "b", (14.0, 11.0), 2.2, "part"),
+        step("inner left", "b", "c", (11.0, 6.5), 1.0, "part"),
+        step("inner right", "b", "c", (11.0, 6.5), 1.2, "part"),
+        step("plate 3", "c", "d", (6.5, 5.0), 2.2, "part"),
+        step("block - tank", "d", "radiator inlet", (5.0, 3.2), 4.2, "channel"),
+        step("radiator", "radiator inlet", "radiator outlet", (3.2, 0.9), 4.2, "part"),
+        step("block - tank", "radiator outlet", "tank", (0.9, 0.0), 4.2, "channel"),
     )
 
 
@@ -315,12 +436,16 @@ def _sample_flowing() -> Flowing:
     def leg(name: str, flow_l_min: float, drop_pa: float) -> LegFlow:
         flow = flow_l_min * L_MIN
         velocity = flow / (CHANNEL_WIDTH * CHANNEL_DEPTH * 1e-6)
-        return LegFlow(name, flow, velocity, velocity * 8.47e-3 / 0.72e-6, drop_pa, drop_pa, 0.0, 0.0)
+        reynolds = velocity * 8.47e-3 / 0.72e-6
+        shares = (0.5 * drop_pa, 0.2 * drop_pa, 0.3 * drop_pa)
+        return LegFlow(name, flow, velocity, reynolds, drop_pa, *shares, 0.12)
 
     def channel(name: str, length: float, bends: int, *legs: LegFlow) -> ChannelFlow:
         top = max(legs, key=lambda one: one.flow_m3_s)
         drop = sum(one.drop_pa for one in legs)
-        return ChannelFlow(name, top.flow_m3_s, top.velocity_m_s, top.reynolds, drop, length, bends, legs)
+        return ChannelFlow(
+            name, top.flow_m3_s, top.velocity_m_s, top.reynolds, drop, length, bends, legs, 0.12
+        )
 
     return Flowing(
         channels=(
@@ -335,11 +460,21 @@ def _sample_flowing() -> Flowing:
             ),
             channel("block - tank", 110.0, 4, leg("block - tank", 4.2, 3100.0)),
         ),
-        parts=(PartFlow("block", 4.2 * L_MIN, 22050.0, 0.48),),
+        parts=(PartFlow("block", 4.2 * L_MIN, 22050.0, 0.48, 0.1),),
         flow_m3_s=4.2 * L_MIN,
         head_m=2.8,
         loop_drop_pa=27360.0,
         band=0.06,
+        head_band=0.06,
         density_kg_m3=994.0,
         viscosity_pa_s=0.72e-3,
+        steps=(
+            LoopStep("feed", "channel", "tank", "pump inlet", 0.0, -410.0, 4.2 * L_MIN, 0.12),
+            LoopStep("pump", "pump", "pump inlet", "pump outlet", -410.0, 26950.0, 4.2 * L_MIN, 0.0),
+            LoopStep(
+                "pump - block", "channel", "pump outlet", "block inlet", 26950.0, 25150.0, 4.2 * L_MIN, 0.12
+            ),
+            LoopStep("block", "part", "block inlet", "block outlet", 25150.0, 3100.0, 4.2 * L_MIN, 0.1),
+            LoopStep("block - tank", "channel", "block outlet", "tank", 3100.0, 0.0, 4.2 * L_MIN, 0.12),
+        ),
     )

@@ -1,9 +1,18 @@
-"""Loop flows at which the drops balance, by Newton's method.
+"""Loop flows at which the drops balance: three stages, each of bounded work.
 
-Without tees every drop rises with its flow, the energy left over round the loops is the slope of a convex
-function, and Newton's method with a search along its line always arrives. Tee losses, which may be negative,
-are then taken into Newton's method; where that does not settle, the flow is followed in time as it would
-settle by its own inertia.
+1. Without tees every drop never falls as its flow rises. The energy left over round the loops is then the slope
+   of a convex function of the loop flows, which grows without bound as every drop does. Newton's direction
+   leads downhill, because `SLOPE_FLOOR` keeps its matrix positive definite and well enough conditioned. From
+   `CAREFUL` steps on, a step ends where the function still falls along the line, by at most half of how it
+   fell at first: each step then lowers it by at least a fixed share of the squared slope (Zoutendijk's
+   theorem: Nocedal and Wright, Numerical Optimization, 2nd edition, theorem 3.2), so that the slope goes to 0
+   from any start. Before, steps may also end a little behind the lowest place, which keeps Newton's quadratic
+   end. At most `MOST_ITERATIONS` steps of at most 2 * `MOST_HALVINGS` evaluations: a loop that does not close in
+   them has no resistance, or a pump without an end, and is told.
+2. Tee losses may be negative and have no such function. Newton's method goes on with them from where the first
+   stage came near, as long as the sum of squares left falls: at most `MOST_TEE_STEPS` steps.
+3. Where that stops, the flow is followed in time from the first stage's answer as it would settle by its own
+   inertia: at most `MOST_STEPS_IN_TIME` steps, then an error names the tee that does not settle.
 """
 
 from __future__ import annotations
@@ -17,7 +26,7 @@ from geom.errors import OutOfRange
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.interpolation import Floats
 from layouts.hydraulics.loops import Loops
-from layouts.hydraulics.tees import find_tee_drops
+from layouts.hydraulics.tees import trace_tee
 from layouts.hydraulics.terms import TermStack
 
 CLOSED = 1e-11
@@ -26,12 +35,20 @@ CLOSED = 1e-11
 CLOSED_ENOUGH = 1e-9
 """What must be reached at the least."""
 
+NEAR = 1e-2
+"""Where the first stage hands over to the second: the tees turn the rest round in any case."""
+
+LEAST_RESISTANCE = 1e-7
+"""A largest drop of less of the pumps' head at no flow drowns in the rounding of that head."""
+
 MOST_ITERATIONS = 200
+CAREFUL = 30
+MOST_HALVINGS = 60
+MOST_TEE_STEPS = 40
 MOST_STEPS_IN_TIME = 600
 
-SLOPE_FLOOR = 1e-7
-"""Least slope of any drop over the steepest: keeps the matrix regular where a square law stands still. Newton's
-direction stays downhill."""
+SLOPE_FLOOR = 1e-12
+"""Least slope of any drop over the steepest: keeps the matrix regular where a square law stands still."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +57,7 @@ class TeeLegs:
 
     Parameters
     ----------
+    node : str
     run, branch : int
         Edges.
     run_sign, branch_sign : float
@@ -48,6 +66,7 @@ class TeeLegs:
         Of the legs, [m2].
     """
 
+    node: str
     run: int
     run_sign: float
     branch: int
@@ -71,6 +90,8 @@ class LoopModel:
     scales : (n,) float
         Factor on each of the stack's terms, [-].
     tees : tuple of TeeLegs
+    tee_edges : (t,) int
+        Edges that are a run or a branch of any tee.
     tee_scale : float
         Factor on every tee's losses, [-].
     coolant : Coolant
@@ -82,11 +103,12 @@ class LoopModel:
     driving: NDArray[np.bool_]
     scales: Floats
     tees: tuple[TeeLegs, ...]
+    tee_edges: NDArray[np.intp]
     tee_scale: float
     coolant: Coolant
 
-    def find_terms(self, flows: Floats) -> Floats:
-        """Return the drop of each of the stack's terms.
+    def find_terms(self, flows: Floats) -> tuple[Floats, Floats]:
+        """Return the drop of each of the stack's terms and its slope.
 
         Parameters
         ----------
@@ -95,25 +117,16 @@ class LoopModel:
 
         Returns
         -------
-        (n,) float
-            [Pa]
+        tuple of (n,) float
+            [Pa] and [Pa s/m3].
         """
-        return self.stack.find_drops(flows, self.coolant) * self.scales
+        drops, slopes = self.stack.evaluate(flows, self.coolant)
+        return drops * self.scales, slopes * self.scales
 
-    def find_drops(self, flows: Floats) -> Floats:
-        """Return the drop of each edge without tees.
-
-        Parameters
-        ----------
-        flows : (edges,) float
-            [m3/s]
-
-        Returns
-        -------
-        (edges,) float
-            [Pa]
-        """
-        return self.sum_terms(self.find_terms(flows))
+    def find_shut_off_pa(self) -> float:
+        """Return the greatest pressure that any pump gives, at no flow, [Pa]."""
+        terms, _ = self.find_terms(np.zeros(len(self.ends)))
+        return float(np.abs(terms[self.driving]).max())
 
     def sum_terms(self, terms: Floats) -> Floats:
         """Return the sum over each edge's terms.
@@ -128,29 +141,10 @@ class LoopModel:
         (edges,) float
             [Pa]
         """
-        return np.bincount(self.stack.place, weights=terms, minlength=len(self.ends)).astype(np.float64)
+        return np.asarray(np.bincount(self.stack.place, terms, len(self.ends)), dtype=float)
 
-    def find_slopes(self, flows: Floats, step: float) -> Floats:
-        """Return how each edge's drop rises with its flow, tees left out.
-
-        Parameters
-        ----------
-        flows : (edges,) float
-            [m3/s]
-        step : float
-            Least step of the difference, [m3/s].
-
-        Returns
-        -------
-        (edges,) float
-            0 or more, [Pa s/m3].
-        """
-        half = 1e-4 * np.abs(flows) + step
-        rise: Floats = (self.find_drops(flows + half) - self.find_drops(flows - half)) / (2 * half)
-        return np.maximum(rise, 0.0)
-
-    def find_tee_drops(self, flows: Floats) -> Floats:
-        """Return what the tees add to each edge's drop.
+    def find_tee_drops(self, flows: Floats) -> tuple[Floats, Floats]:
+        """Return what the tees add to each edge's drop, and how that changes with the flows.
 
         Parameters
         ----------
@@ -159,54 +153,43 @@ class LoopModel:
 
         Returns
         -------
-        (edges,) float
+        drops : (edges,) float
             [Pa]
-        """
-        drops = np.zeros(len(self.ends))
-        for tee in self.tees:
-            run, branch = tee.run_sign * flows[tee.run], tee.branch_sign * flows[tee.branch]
-            on_run, on_branch = self._evaluate_tee(tee, run, branch)
-            drops[tee.run] += tee.run_sign * on_run
-            drops[tee.branch] += tee.branch_sign * on_branch
-        return drops
-
-    def find_tee_slopes(self, flows: Floats, step: float) -> Floats:
-        """Return how the tees' drops change with the flows.
-
-        Parameters
-        ----------
-        flows : (edges,) float
-            [m3/s]
-        step : float
-            Least step of the difference, [m3/s].
-
-        Returns
-        -------
-        (edges, edges) float
+        slopes : (edges, edges) float
             Drop of the first edge by flow of the second, [Pa s/m3].
         """
-        slopes = np.zeros((len(self.ends), len(self.ends)))
+        drops, slopes = np.zeros(len(self.ends)), np.zeros((len(self.ends), len(self.ends)))
         for tee in self.tees:
-            run, branch = tee.run_sign * flows[tee.run], tee.branch_sign * flows[tee.branch]
-            half = 1e-6 * max(abs(run), abs(branch)) + step
-            for edge, sign, a, b in (
-                (tee.run, tee.run_sign, half, 0.0),
-                (tee.branch, tee.branch_sign, 0.0, half),
-            ):
-                up = self._evaluate_tee(tee, run + a, branch + b)
-                down = self._evaluate_tee(tee, run - a, branch - b)
-                slopes[tee.run, edge] += tee.run_sign * sign * (up[0] - down[0]) / (2 * half)
-                slopes[tee.branch, edge] += tee.branch_sign * sign * (up[1] - down[1]) / (2 * half)
-        return slopes
-
-    def _evaluate_tee(self, tee: TeeLegs, run: float, branch: float) -> tuple[float, float]:
-        area = tee.area_m2
-        on_run, on_branch = find_tee_drops(-(run + branch) / area, run / area, branch / area)
-        head = 0.5 * self.coolant.density_kg_m3 * self.tee_scale
-        return head * on_run, head * on_branch
+            i, j, a, b = tee.run, tee.branch, tee.run_sign, tee.branch_sign
+            head = 0.5 * self.coolant.density_kg_m3 * self.tee_scale / tee.area_m2**2
+            (run, run_by_run, run_by_branch), (branch, branch_by_run, branch_by_branch) = trace_tee(
+                a * float(flows[i]), b * float(flows[j])
+            )
+            drops[i] += a * head * run
+            drops[j] += b * head * branch
+            slopes[i, i] += head * run_by_run
+            slopes[i, j] += a * b * head * run_by_branch
+            slopes[j, i] += a * b * head * branch_by_run
+            slopes[j, j] += head * branch_by_branch
+        return drops, slopes
 
 
-def settle_flows(model: LoopModel, start_flow_m3_s: float) -> tuple[Floats, int]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """Where the search stands.
+
+    `around` are the loop flows, `left` the energy left over round each loop [Pa], `largest` the largest drop
+    of any term [Pa], `share` the largest of `left` over it, `slopes` how `left` changes with `around`.
+    """
+
+    around: Floats
+    left: Floats
+    largest: float
+    share: float
+    slopes: Floats
+
+
+def settle_flows(model: LoopModel, start_flow_m3_s: float, near: Floats | None = None) -> tuple[Floats, int]:
     """Return the flow of each edge at which all drops balance.
 
     Parameters
@@ -214,6 +197,8 @@ def settle_flows(model: LoopModel, start_flow_m3_s: float) -> tuple[Floats, int]
     model : LoopModel
     start_flow_m3_s : float
         Where to start looking, greater than 0, [m3/s].
+    near : (edges,) float or None
+        Flows to start from instead, those of a like network, [m3/s].
 
     Returns
     -------
@@ -230,145 +215,160 @@ def settle_flows(model: LoopModel, start_flow_m3_s: float) -> tuple[Floats, int]
     Loop flows by Newton's method: Todini and Rossman, Unified framework for deriving simultaneous equation
     algorithms for water distribution networks, J. Hydraul. Eng. 139 (2013) 511-526.
     """
-    around = _guess_flows(model, start_flow_m3_s)
-    around, steps = _settle_without_tees(model, around, np.zeros(len(model.ends)), start_flow_m3_s)
+    known = None if near is None else near[list(model.loops.chords)]
     if model.tees:
-        settled, more = _settle_with_tees(model, around, start_flow_m3_s)
-        steps += more
-        if settled is None:
-            settled, more = _ease_into_tees(model, around, start_flow_m3_s)
-            steps += more
-        around = settled
-    flows: Floats = around @ model.loops.matrix
-    return flows, steps
+        settled, steps = _settle_past_tees(model, start_flow_m3_s, known)
+    else:
+        start = _guess_flows(model, start_flow_m3_s) if known is None else known
+        settled, steps = _settle_without_tees(model, start, CLOSED)
+    return model.loops.spread_flows(settled), steps
+
+
+def _settle_past_tees(model: LoopModel, start_flow: float, known: Floats | None) -> tuple[Floats, int]:
+    """Return loop flows of a network with tees, by as many of the stages as are needed."""
+    spent = 0
+    if known is not None:
+        settled, spent = _settle_with_tees(model, known)
+        if settled is not None:
+            return settled, spent
+    first, steps = _settle_without_tees(model, _guess_flows(model, start_flow), NEAR)
+    settled, more = _settle_with_tees(model, first)
+    spent += steps + more
+    if settled is None:
+        first, steps = _settle_without_tees(model, first, CLOSED)
+        settled, more = _ease_into_tees(model, first, start_flow)
+        spent += steps + more
+    return settled, spent
 
 
 def _guess_flows(model: LoopModel, start_flow: float) -> Floats:
     """Return loop flows of the network with every drop a straight line through the start flow."""
-    b = model.loops.matrix
-    everywhere = np.full(len(model.ends), start_flow)
-    terms = model.find_terms(everywhere)
+    terms, _ = model.find_terms(np.full(len(model.ends), start_flow))
     line = model.sum_terms(np.where(model.driving, 0.0, terms)) / start_flow
     head = model.sum_terms(np.where(model.driving, terms, 0.0))
     # A loop whose flow a pump's steep end alone limits has no resistance here: its head over the start flow.
     least = 1e-3 * float(np.abs(head).max()) / start_flow
-    return _solve_linear((b * np.maximum(line, least)) @ b.T, -(b @ head))
+    loops = model.loops
+    return _solve_linear(loops.sum_slopes(np.maximum(line, least)), -loops.sum_round(head))
 
 
 def _solve_linear(matrix: Floats, right: Floats) -> Floats:
     try:
-        return np.linalg.solve(matrix, right).astype(np.float64)
+        return np.asarray(np.linalg.solve(matrix, right), dtype=float)
     except np.linalg.LinAlgError:
         # A loop in which nothing changes with the flow: the shortest of the best answers keeps the search going.
-        return np.linalg.lstsq(matrix, right, rcond=None)[0].astype(np.float64)
+        return np.asarray(np.linalg.lstsq(matrix, right, rcond=None)[0], dtype=float)
 
 
-def _measure(model: LoopModel, around: Floats, added: Floats) -> tuple[Floats, float]:
-    """Return the energy left over round each loop [Pa], and the largest drop [Pa] to hold it against."""
-    terms = model.find_terms(around @ model.loops.matrix)
-    left: Floats = model.loops.matrix @ (model.sum_terms(terms) + added)
-    return left, float(np.abs(terms).max())
+def _look(model: LoopModel, around: Floats, with_tees: bool) -> _Place:
+    loops = model.loops
+    flows = loops.spread_flows(around)
+    terms, rises = model.find_terms(flows)
+    drops, slopes = model.sum_terms(terms), model.sum_terms(rises)
+    slopes = np.maximum(slopes, SLOPE_FLOOR * float(slopes.max()))
+    matrix = loops.sum_slopes(slopes)
+    if with_tees:
+        on_tees, by_flows = model.find_tee_drops(flows)
+        drops = drops + on_tees
+        at = loops.matrix[:, model.tee_edges]
+        matrix = matrix + at @ by_flows[np.ix_(model.tee_edges, model.tee_edges)] @ at.T
+    left = loops.sum_round(drops)
+    largest = float(np.abs(terms).max())
+    return _Place(around, left, largest, float(np.abs(left).max()) / largest, matrix)
 
 
-def _settle_without_tees(
-    model: LoopModel, around: Floats, added: Floats, start_flow: float
-) -> tuple[Floats, int]:
-    """Return loop flows at which drops and the fixed `added` drops balance: a convex problem."""
-    b = model.loops.matrix
-    left, largest = _measure(model, around, added)
-    best, best_left = around, float(np.abs(left).max()) / largest
+def _settle_without_tees(model: LoopModel, around: Floats, closed: float) -> tuple[Floats, int]:
+    """Return loop flows at which the drops without tees balance to `closed`: a convex problem."""
+    here = best = _look(model, around, with_tees=False)
     stalled = 0
     for step in range(MOST_ITERATIONS):
-        if best_left <= CLOSED or (stalled >= 3 and best_left <= CLOSED_ENOUGH):
-            return best, step
-        slopes = model.find_slopes(around @ b, 1e-9 * start_flow)
-        slopes = np.maximum(slopes, SLOPE_FLOOR * float(slopes.max()))
-        direction: Floats = _solve_linear((b * slopes) @ b.T, -left)
-        around = around + _search_line(model, around, direction, added, float(left @ direction)) * direction
-        left, largest = _measure(model, around, added)
-        now = float(np.abs(left).max()) / largest
-        stalled = stalled + 1 if now > 0.5 * best_left else 0
-        if now < best_left:
-            best, best_left = around, now
+        if best.share <= closed or (stalled >= 3 and best.share <= CLOSED_ENOUGH):
+            return best.around, step
+        here = _search_line(model, here, _solve_linear(here.slopes, -here.left), step >= CAREFUL)
+        stalled = stalled + 1 if here.share > 0.5 * best.share else 0
+        if here.share < best.share:
+            best = here
+        if stalled >= 3 and here.largest <= LEAST_RESISTANCE * model.find_shut_off_pa():
+            raise OutOfRange(
+                "network: the loop resists with next to nothing, so that the pump's curve alone sets its flow; "
+                "give it a resistance, or leave out edges without elements beside others"
+            )
     raise OutOfRange(
-        f"network: no balance after {MOST_ITERATIONS} steps ({best_left:.1e} of the largest drop left); "
+        f"network: no balance after {MOST_ITERATIONS} steps ({best.share:.1e} of the largest drop left); "
         "look for a loop without any resistance, or a pump curve that never falls"
     )
 
 
-def _search_line(
-    model: LoopModel, around: Floats, direction: Floats, added: Floats, first_slope: float
-) -> float:
-    """Return how far to go: to where the slope along the line, which only rises, is nearly nothing."""
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        slope = float(_measure(model, around + high * direction, added)[0] @ direction)
-        if abs(slope) <= 0.3 * abs(first_slope):
-            return high
-        if slope > 0:
+def _search_line(model: LoopModel, here: _Place, direction: Floats, careful: bool) -> _Place:
+    """Return a place along the line where the slope along it, which only rises, is nearly nothing."""
+    first = abs(float(here.left @ direction))
+    least, most = (-0.5 * first, 0.0) if careful else (-0.3 * first, 0.3 * first)
+    low, at, high = 0.0, 1.0, 0.0
+    place = here
+    for _ in range(2 * MOST_HALVINGS):
+        trial = _look(model, here.around + at * direction, with_tees=False)
+        slope = float(trial.left @ direction)
+        if least <= slope <= most:
+            return trial
+        if slope < 0:
+            low, place = at, trial
+        else:
+            high = at
+        at = 0.5 * (low + high) if high else 2.0 * low
+        if not (low < at < high or not high):
             break
-        low, high = high, 2.0 * high
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        slope = float(_measure(model, around + middle * direction, added)[0] @ direction)
-        if abs(slope) <= 0.3 * abs(first_slope):
-            return middle
-        low, high = (middle, high) if slope < 0 else (low, middle)
-    return low if low > 0 else high
+    return place if low > 0 else trial
 
 
-def _settle_with_tees(model: LoopModel, around: Floats, start_flow: float) -> tuple[Floats | None, int]:
+def _settle_with_tees(model: LoopModel, around: Floats) -> tuple[Floats | None, int]:
     """Return loop flows with the tees' losses by Newton's method, or None where it does not settle."""
-    b = model.loops.matrix
-    left, now, _ = _measure_with_tees(model, around)
-    for step in range(40):
-        if now <= CLOSED:
-            return around, step
-        direction = _solve_linear(_find_matrix(model, around @ b, start_flow), -left)
-        size = float(left @ left)
+    here = _look(model, around, with_tees=True)
+    for step in range(MOST_TEE_STEPS):
+        if here.share <= CLOSED:
+            return here.around, step
+        direction = _solve_linear(here.slopes, -here.left)
+        size = float(here.left @ here.left)
         for halving in range(12):
-            trial = around + 0.5**halving * direction
-            trial_left, trial_now, _ = _measure_with_tees(model, trial)
-            if float(trial_left @ trial_left) < (1.0 - 1e-4 * 0.5**halving) * size:
+            trial = _look(model, here.around + 0.5**halving * direction, with_tees=True)
+            if float(trial.left @ trial.left) < (1.0 - 1e-4 * 0.5**halving) * size:
                 break
         else:
-            return (around if now <= CLOSED_ENOUGH else None), step
-        around, left, now = trial, trial_left, trial_now
-    return (around if now <= CLOSED_ENOUGH else None), 40
+            return (here.around if here.share <= CLOSED_ENOUGH else None), step
+        here = trial
+    return (here.around if here.share <= CLOSED_ENOUGH else None), MOST_TEE_STEPS
 
 
 def _ease_into_tees(model: LoopModel, around: Floats, start_flow: float) -> tuple[Floats, int]:
     """Return loop flows with the tees' losses by following how the flow would settle, with inertia, in time."""
-    b = model.loops.matrix
-    left, now, largest = _measure_with_tees(model, around)
-    inertia = (b * (largest / start_flow)) @ b.T
+    here = _look(model, around, with_tees=True)
+    inertia = model.loops.sum_slopes(np.full(len(model.ends), here.largest / start_flow))
     pace = 1.0
     for step in range(MOST_STEPS_IN_TIME):
-        if now <= CLOSED_ENOUGH:
-            return around, step
-        trial = around + _solve_linear(inertia / pace + _find_matrix(model, around @ b, start_flow), -left)
-        trial_left, trial_now, _ = _measure_with_tees(model, trial)
-        if trial_now > 2.0 * now:
+        if here.share <= CLOSED_ENOUGH:
+            return here.around, step
+        ahead = _solve_linear(inertia / pace + here.slopes, -here.left)
+        trial = _look(model, here.around + ahead, with_tees=True)
+        if trial.share > 2.0 * here.share:
             pace *= 0.25
             continue
-        pace *= min(2.0, max(0.5, now / trial_now)) if trial_now > 0 else 1.0
-        around, left, now = trial, trial_left, trial_now
+        pace *= min(2.0, max(0.5, here.share / trial.share)) if trial.share > 0 else 1.0
+        here = trial
     raise OutOfRange(
-        f"network: the losses of the tees do not settle ({now:.1e} of the largest drop left); a branch stands "
-        "still between two directions: give the branches more length, or leave their tee out"
+        f'tee at node "{_find_worst_tee(model, here)}": its losses do not settle ({here.share:.1e} of the '
+        "largest drop left); a leg stands still between two directions: give its branches more length, or "
+        "leave the tee out"
     )
 
 
-def _find_matrix(model: LoopModel, flows: Floats, start_flow: float) -> Floats:
-    """Return how the energy left over round each loop changes with the loop flows, tees included."""
-    b, step = model.loops.matrix, 1e-9 * start_flow
-    slopes = model.find_slopes(flows, step)
-    slopes = np.maximum(slopes, SLOPE_FLOOR * float(slopes.max()))
-    matrix: Floats = (b * slopes) @ b.T + b @ model.find_tee_slopes(flows, step) @ b.T
-    return matrix
+def _find_worst_tee(model: LoopModel, here: _Place) -> str:
+    """Return the node of the tee, on the loop that is furthest from balance, whose least leg is stillest."""
+    flows = model.loops.spread_flows(here.around)
+    loop = model.loops.matrix[int(np.abs(here.left).argmax())]
 
+    def rank(tee: TeeLegs) -> tuple[bool, float]:
+        run, branch = tee.run_sign * float(flows[tee.run]), tee.branch_sign * float(flows[tee.branch])
+        sizes = (abs(run), abs(branch), abs(run + branch))
+        off_loop = loop[tee.run] == 0 and loop[tee.branch] == 0
+        return off_loop, min(sizes) / max(*sizes, 1e-300)
 
-def _measure_with_tees(model: LoopModel, around: Floats) -> tuple[Floats, float, float]:
-    """Return the energy left over round each loop [Pa], its largest share of the largest drop, that drop."""
-    left, largest = _measure(model, around, model.find_tee_drops(around @ model.loops.matrix))
-    return left, float(np.abs(left).max()) / largest, largest
+    return min(model.tees, key=rank).node

@@ -9,6 +9,7 @@ import os
 import sys
 import tempfile
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from importlib import metadata
 from pathlib import Path
 
@@ -176,12 +177,18 @@ def _compute_properties(fluid: str, mass_fraction: float, temperature_c: float) 
 def _find_cache_file(fluid: str, mass_fraction: float, temperature_c: float) -> Path | None:
     """Return where this answer is remembered; None where there is no home to remember it in."""
     try:
-        version = metadata.version("CoolProp")
+        version = _find_version()
         folder = find_cache_folder()
     except (metadata.PackageNotFoundError, RuntimeError):
         return None
     key = json.dumps([1, fluid, mass_fraction, temperature_c, version])
     return folder / f"coolant-{hashlib.sha256(key.encode()).hexdigest()[:24]}.json"
+
+
+@lru_cache(maxsize=1)
+def _find_version() -> str:
+    """Return the library's version; looking it up takes as long as solving a loop."""
+    return metadata.version("CoolProp")
 
 
 def find_cache_folder() -> Path:

@@ -96,11 +96,29 @@ def interpolate_monotone(at: float, x: Floats, y: Floats) -> Floats:
     () or (m,) float
         In the unit of `y`.
     """
+    return read_monotone(at, x, y, find_slopes(x, y))
+
+
+def read_monotone(at: float, x: Floats, y: Floats, slopes: Floats) -> Floats:
+    """Return the same as `interpolate_monotone`, from slopes found before.
+
+    Parameters
+    ----------
+    at : float
+        In the unit of `x`.
+    x : (n,) float
+        Strictly increasing.
+    y, slopes : (n,) or (n, m) float
+
+    Returns
+    -------
+    () or (m,) float
+        In the unit of `y`.
+    """
     if at <= x[0]:
         return np.asarray(y[0], dtype=float)
     if at >= x[-1]:
         return np.asarray(y[-1], dtype=float)
     i = int(np.searchsorted(x, at, side="right")) - 1
-    slopes = find_slopes(x, y)
     step = x[i + 1] - x[i]
     return evaluate_cubic((at - x[i]) / step, step, y[i], y[i + 1], slopes[i], slopes[i + 1])

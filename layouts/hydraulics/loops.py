@@ -1,9 +1,13 @@
-"""The independent loops of a network: with flow round loops as the unknown, every node balances by itself."""
+"""The independent loops of a network: with flow round loops as the unknown, every node balances by itself.
+
+Sums over loops go through `einsum`, not through the matrix product: at this size its threads cost more than they
+save, and a hundred times more where other programs keep the cores busy.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -18,6 +22,8 @@ class Loops:
     ----------
     matrix : (loops, edges) float
         +1 where a loop runs along an edge, -1 against it, 0 elsewhere, [-].
+    chords : tuple of int
+        Of each loop: the edge outside the tree that closes it, along which it runs.
     walk : tuple of (int, int, int)
         Steps from the first node through the tree: node known, edge, node reached.
     nodes : int
@@ -25,20 +31,67 @@ class Loops:
     """
 
     matrix: Floats
+    chords: tuple[int, ...]
     walk: tuple[tuple[int, int, int], ...]
     nodes: int
 
+    def spread_flows(self, around: Floats) -> Floats:
+        """Return the flow of each edge.
 
-def find_loops(ends: Sequence[tuple[int, int]], first: int, last_choice: Sequence[bool]) -> Loops:
+        Parameters
+        ----------
+        around : (loops,) float
+            Flow round each loop, [m3/s].
+
+        Returns
+        -------
+        (edges,) float
+            [m3/s]
+        """
+        return np.einsum("l,le->e", around, self.matrix)
+
+    def sum_round(self, drops: Floats) -> Floats:
+        """Return the sum of drops round each loop.
+
+        Parameters
+        ----------
+        drops : (edges,) float
+            [Pa]
+
+        Returns
+        -------
+        (loops,) float
+            [Pa]
+        """
+        return np.einsum("le,e->l", self.matrix, drops)
+
+    def sum_slopes(self, slopes: Floats) -> Floats:
+        """Return how the sums round the loops change with the flows round them.
+
+        Parameters
+        ----------
+        slopes : (edges,) float
+            Of each edge's drop over its own flow, [Pa s/m3].
+
+        Returns
+        -------
+        (loops, loops) float
+            Symmetric, [Pa s/m3].
+        """
+        return np.einsum("le,ke->lk", self.matrix * slopes, self.matrix)
+
+
+@lru_cache(maxsize=64)
+def find_loops(ends: tuple[tuple[int, int], ...], first: int, last_choice: tuple[bool, ...]) -> Loops:
     """Return a spanning tree from a node, and the loops of the edges outside it.
 
     Parameters
     ----------
-    ends : sequence of (int, int)
+    ends : tuple of (int, int)
         Start and end node of each edge.
     first : int
         The node to start from.
-    last_choice : sequence of bool
+    last_choice : tuple of bool
         Edges to leave out of the tree where possible.
 
     Returns
@@ -77,10 +130,10 @@ def find_loops(ends: Sequence[tuple[int, int]], first: int, last_choice: Sequenc
                 node, edge, _ = reached[start]
                 matrix[row, edge] += 1.0 if ends[edge][1] == start else -1.0
                 start = node
-    return Loops(matrix, tuple(walk), len(reached))
+    return Loops(matrix, tuple(chords), tuple(walk), len(reached))
 
 
-def _choose_tree(ends: Sequence[tuple[int, int]], last_choice: Sequence[bool]) -> list[int]:
+def _choose_tree(ends: tuple[tuple[int, int], ...], last_choice: tuple[bool, ...]) -> list[int]:
     group = {node: node for pair in ends for node in pair}
 
     def find_root(node: int) -> int:

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geom.errors import OutOfRange
-from layouts.hydraulics.balance import LoopModel, TeeLegs, settle_flows
+from layouts.hydraulics.balance import CLOSED_ENOUGH, LoopModel, TeeLegs, settle_flows
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.interpolation import Floats
 from layouts.hydraulics.loops import find_loops
@@ -21,7 +22,7 @@ from layouts.hydraulics.losses import LOSS_BANDS
 from layouts.hydraulics.pump import CurvePoints, check_pump_curve, pump_head_m
 from layouts.hydraulics.segments import (
     DROP_KINDS,
-    PartResistance,
+    Duct,
     PumpCurve,
     Segment,
     drop_kind,
@@ -112,7 +113,12 @@ class FlowSolution:
     residual: float
 
 
-def solve_network(network: Network, coolant: Coolant, start_flow_m3_s: float | None = None) -> FlowSolution:
+def solve_network(
+    network: Network,
+    coolant: Coolant,
+    start_flow_m3_s: float | None = None,
+    near: FlowSolution | None = None,
+) -> FlowSolution:
     """Return the flows at which pumps and resistances balance.
 
     Parameters
@@ -121,25 +127,34 @@ def solve_network(network: Network, coolant: Coolant, start_flow_m3_s: float | N
     coolant : Coolant
     start_flow_m3_s : float or None
         Where to start looking, greater than 0, [m3/s]; by default half-way along the longest pump curve.
+    near : FlowSolution or None
+        Of a network with the same edges and other sizes, to start from: saves most steps.
 
     Returns
     -------
     FlowSolution
+        Its residual is never more than 1e-9.
 
     Raises
     ------
     OutOfRange
         A network that is not one: names used twice or unknown, pieces that do not touch, no pump, a pump in
-        no loop, a pump that is driven backwards; or no balance found.
+        no loop, a pump that is driven backwards; or no balance found, see `balance`.
 
     Source
     ------
     Loop flows by Newton's method: Todini and Rossman, Unified framework for deriving simultaneous equation
     algorithms for water distribution networks, J. Hydraul. Eng. 139 (2013) 511-526.
     """
-    ready = _prepare(network, coolant)
-    flows, iterations = _solve(network, ready.model, start_flow_m3_s)
-    return _report(network, ready, flows, iterations)
+    ready = prepare_network(network, coolant)
+    flows, iterations = _solve(network, ready.model, start_flow_m3_s, _list_flows(network, near))
+    solution = _report(network, ready, flows, iterations)
+    if not solution.residual <= CLOSED_ENOUGH:
+        raise OutOfRange(
+            f"network: {solution.residual:.1e} of the flow or the largest drop is left over, more than "
+            f"{CLOSED_ENOUGH:g}; look for drops or flows of far different size in one network"
+        )
+    return solution
 
 
 def flow_band(network: Network, coolant: Coolant, solution: FlowSolution) -> dict[str, tuple[float, float]]:
@@ -168,14 +183,14 @@ def flow_band(network: Network, coolant: Coolant, solution: FlowSolution) -> dic
     ------
     Bands: `friction.friction_band`, `losses.LOSS_BANDS`, `segments.PART_BAND`.
     """
-    stack = _prepare(network, coolant).model.stack
+    model = prepare_network(network, coolant).model
     flows = np.array([solution.flow_m3_s[edge.name] for edge in network.edges])
-    bands = stack.find_bands(flows, coolant)
+    bands = model.stack.find_bands(flows, coolant)
     largest = float(np.abs(flows).max())
     ends = []
     for sign in (1.0, -1.0):
-        varied = _prepare(network, coolant, 1.0 + sign * bands, 1.0 + sign * LOSS_BANDS["tee"])
-        ends.append(_solve(network, varied.model, largest)[0])
+        varied = replace(model, scales=1.0 + sign * bands, tee_scale=1.0 + sign * LOSS_BANDS["tee"])
+        ends.append(_solve(network, varied, largest, flows)[0])
     result = {}
     for i, edge in enumerate(network.edges):
         if abs(flows[i]) <= 1e-9 * largest:
@@ -238,24 +253,48 @@ def operating_point(pump_points: CurvePoints, system: Callable[[float], float]) 
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Ready:
-    """A network ready to solve: node names, headings of the stack's terms, and the model."""
+class ReadyNetwork:
+    """A network ready to solve.
+
+    Parameters
+    ----------
+    nodes : tuple of str
+        Names of the nodes, by their numbers.
+    kinds : (n,) int
+        Of each of the stack's terms: its heading's place in `DROP_KINDS`.
+    model : LoopModel
+    """
 
     nodes: tuple[str, ...]
     kinds: NDArray[np.intp]
     model: LoopModel
 
 
-def _prepare(
-    network: Network, coolant: Coolant, scales: Floats | None = None, tee_scale: float = 1.0
-) -> _Ready:
+@lru_cache(maxsize=32)
+def prepare_network(network: Network, coolant: Coolant) -> ReadyNetwork:
+    """Return a network as numbers and arrays.
+
+    Parameters
+    ----------
+    network : Network
+    coolant : Coolant
+
+    Returns
+    -------
+    ReadyNetwork
+
+    Raises
+    ------
+    OutOfRange
+        A network that is not one, see `solve_network`.
+    """
     edges = network.edges
     names = [edge.name for edge in edges]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
+    if len(set(names)) < len(names):
+        twice = sorted({name for name in names if names.count(name) > 1})
         raise OutOfRange(f'network: the edge name "{twice[0]}" is used twice; give each edge its own')
     nodes = tuple(dict.fromkeys(node for edge in edges for node in (edge.start, edge.end)))
-    pumped = [_has_pump(edge) for edge in edges]
+    pumped = tuple(_has_pump(edge) for edge in edges)
     if not any(pumped):
         raise OutOfRange("network: no edge holds a pump curve, so nothing drives the flow; add the pump's")
     number = {node: i for i, node in enumerate(nodes)}
@@ -280,17 +319,19 @@ def _prepare(
     ]
     stack = stack_terms([(i, term) for i, _, term in located])
     kinds = np.array([located[i][1] for i in stack.order], dtype=np.intp)
+    tees = tuple(_prepare_tee(tee, network, looped) for tee in network.tees)
     model = LoopModel(
         ends=ends,
         loops=loops,
         stack=stack,
         driving=kinds == DROP_KINDS.index("pump"),
-        scales=np.ones(len(located)) if scales is None else scales,
-        tees=tuple(_prepare_tee(tee, network, looped) for tee in network.tees),
-        tee_scale=tee_scale,
+        scales=np.ones(len(located)),
+        tees=tees,
+        tee_edges=np.array(sorted({e for tee in tees for e in (tee.run, tee.branch)}), dtype=np.intp),
+        tee_scale=1.0,
         coolant=coolant,
     )
-    return _Ready(nodes, kinds, model)
+    return ReadyNetwork(nodes, kinds, model)
 
 
 def _prepare_tee(tee: Tee, network: Network, looped: list[bool]) -> TeeLegs:
@@ -313,22 +354,35 @@ def _prepare_tee(tee: Tee, network: Network, looped: list[bool]) -> TeeLegs:
         find_area_m2(element)
         for leg in legs
         for element in (reversed(leg.elements) if leg.end == tee.node else leg.elements)
-        if not isinstance(element, PartResistance | PumpCurve)
+        if isinstance(element, Duct)
     ]
     if not areas:
         raise OutOfRange(
             f"{where}: none of {', '.join(names)} has a channel to give the tee its size; add one"
         )
-    return TeeLegs(number[tee.run], run_sign, number[tee.branch], branch_sign, areas[0])
+    return TeeLegs(tee.node, number[tee.run], run_sign, number[tee.branch], branch_sign, areas[0])
 
 
-def _solve(network: Network, model: LoopModel, start_flow: float | None) -> tuple[Floats, int]:
+def _list_flows(network: Network, near: FlowSolution | None) -> Floats | None:
+    if near is None:
+        return None
+    strange = [edge.name for edge in network.edges if edge.name not in near.flow_m3_s]
+    if strange:
+        raise OutOfRange(
+            f'network: the solution to start from lacks edge "{strange[0]}"; give one of the same edges'
+        )
+    return np.array([near.flow_m3_s[edge.name] for edge in network.edges])
+
+
+def _solve(
+    network: Network, model: LoopModel, start_flow: float | None, near: Floats | None = None
+) -> tuple[Floats, int]:
     """Return the flow of each edge and the number of steps; refuse a pump that gives no flow."""
     if start_flow is None:
         start_flow = 0.5 * max(pump.points[-1][0] for pump in model.stack.pumps)
     if not (math.isfinite(start_flow) and start_flow > 0):
         raise OutOfRange(f"network: the start flow {start_flow:g} m3/s must be greater than 0")
-    flows, steps = settle_flows(model, start_flow)
+    flows, steps = settle_flows(model, start_flow, near)
     least = 1e-9 * float(np.abs(flows).max())
     for edge, flow in zip(network.edges, flows.tolist(), strict=True):
         if _has_pump(edge) and flow <= least:
@@ -343,30 +397,30 @@ def _has_pump(edge: Edge) -> bool:
     return any(isinstance(element, PumpCurve) for element in edge.elements)
 
 
-def _report(network: Network, ready: _Ready, flows: Floats, iterations: int) -> FlowSolution:
+def _report(network: Network, ready: ReadyNetwork, flows: Floats, iterations: int) -> FlowSolution:
     model, nodes = ready.model, ready.nodes
     names = [edge.name for edge in network.edges]
-    terms = model.find_terms(flows)
-    parts = np.zeros((len(names), len(DROP_KINDS)))
-    np.add.at(parts, (model.stack.place, ready.kinds), terms)
-    parts[:, DROP_KINDS.index("turns")] += model.find_tee_drops(flows)
+    terms, _ = model.find_terms(flows)
+    width = len(DROP_KINDS)
+    cells = model.stack.place * width + ready.kinds
+    parts = np.asarray(np.bincount(cells, terms, len(names) * width), dtype=float).reshape(-1, width)
+    parts[:, DROP_KINDS.index("turns")] += model.find_tee_drops(flows)[0]
     drops = parts.sum(axis=1)
+    drop_list = drops.tolist()
     pressures = {nodes[model.loops.walk[0][0] if model.loops.walk else 0]: 0.0}
     for known, edge, reached in model.loops.walk:
         sign = -1.0 if model.ends[edge][0] == known else 1.0
-        pressures[nodes[reached]] = pressures[nodes[known]] + sign * float(drops[edge])
-    balance = np.zeros(len(nodes))
-    for (start, end), flow in zip(model.ends, flows, strict=True):
-        balance[start] -= flow
-        balance[end] += flow
-    left = float(np.abs(model.loops.matrix @ drops).max()) / float(np.abs(terms).max())
+        pressures[nodes[reached]] = pressures[nodes[known]] + sign * drop_list[edge]
+    starts, stops = np.array(model.ends).T
+    balance = np.bincount(stops, flows, len(nodes)) - np.bincount(starts, flows, len(nodes))
+    left = float(np.abs(model.loops.sum_round(drops)).max()) / float(np.abs(terms).max())
     return FlowSolution(
         flow_m3_s=dict(zip(names, flows.tolist(), strict=True)),
-        drop_pa=dict(zip(names, drops.tolist(), strict=True)),
+        drop_pa=dict(zip(names, drop_list, strict=True)),
         pressure_pa={node: pressures[node] for node in nodes},
         breakdown={
-            name: dict(zip(DROP_KINDS, (float(value) for value in row), strict=True))
-            for name, row in zip(names, parts, strict=True)
+            name: dict(zip(DROP_KINDS, row, strict=True))
+            for name, row in zip(names, parts.tolist(), strict=True)
         },
         iterations=iterations,
         residual=max(left, float(np.abs(balance).max()) / float(np.abs(flows).max())),

@@ -83,18 +83,43 @@ def pump_head_m(points: CurvePoints, flow_m3_s: float) -> float:
     ------
     Interpolation: Fritsch and Butland 1984, see `interpolation.find_slopes`.
     """
+    return read_head(points, flow_m3_s)[0]
+
+
+def read_head(points: CurvePoints, flow_m3_s: float) -> tuple[float, float]:
+    """Return the head of a pump at a flow and its slope.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+        As for `pump_head_m`.
+    flow_m3_s : float
+        [m3/s]
+
+    Returns
+    -------
+    tuple of float
+        Head as `pump_head_m`, [m], and how it changes with the flow, 0 or less, [s/m2].
+
+    Raises
+    ------
+    OutOfRange
+        As `check_pump_curve`.
+    """
     flows, heads, slopes = _trace_pump(points)
     if flow_m3_s <= flows[0]:
-        return heads[0]
+        return heads[0], 0.0
     if flow_m3_s >= flows[-1]:
         # The steeper of the cubic's end and the last chord: a curve that levels out must still end.
         fall = min(slopes[-1], (heads[-1] - heads[-2]) / (flows[-1] - flows[-2]))
-        return heads[-1] + fall * (flow_m3_s - flows[-1])
+        return heads[-1] + fall * (flow_m3_s - flows[-1]), fall
     return read_cubic(flow_m3_s, flows, heads, slopes)
 
 
-def read_cubic(at: float, x: tuple[float, ...], y: tuple[float, ...], slopes: tuple[float, ...]) -> float:
-    """Return the cubic through points with slopes, at one place within them.
+def read_cubic(
+    at: float, x: tuple[float, ...], y: tuple[float, ...], slopes: tuple[float, ...]
+) -> tuple[float, float]:
+    """Return the cubic through points with slopes and its own slope, at one place within them.
 
     Parameters
     ----------
@@ -105,15 +130,18 @@ def read_cubic(at: float, x: tuple[float, ...], y: tuple[float, ...], slopes: tu
 
     Returns
     -------
-    float
-        In the unit of `y`.
+    tuple of float
+        Value in the unit of `y`, slope in that over the unit of `x`.
     """
     i = min(bisect_right(x, at), len(x) - 1) - 1
     step = x[i + 1] - x[i]
     t = (at - x[i]) / step
     u = 1.0 - t
-    low = u * u * ((1 + 2 * t) * y[i] + t * step * slopes[i])
-    return low + t * t * ((1 + 2 * u) * y[i + 1] - u * step * slopes[i + 1])
+    near, far = slopes[i], slopes[i + 1]
+    low = u * u * ((1 + 2 * t) * y[i] + t * step * near)
+    value = low + t * t * ((1 + 2 * u) * y[i + 1] - u * step * far)
+    slope = 6 * t * u * (y[i + 1] - y[i]) / step + u * (1 - 3 * t) * near + t * (1 - 3 * u) * far
+    return value, slope
 
 
 def head_pressure_pa(head_m: float, coolant: Coolant) -> float:

@@ -14,13 +14,13 @@ from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.friction import ROUND_F_RE, channel_aspect, hydraulic_diameter, laminar_f_re
 from layouts.hydraulics.interpolation import find_slopes
 from layouts.hydraulics.losses import (
-    LOSS_BANDS,
     PortTurnKind,
     trace_bend,
     trace_entrance,
     trace_exit,
     trace_port_turn,
 )
+from layouts.hydraulics.orifice import trace_orifice
 from layouts.hydraulics.pump import CurvePoints, check_pump_curve
 from layouts.hydraulics.terms import (
     CurveTerm,
@@ -89,11 +89,14 @@ class Bend:
         Of the centreline, 0 for a sharp mitre, [m].
     width_m, depth_m : float
         [m]
+    close : bool
+        Whether another turn stands nearer than `losses.CLOSE_TURNS`; widens the band.
     """
 
     radius_m: float
     width_m: float
     depth_m: float
+    close: bool = False
 
     def __post_init__(self) -> None:
         _check_sizes(self, {"width": self.width_m, "depth": self.depth_m}, {"radius": self.radius_m})
@@ -111,12 +114,15 @@ class PortTurn:
         Diameter, [m].
     width_m, depth_m : float
         Of the channel, [m].
+    close : bool
+        As for `Bend`.
     """
 
     kind: PortTurnKind
     bore_m: float
     width_m: float
     depth_m: float
+    close: bool = False
 
     def __post_init__(self) -> None:
         _check_sizes(self, {"bore": self.bore_m, "width": self.width_m, "depth": self.depth_m}, {})
@@ -156,6 +162,29 @@ class TankEntry:
 
     def __post_init__(self) -> None:
         _check_sizes(self, {"width": self.width_m, "depth": self.depth_m}, {})
+
+
+@dataclass(frozen=True, slots=True)
+class Orifice:
+    """A restrictor in a round fitting.
+
+    Parameters
+    ----------
+    bore_m : float
+        Of the restrictor, less than the fitting's, [m].
+    fitting_m : float
+        Bore of the fitting, [m].
+    """
+
+    bore_m: float
+    fitting_m: float
+
+    def __post_init__(self) -> None:
+        _check_sizes(self, {"bore": self.bore_m, "fitting": self.fitting_m}, {})
+        if self.bore_m > self.fitting_m:
+            raise OutOfRange(
+                f"Orifice: its bore of {self.bore_m:g} m must be less than the fitting's, {self.fitting_m:g} m"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +233,7 @@ class PumpCurve:
 
 
 Duct = Straight | Bore | Bend | PortTurn | TankExit | TankEntry
-Segment = Duct | PartResistance | PumpCurve
+Segment = Duct | Orifice | PartResistance | PumpCurve
 
 
 def drop_pa(element: Segment, flow_m3_s: float, coolant: Coolant) -> float:
@@ -240,13 +269,13 @@ def drop_kind(element: Segment) -> DropKind:
     Returns
     -------
     {"straight", "bends", "turns", "part", "pump"}
-        Friction along a bend's arc goes with the bend.
+        Friction along a bend's arc goes with the bend, a restrictor with its part.
     """
     if isinstance(element, Straight | Bore):
         return "straight"
     if isinstance(element, Bend):
         return "bends"
-    if isinstance(element, PartResistance):
+    if isinstance(element, Orifice | PartResistance):
         return "part"
     return "pump" if isinstance(element, PumpCurve) else "turns"
 
@@ -268,7 +297,7 @@ def drop_band(element: Segment, flow_m3_s: float, coolant: Coolant) -> float:
 
     Source
     ------
-    `friction.friction_band`, `losses.LOSS_BANDS`, `PART_BAND`; a pump curve is taken as exact.
+    `friction.friction_band`, the bands of `losses`, `PART_BAND`; a pump curve is taken as exact.
     """
     stack = _stack_element(element)
     flow = np.array([flow_m3_s])
@@ -346,6 +375,9 @@ def list_terms(element: Segment) -> tuple[Term, ...]:
         return (PumpTerm(element.points),)
     if isinstance(element, PartResistance):
         return (_make_part_term(element),)
+    if isinstance(element, Orifice):
+        curve = trace_orifice((element.bore_m / element.fitting_m) ** 2)
+        return (LossTerm(curve, element.bore_m, math.pi / 4 * element.bore_m**2),)
     area = find_area_m2(element)
     if isinstance(element, Bore):
         return (FrictionTerm(element.length_m, element.diameter_m, area, ROUND_F_RE),)
@@ -355,16 +387,16 @@ def list_terms(element: Segment) -> tuple[Term, ...]:
         return (FrictionTerm(element.length_m, across, area, laminar_f_re(aspect)),)
     if isinstance(element, Bend):
         arc = FrictionTerm(math.pi / 2 * element.radius_m, across, area, laminar_f_re(aspect))
-        curve = trace_bend(element.radius_m / width, depth / width)
-        return (arc, LossTerm(curve, across, area, LOSS_BANDS["bend"]))
+        curve = trace_bend(element.radius_m / width, depth / width, element.close)
+        return (arc, LossTerm(curve, across, area))
     if isinstance(element, PortTurn):
         # The table is of square channels; a bore over the side of the square of equal area keeps the ratio
         # of areas, which rules the change of velocity.
-        curve = trace_port_turn(element.kind, element.bore_m / math.sqrt(area))
-        return (LossTerm(curve, across, area, LOSS_BANDS["port turn"]),)
+        curve = trace_port_turn(element.kind, element.bore_m / math.sqrt(area), element.close)
+        return (LossTerm(curve, across, area),)
     if isinstance(element, TankExit):
-        return (LossTerm(trace_entrance(aspect), across, area, LOSS_BANDS["entrance"]),)
-    return (LossTerm(trace_exit(aspect), across, area, LOSS_BANDS["exit"]),)
+        return (LossTerm(trace_entrance(aspect), across, area),)
+    return (LossTerm(trace_exit(aspect), across, area),)
 
 
 @lru_cache(maxsize=4096)

@@ -153,3 +153,43 @@ def _find_unjoined_drops(flows: tuple[float, float, float]) -> tuple[float, floa
     share = min(1.0, abs(branch) / whole)
     straight, side = sign * loss_tee("run", merging, share), sign * loss_tee("branch", merging, share)
     return (straight, side) if main == combined else (-straight, side - straight)
+
+
+def trace_tee(run: float, branch: float) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """Return what a tee adds between its combined leg and the two others, and how that changes.
+
+    Parameters
+    ----------
+    run, branch : float
+        Flow of each leg, positive towards the tee, in one unit; the combined leg takes the rest.
+
+    Returns
+    -------
+    tuple of (float, float, float)
+        For the run and for the branch: as `find_tee_drops`, in the unit squared, and its change with the flow
+        of the run and with that of the branch, in the unit. The change with the smaller flow is a difference,
+        central; that with the larger follows from it, since twice as much flow adds four times as much.
+    """
+    drops = find_tee_drops(-(run + branch), run, branch)
+    most = max(abs(run), abs(branch))
+    if most == 0.0:
+        return (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
+    half = 1e-6 * most
+    if abs(run) >= abs(branch):
+        up = find_tee_drops(-(run + branch + half), run, branch + half)
+        down = find_tee_drops(-(run + branch - half), run, branch - half)
+    else:
+        up = find_tee_drops(-(run + half + branch), run + half, branch)
+        down = find_tee_drops(-(run - half + branch), run - half, branch)
+    on_run, on_branch = (_add_slopes(*one, run, branch, half) for one in zip(drops, up, down, strict=True))
+    return on_run, on_branch
+
+
+def _add_slopes(
+    drop: float, up: float, down: float, run: float, branch: float, half: float
+) -> tuple[float, float, float]:
+    """Return a drop and its change with run and branch, by Euler's theorem on homogeneous functions."""
+    by_small = (up - down) / (2 * half)
+    if abs(run) >= abs(branch):
+        return drop, (2 * drop - branch * by_small) / run, by_small
+    return drop, by_small, (2 * drop - run * by_small) / branch

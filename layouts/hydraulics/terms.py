@@ -1,7 +1,12 @@
-"""The few formulas that every element's drop is made of, evaluated for many elements at once."""
+"""The few formulas that every element's drop is made of, evaluated for many elements at once.
+
+Each drop is y * c * q * |q|: y is a friction factor, a loss coefficient or 1, c a constant. Its slope over the
+flow is then c * |q| * (2 y + dy / d ln q), in closed form.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,10 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layouts.hydraulics.coolant import Coolant
-from layouts.hydraulics.friction import churchill_factor, friction_band
+from layouts.hydraulics.friction import ROUND_F_RE, churchill_slope, friction_band
 from layouts.hydraulics.interpolation import Floats
-from layouts.hydraulics.pump import CurvePoints, head_pressure_pa, pump_head_m, read_cubic
-from layouts.hydraulics.turn_table import RE_KNOTS, LossCurve, evaluate_curves
+from layouts.hydraulics.pump import CurvePoints, head_pressure_pa, read_cubic, read_head
+from layouts.hydraulics.turn_table import (
+    RE_KNOTS,
+    LossCurve,
+    cut_pieces,
+    evaluate_bands,
+    evaluate_pieces,
+)
+
+STILL_M3_S = 1e-13
+"""Under this flow a drop goes straight with the flow, as creeping flow does: no slope is 0 at rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +60,11 @@ class LossTerm:
         Hydraulic diameter, [m].
     area_m2 : float
         [m2]
-    band : float
-        Relative error to expect, [-].
     """
 
     curve: LossCurve
     diameter_m: float
     area_m2: float
-    band: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,25 +127,37 @@ class TermStack:
         Of each term: the edge whose flow it sees.
     order : (n,) int
         Of each term: its position in the list that was stacked.
-    friction : (f, 4) float
-        Length [m], diameter [m], area [m2], laminar f * Re [-].
-    loss : (k, 3) float
-        Diameter [m], area [m2], band [-].
-    values, slopes : (k, knots) float
-        Of the loss curves, [-].
-    square : (s, 2) float
-        Factor [Pa s2/m6], band [-].
+    ends : (int, int, int, int)
+        How many terms there are up to the last friction, loss, square and curve term.
+    across : (k,) float
+        Of friction and loss: hydraulic diameter over area, [1/m].
+    star : (f,) float
+        Of friction: the round pipe's f * Re over the section's own, [-].
+    ducts : (k,) float
+        Of friction and loss: factor on half the density and y * flow squared, [1/m4].
+    squares : (s,) float
+        Drop over flow squared, [Pa s2/m6].
+    pieces : (4, losses * pieces) float
+        Cubics of the loss curves, as `turn_table.cut_pieces`.
+    bands : (n,) float
+        Relative error to expect of each term, [-]; nan for friction and loss, whose bands hang on the Reynolds
+        number.
+    loss_bands : (losses, knots) float
+        Bands of the loss curves, [-].
     curves : tuple of CurveTerm
     pumps : tuple of PumpTerm
     """
 
     place: NDArray[np.intp]
     order: NDArray[np.intp]
-    friction: Floats
-    loss: Floats
-    values: Floats
-    slopes: Floats
-    square: Floats
+    ends: tuple[int, int, int, int]
+    across: Floats
+    star: Floats
+    ducts: Floats
+    squares: Floats
+    pieces: Floats
+    bands: Floats
+    loss_bands: Floats
     curves: tuple[CurveTerm, ...]
     pumps: tuple[PumpTerm, ...]
 
@@ -151,26 +174,46 @@ class TermStack:
         -------
         (n,) float
             Signed, [Pa].
+        """
+        return self.evaluate(flows_m3_s, coolant)[0]
+
+    def evaluate(self, flows_m3_s: Floats, coolant: Coolant) -> tuple[Floats, Floats]:
+        """Return the drop of every term and how it rises with the flow.
+
+        Parameters
+        ----------
+        flows_m3_s : (edges,) float
+            Signed, [m3/s].
+        coolant : Coolant
+
+        Returns
+        -------
+        tuple of (n,) float
+            Drops, signed, [Pa], and slopes, 0 or more, [Pa s/m3].
 
         Source
         ------
         Darcy and Weisbach for friction, K on the velocity head for losses.
         """
+        f, k, s, c = self.ends
         flow = flows_m3_s[self.place]
-        f, k, s, c = self._find_ends()
-        drops = np.empty(len(self.place))
-        length, diameter, area, f_re = self.friction.T
-        re, head = _find_re_and_head(flow[:f], diameter, area, coolant)
-        drops[:f] = churchill_factor(re, f_re) * (length / diameter) * head
-        re, head = _find_re_and_head(flow[f:k], self.loss[:, 0], self.loss[:, 1], coolant)
-        drops[f:k] = evaluate_curves(re, self.values, self.slopes) * head
-        drops[k:s] = self.square[:, 0] * flow[k:s] * np.abs(flow[k:s])
-        drops[s:c] = [_read_part(t, float(q)) for t, q in zip(self.curves, flow[s:c], strict=True)]
-        drops[c:] = [
-            -head_pressure_pa(pump_head_m(t.points, float(q)), coolant)
-            for t, q in zip(self.pumps, flow[c:], strict=True)
-        ]
-        return drops
+        drops, slopes = np.empty(len(flow)), np.empty(len(flow))
+        size = np.maximum(np.abs(flow[:s]), STILL_M3_S)
+        y, rise = np.ones(s), np.zeros(s)
+        re = (coolant.density_kg_m3 / coolant.viscosity_pa_s) * self.across * size[:k]
+        y[:f], rise[:f] = churchill_slope(re[:f] * self.star)
+        y[f:k], rise[f:k] = evaluate_pieces(re[f:], self.pieces)
+        size[:k] *= 0.5 * coolant.density_kg_m3 * self.ducts
+        size[k:] *= self.squares
+        np.multiply(y * size, flow[:s], out=drops[:s])
+        np.multiply(2.0 * y + rise, size, out=slopes[:s])
+        for i, part in enumerate(self.curves, s):
+            drops[i], slopes[i] = _read_part(part, float(flow[i]))
+        pascal = head_pressure_pa(1.0, coolant)
+        for i, pump in enumerate(self.pumps, c):
+            head, fall = read_head(pump.points, float(flow[i]))
+            drops[i], slopes[i] = -pascal * head, -pascal * fall
+        return drops, np.maximum(slopes, 0.0)
 
     def find_bands(self, flows_m3_s: Floats, coolant: Coolant) -> Floats:
         """Return the relative error to expect of every term.
@@ -188,23 +231,18 @@ class TermStack:
 
         Source
         ------
-        `friction.friction_band`; the band that each other term carries.
+        `friction.friction_band`; the band that each loss curve and other term carries.
         """
-        f, k, s, c = self._find_ends()
-        bands = np.zeros(len(self.place))
-        flow = flows_m3_s[self.place]
-        re, _ = _find_re_and_head(flow[:f], self.friction[:, 1], self.friction[:, 2], coolant)
-        bands[:f] = [friction_band(float(one)) for one in re]
-        bands[f:k] = self.loss[:, 2]
-        bands[k:s] = self.square[:, 1]
-        bands[s:c] = [term.band for term in self.curves]
+        f, k = self.ends[:2]
+        bands = self.bands.copy()
+        re = (
+            (coolant.density_kg_m3 / coolant.viscosity_pa_s)
+            * self.across
+            * np.abs(flows_m3_s[self.place[:k]])
+        )
+        bands[:f] = friction_band(re[:f])
+        bands[f:k] = evaluate_bands(re[f:], self.loss_bands)
         return bands
-
-    def _find_ends(self) -> tuple[int, int, int, int]:
-        f = len(self.friction)
-        k = f + len(self.loss)
-        s = k + len(self.square)
-        return f, k, s, s + len(self.curves)
 
 
 def stack_terms(terms: Sequence[tuple[int, Term]]) -> TermStack:
@@ -220,43 +258,49 @@ def stack_terms(terms: Sequence[tuple[int, Term]]) -> TermStack:
     TermStack
     """
     kinds = (FrictionTerm, LossTerm, SquareTerm, CurveTerm, PumpTerm)
-    order = sorted(range(len(terms)), key=lambda i: kinds.index(type(terms[i][1])))
+    lists: dict[type, list[int]] = {kind: [] for kind in kinds}
+    for i, (_, term) in enumerate(terms):
+        lists[type(term)].append(i)
+    order = [i for kind in kinds for i in lists[kind]]
     sorted_terms = [terms[i][1] for i in order]
-    friction = [
-        (t.length_m, t.diameter_m, t.area_m2, t.f_re) for t in sorted_terms if isinstance(t, FrictionTerm)
-    ]
+    friction = [t for t in sorted_terms if isinstance(t, FrictionTerm)]
     losses = [t for t in sorted_terms if isinstance(t, LossTerm)]
+    squares = [t for t in sorted_terms if isinstance(t, SquareTerm)]
+    curves = tuple(t for t in sorted_terms if isinstance(t, CurveTerm))
+    pumps = tuple(t for t in sorted_terms if isinstance(t, PumpTerm))
+    k = len(friction) + len(losses)
+    bands = [math.nan] * k + [t.band for t in squares] + [t.band for t in curves] + [0.0] * len(pumps)
     return TermStack(
         place=np.array([terms[i][0] for i in order], dtype=np.intp),
         order=np.array(order, dtype=np.intp),
-        friction=np.array(friction, dtype=float).reshape(-1, 4),
-        loss=np.array([(t.diameter_m, t.area_m2, t.band) for t in losses], dtype=float).reshape(-1, 3),
-        values=np.array([t.curve.values for t in losses], dtype=float).reshape(-1, len(RE_KNOTS)),
-        slopes=np.array([t.curve.slopes for t in losses], dtype=float).reshape(-1, len(RE_KNOTS)),
-        square=np.array(
-            [(t.factor, t.band) for t in sorted_terms if isinstance(t, SquareTerm)], dtype=float
-        ).reshape(-1, 2),
-        curves=tuple(t for t in sorted_terms if isinstance(t, CurveTerm)),
-        pumps=tuple(t for t in sorted_terms if isinstance(t, PumpTerm)),
+        ends=(len(friction), k, k + len(squares), k + len(squares) + len(curves)),
+        across=np.array(
+            [t.diameter_m / t.area_m2 for t in friction] + [t.diameter_m / t.area_m2 for t in losses]
+        ),
+        star=np.array([ROUND_F_RE / t.f_re for t in friction]),
+        ducts=np.array(
+            [
+                *(t.length_m / t.diameter_m / t.area_m2**2 for t in friction),
+                *(1.0 / t.area_m2**2 for t in losses),
+            ]
+        ),
+        squares=np.array([t.factor for t in squares]),
+        pieces=cut_pieces(tuple(t.curve for t in losses)),
+        bands=np.array(bands),
+        loss_bands=np.array([t.curve.bands for t in losses]).reshape(-1, len(RE_KNOTS)),
+        curves=curves,
+        pumps=pumps,
     )
 
 
-def _find_re_and_head(
-    flow: Floats, diameter: Floats, area: Floats, coolant: Coolant
-) -> tuple[Floats, Floats]:
-    """Return the Reynolds number and the signed velocity head [Pa]."""
-    speed = flow / area
-    re = (coolant.density_kg_m3 / coolant.viscosity_pa_s) * np.abs(speed) * diameter
-    return re, 0.5 * coolant.density_kg_m3 * speed * np.abs(speed)
-
-
-def _read_part(term: CurveTerm, flow: float) -> float:
+def _read_part(term: CurveTerm, flow: float) -> tuple[float, float]:
+    """Return the drop, signed, and its slope."""
     flows, drops = term.flows_m3_s, term.drops_pa
     size = abs(flow)
-    if size <= flows[0]:
-        drop = drops[0] * (size / flows[0]) ** 2
-    elif size >= flows[-1]:
-        drop = drops[-1] * (size / flows[-1]) ** 2
+    if flows[0] < size < flows[-1]:
+        drop, slope = read_cubic(size, flows, drops, term.slopes)
     else:
-        drop = read_cubic(size, flows, drops, term.slopes)
-    return drop if flow >= 0 else -drop
+        end = 0 if size <= flows[0] else -1
+        square = drops[end] / flows[end] ** 2
+        drop, slope = square * size * size, 2.0 * square * max(size, STILL_M3_S)
+    return (drop if flow >= 0 else -drop), slope

@@ -6,10 +6,13 @@ import csv
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
+from typing import Literal
 
 import numpy as np
 
-from layouts.hydraulics.interpolation import Floats, evaluate_cubic, find_slopes
+from layouts.hydraulics.interpolation import Floats, find_slopes
+
+ElbowKind = Literal["mitred", "rounded"]
 
 RE_KNOTS = (
     *(10.0, 20.0, 50.0, 100.0, 200.0, 300.0, 600.0, 1000.0, 2000.0, 4000.0, 8000.0),
@@ -18,6 +21,8 @@ RE_KNOTS = (
 """Reynolds numbers at which every curve has its value; held beyond both ends."""
 
 LOG_KNOTS: Floats = np.log(np.array(RE_KNOTS))
+_ORIGINS: Floats = np.concatenate([LOG_KNOTS[:1], LOG_KNOTS])
+"""Of each piece of a curve: the knot that it starts at; the first lies below all knots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +35,13 @@ class LossCurve:
         K at `RE_KNOTS`, [-].
     slopes : tuple of float
         dK / d ln Re there, [-].
+    bands : tuple of float
+        Relative error to expect of K there, straight in ln Re between, [-].
     """
 
     values: tuple[float, ...]
     slopes: tuple[float, ...]
+    bands: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,43 +63,96 @@ class TurnTable:
     losses: tuple[tuple[float, ...], ...]
 
 
-def trace_curve(values: Floats) -> LossCurve:
+def trace_curve(values: Floats, bands: Floats) -> LossCurve:
     """Return the curve through values of K.
 
     Parameters
     ----------
     values : (n,) float
         K at `RE_KNOTS`, [-].
+    bands : (n,) float
+        Relative error to expect of it there, [-].
 
     Returns
     -------
     LossCurve
     """
     slopes = find_slopes(LOG_KNOTS, values)
-    return LossCurve(tuple(float(v) for v in values), tuple(float(s) for s in slopes))
+    return LossCurve(*(tuple(float(one) for one in column) for column in (values, slopes, bands)))
 
 
-def evaluate_curves(re: Floats, values: Floats, slopes: Floats) -> Floats:
-    """Return K of many curves, each at its own Reynolds number.
+def cut_pieces(curves: tuple[LossCurve, ...]) -> Floats:
+    """Return the cubics that curves are made of, between the knots and, level, beyond both ends.
+
+    Parameters
+    ----------
+    curves : tuple of LossCurve
+
+    Returns
+    -------
+    (4, curves * (knots + 1)) float
+        Factors of the third to the zeroth power of ln Re less the ln Re of the knot before, [-].
+    """
+    shape = (-1, len(RE_KNOTS))
+    y = np.array([curve.values for curve in curves]).reshape(shape)
+    slope = np.array([curve.slopes for curve in curves]).reshape(shape)
+    step = np.diff(LOG_KNOTS)
+    chord = np.diff(y, axis=1) / step
+    near, far = slope[:, :-1], slope[:, 1:]
+    pieces = np.zeros((4, len(y), len(RE_KNOTS) + 1))
+    pieces[0, :, 1:-1] = (near + far - 2 * chord) / step**2
+    pieces[1, :, 1:-1] = (3 * chord - 2 * near - far) / step
+    pieces[2, :, 1:-1] = near
+    pieces[3, :, 1:] = y
+    pieces[3, :, 0] = y[:, 0]
+    return pieces.reshape(4, -1)
+
+
+def evaluate_pieces(re: Floats, pieces: Floats) -> tuple[Floats, Floats]:
+    """Return K of many curves and their slopes, each at its own Reynolds number.
+
+    Parameters
+    ----------
+    re : (n,) float
+        Greater than 0, [-].
+    pieces : (4, n * (knots + 1)) float
+        As `cut_pieces` gives them.
+
+    Returns
+    -------
+    tuple of (n,) float
+        K, and dK / d ln Re, [-].
+    """
+    log_re = np.log(re)
+    i = np.searchsorted(LOG_KNOTS, log_re, side="right")
+    x = log_re - _ORIGINS[i]
+    third, second, first, level = pieces.take(i + np.arange(len(re)) * (len(RE_KNOTS) + 1), axis=1)
+    value: Floats = ((third * x + second) * x + first) * x + level
+    slope: Floats = (3 * third * x + 2 * second) * x + first
+    return value, slope
+
+
+def evaluate_bands(re: Floats, bands: Floats) -> Floats:
+    """Return the bands of many curves, each at its own Reynolds number.
 
     Parameters
     ----------
     re : (n,) float
         0 or more, [-].
-    values, slopes : (n, knots) float
+    bands : (n, knots) float
         Of the curves, [-].
 
     Returns
     -------
     (n,) float
-        K, [-].
+        [-]
     """
     log_re = np.log(np.clip(re, RE_KNOTS[0], RE_KNOTS[-1]))
     i = np.clip(np.searchsorted(LOG_KNOTS, log_re, side="right") - 1, 0, len(RE_KNOTS) - 2)
-    step = LOG_KNOTS[i + 1] - LOG_KNOTS[i]
     row = np.arange(len(re))
-    t = (log_re - LOG_KNOTS[i]) / step
-    return evaluate_cubic(t, step, values[row, i], values[row, i + 1], slopes[row, i], slopes[row, i + 1])
+    t = (log_re - LOG_KNOTS[i]) / (LOG_KNOTS[i + 1] - LOG_KNOTS[i])
+    found: Floats = (1.0 - t) * bands[row, i] + t * bands[row, i + 1]
+    return found
 
 
 def read_loss(curve: LossCurve, re: float) -> float:
@@ -108,7 +169,7 @@ def read_loss(curve: LossCurve, re: float) -> float:
     float
         K, [-].
     """
-    return float(evaluate_curves(np.array([re]), np.array([curve.values]), np.array([curve.slopes]))[0])
+    return float(evaluate_pieces(np.array([max(re, RE_KNOTS[0])]), cut_pieces((curve,)))[0][0])
 
 
 @lru_cache(maxsize=4)
@@ -159,25 +220,28 @@ def read_low_sharp_bend() -> tuple[tuple[float, ...], tuple[float, ...]]:
     return tuple(re for re, _ in rows), tuple(loss for _, loss in rows)
 
 
-@lru_cache(maxsize=2)
-def read_mitred_elbow(quantity: str) -> tuple[Floats, Floats]:
-    """Return arguments and factors of the handbook's mitred elbow.
+@lru_cache(maxsize=8)
+def trace_elbow(elbow: ElbowKind, quantity: str) -> tuple[Floats, Floats, Floats]:
+    """Return a factor of a handbook's elbow over the logarithm of what it hangs on.
 
     Parameters
     ----------
-    quantity : {"depth_over_width", "reynolds"}
+    elbow : {"mitred", "rounded"}
+    quantity : {"depth_over_width", "radius_over_width", "reynolds"}
+        A mitred elbow has no radius.
 
     Returns
     -------
     tuple of (n,) float
-        Arguments and factors, [-].
+        Logarithms of the arguments, factors, and slopes for `interpolation.read_monotone`, [-].
 
     Source
     ------
-    data/mitred_elbow.csv; each row names its source.
+    data/mitred_elbow.csv, data/rounded_elbow.csv; each row names its source.
     """
-    rows = [r for r in _read_rows("mitred_elbow.csv") if r["quantity"] == quantity]
-    return np.array([float(r["argument"]) for r in rows]), np.array([float(r["factor"]) for r in rows])
+    rows = [r for r in _read_rows(f"{elbow}_elbow.csv") if r["quantity"] == quantity]
+    logs, factors = np.log([float(r["argument"]) for r in rows]), np.array([float(r["factor"]) for r in rows])
+    return logs, factors, find_slopes(logs, factors)
 
 
 @lru_cache(maxsize=4)

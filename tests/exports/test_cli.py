@@ -77,7 +77,14 @@ def test_stages_are_told_on_a_terminal_only(
     code, out, err = run(capsys, "plan", DEMO)
     assert code == 0
     err = re.sub(r"\x1b\[\d*m", "", err)
-    assert [line.split()[0] for line in err.splitlines()] == ["read", "route", "seal", "flow", "rules"]
+    assert [line.split()[0] for line in err.splitlines()] == [
+        "read",
+        "route",
+        "seal",
+        "flow",
+        "advise",
+        "rules",
+    ]
     assert all(line.endswith(" s") for line in err.splitlines())
     assert "route  " not in out
 
@@ -88,7 +95,7 @@ def test_plan_json_is_one_document_and_the_picture_a_file(capsys: pytest.Capture
     document = json.loads(out)
     assert document["panel"]["name"] == "laser driver"
     assert document["files"] == []
-    assert document["seconds"].keys() == {"read", "route", "seal", "flow", "rules"}
+    assert document["seconds"].keys() == {"read", "route", "seal", "flow", "advise", "rules"}
     assert "wrote" in err
     assert (tmp_path / "plan.svg").read_text().startswith("<?xml")
 

@@ -27,8 +27,12 @@ WANTED = {
     "cover.3mf",
     "panel.svg",
     "plan.svg",
+    "pressure.svg",
+    "pumps.svg",
     "report.json",
 }
+
+ON_FAULT = {"plan.svg", "pressure.svg", "pumps.svg", "report.json"}
 
 
 def names_in(folder: Path) -> set[str]:
@@ -84,7 +88,7 @@ def test_stages_are_told_in_order(twice):
     plan_panel(
         Path(pipeline.__file__).parents[1] / "layouts/panels/laser-driver.toml", lambda s, t: stages.append(s)
     )
-    assert stages == ["read", "route", "seal", "flow", "rules"]
+    assert stages == ["read", "route", "seal", "flow", "advise", "rules"]
 
 
 def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -95,7 +99,7 @@ def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkey
     monkeypatch.setattr(pipeline, "check_solids", never)
     made = make_panel("any.toml", tmp_path / "out")
     assert made.checked is None
-    assert names_in(tmp_path / "out") == {"plan.svg", "report.json"}
+    assert names_in(tmp_path / "out") == ON_FAULT
     assert json.loads((tmp_path / "out" / "report.json").read_bytes())["result"] == "faults"
 
 
@@ -106,10 +110,11 @@ def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked
     write_made(plan, checked, (fault("wall.thin"),), tmp_path)
     after = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     assert after.keys() == WANTED
+    # The fault stands in the plan's picture and in the report; the loop is the same.
     assert {name for name in WANTED if after[name] != before[name]} == {"plan.svg", "report.json"}
     report = json.loads(after["report.json"])
-    assert [f["name"] for f in report["files"]] == ["plan.svg"]
-    assert {f["name"] for f in report["earlier_files"]} == WANTED - {"plan.svg", "report.json"}
+    assert {f["name"] for f in report["files"]} == ON_FAULT - {"report.json"}
+    assert {f["name"] for f in report["earlier_files"]} == WANTED - ON_FAULT
     assert report["volumes"]["wetted_mm3"]["solid"] > 0
 
 

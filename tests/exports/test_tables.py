@@ -9,9 +9,21 @@ from sample_plan import accept, fault, sample_plan
 
 from exports import doctor
 from exports.doctor import examine_machine, name_missing_library
-from exports.figures import show_banded, show_mm, show_place, wrap_words
+from exports.figures import (
+    round_banded,
+    round_to_error,
+    shorten_text,
+    show_band,
+    show_banded,
+    show_mm,
+    show_place,
+    show_share,
+    show_speed_limit,
+    wrap_words,
+)
 from exports.pipeline import Checked
-from exports.tables import align_rows, describe_findings, describe_made, describe_plan, describe_rule
+from exports.tables import describe_findings, describe_made, describe_plan, describe_rule
+from exports.text_tables import align_rows
 from layouts.rule_catalogue import RULES
 
 
@@ -36,6 +48,52 @@ def test_rounding_stays_inside_the_band(value: float, band: float):
     assert abs(float(show_banded(value, band)) - value) <= 0.51 * value * band + 1e-6
 
 
+@pytest.mark.parametrize(
+    ("value", "error", "guard", "rounded"),
+    [
+        (27.36, 1.6, 0, 27.0),
+        (27.36, 1.6, 1, 27.4),
+        (0.02, 1.6, 1, 0.0),
+        (0.0, 0.0, 1, 0.0),
+        (1234.5, 60.0, 1, 1234.0),
+        (1236.0, 600.0, 0, 1200.0),
+    ],
+)
+def test_report_numbers_keep_one_digit_beyond_their_error(
+    value: float, error: float, guard: int, rounded: float
+):
+    assert round_to_error(value, error, guard) == rounded
+
+
+def test_no_negative_zero_is_reported():
+    assert str(round_to_error(-0.01, 1.6)) == "0.0"
+    assert str(round_banded(-0.0, 0.1)) == "0.0"
+
+
+@given(st.floats(1e-3, 1e6), st.floats(1e-3, 0.5))
+def test_the_guard_digit_keeps_a_tenth_of_the_band(value: float, band: float):
+    assert abs(round_banded(value, band) - value) <= 0.051 * value * band + 1e-9
+
+
+@given(st.lists(st.floats(0.01, 50.0), min_size=2, max_size=4), st.floats(0.01, 0.5))
+def test_shares_rounded_with_their_sum_still_add_up_within_the_band(shares: list[float], band: float):
+    whole = sum(shares)
+    told = sum(round_to_error(share, whole * band) for share in shares)
+    assert abs(told - round_banded(whole, band)) <= 0.05 * (len(shares) + 1) * whole * band + 1e-9
+
+
+def test_shares_bands_and_speeds_in_words():
+    assert [show_share(v) for v in (0.0, 0.0123, 0.286)] == ["0 %", "1.2 %", "29 %"]
+    assert [show_band(v) for v in (0.0, 0.004, 0.12)] == ["", "±1 %", "±12 %"]
+    assert show_speed_limit(3998.7) == "3990 rpm"
+
+
+def test_long_names_lose_their_middle():
+    assert shorten_text("cold plate 1", 12) == "cold plate 1"
+    assert shorten_text("cold plate 1 + cold plate 2", 11) == "cold …ate 2"
+    assert len(shorten_text("x" * 80, 20)) == 20
+
+
 def test_lengths_have_no_idle_zeros():
     assert [show_mm(v) for v in (8.0, 10.25, 0.104, -0.001)] == ["8", "10.25", "0.1", "0"]
     assert show_place((1.0, 2.5, 0.0)) == "(1, 2.5, 0) mm"
@@ -57,7 +115,11 @@ def test_plan_in_words_has_channels_parts_and_ports():
     told = describe_plan(sample_plan())
     assert "flow 4.2 L/min at 2.8 m of head, loop drop 27 kPa (flow within 6 %)" in told
     assert "within 1.7 % (proven)" in told
-    for line in ("feed           43 mm      0  4.2 L/min", "block  4.2 L/min  22 kPa    0.48 K"):
+    for line in (
+        "feed           43 mm      0  4.2 L/min",
+        "block  4.2 L/min  22 kPa    0.48 K",
+        "block - tank        3.1  ±12 %       1.6    0.6    0.9",
+    ):
         assert line in told
 
 

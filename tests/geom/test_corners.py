@@ -43,6 +43,21 @@ def test_corner_without_room_gets_largest_radius_that_fits():
     assert loop_area(loop) - loop_area(ELL) == pytest.approx(400 * (1 - math.pi / 4), rel=1e-6)
 
 
+@pytest.mark.parametrize("start", range(6))
+def test_fillet_that_uses_up_a_piece_leaves_the_next_corner_as_it_is(start):
+    # The arm of 20 mm is gone with the fillet; the convex corner behind it stays.
+    turned = ELL[start:] + ELL[:start]
+    loop, corners = round_reentrant(turned, lambda point: 20.0)
+    assert [corner.radius for corner in corners] == [20.0]
+    assert loop_area(loop) - loop_area(ELL) == pytest.approx(400 * (1 - math.pi / 4), rel=1e-9)
+    assert_closed(loop)
+    # Two re-entrant corners 20 mm apart: the second has no room left.
+    slot = polygon_loop((0, 0), (60, 0), (60, 30), (40, 30), (40, 10), (20, 10), (20, 30), (0, 30))
+    loop, corners = round_reentrant(slot[start:] + slot[:start], lambda point: 20.0)
+    assert sorted(corner.radius for corner in corners) == [0.0, 20.0]
+    assert_closed(loop)
+
+
 def test_convex_outline_stays_as_it_is():
     square = polygon_loop((0, 0), (5, 0), (5, 5), (0, 5))
     assert round_reentrant(square, lambda point: 1.0) == (square, ())

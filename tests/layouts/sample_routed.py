@@ -20,7 +20,7 @@ from dataclasses import replace
 from geom.frame import Face
 from geom.outline import Point
 from geom.standards.tables import thread
-from layouts.clearance import port_axis_z, port_bore_length
+from layouts.clearance import feed_width, port_axis_z, port_bore_length
 from layouts.panel import (
     ChannelSection,
     Closing,
@@ -142,7 +142,7 @@ def sample_routed(closing: Closing = "cord") -> Routed:
             180,
             tuple((145.0 + x, 40.0 + y) for x in (-27, 27) for y in (-27, 27)),
         ),
-        channels=_channels(),
+        channels=_channels(feed_width(panel)),
         cost=1234.0,
         bound=1200.0,
         gap=34.0 / 1234.0,
@@ -155,7 +155,7 @@ def sample_back(closing: Closing = "cord") -> tuple[Panel, Routed]:
     panel, routed = sample_panel(closing), sample_routed(closing)
     z = 0.0 if closing == "one-piece" else -panel.make.cover
     ports = tuple(
-        replace(p, on="back", at=(*p.foot, z), depth=port_bore_length(panel, "back", 0.0))
+        replace(p, on="back", at=(*p.foot, z), depth=port_bore_length(panel, "back", 0.0, CHANNEL_WIDTH))
         if p.name == "block b outlet"
         else p
         for p in routed.ports
@@ -177,11 +177,11 @@ def _placed_port(
     axis = port_axis_z(panel, thread("G1/4"), name)
     inset = {"top": HEIGHT - foot[1], "bottom": foot[1]}.get(on, 0.0)
     at = {"top": (foot[0], HEIGHT, axis), "bottom": (foot[0], 0.0, axis)}.get(on, (*foot, panel.make.body))
-    depth = port_bore_length(panel, on, inset)
+    depth = port_bore_length(panel, on, inset, CHANNEL_WIDTH)
     return PlacedPort(name, part, role, "G1/4", on, at, foot, channel, depth)
 
 
-def _channels() -> tuple[Channel, ...]:
+def _channels(feed: float) -> tuple[Channel, ...]:
     def plain(name: str, start: str, end: str, points: tuple[Point, ...]) -> Channel:
         legs = (Leg(name, start, end, points),)
         return Channel(name, (start, end), (Run(points),), legs, (), CHANNEL_WIDTH, CHANNEL_DEPTH, BEND)
@@ -203,7 +203,10 @@ def _channels() -> tuple[Channel, ...]:
         return Channel(name, ends, runs, legs, (tee,), CHANNEL_WIDTH, CHANNEL_DEPTH, BEND)
 
     return (
-        plain("feed", "tank outlet", "pump inlet", ((145.0, 85.0), (145.0, 40.0))),
+        replace(
+            plain("feed", "tank outlet", "pump inlet", ((145.0, 85.0), (145.0, 40.0))),
+            width=feed,
+        ),
         branched(
             "pump - blocks",
             ("pump outlet", "block b inlet", "block a inlet"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -13,11 +14,22 @@ from printed import assert_as_printed
 from geom.errors import LayoutError
 from geom.standards.tables import thread
 from layouts.clearance import port_axis_z
-from layouts.flow import bend_steps, build_network, design_flow, measure_leg, port_bore, pump_bore, size_flow
+from layouts.flow import (
+    bend_steps,
+    build_network,
+    design_flow,
+    find_end_ports,
+    list_leg_edges,
+    measure_leg,
+    port_bore,
+    pump_bore,
+    size_flow,
+    split_leg,
+)
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.segments import Bend, PortTurn, Straight, TankEntry, TankExit, drop_pa
 from layouts.panel import CoolantChoice, Panel, Port
-from layouts.plan import PlacedPort, PlacedTank, Routed
+from layouts.plan import Leg, PlacedPort, PlacedTank, Routed
 from tests.layouts.sample_routed import HEIGHT, L_MIN, sample_panel, sample_routed
 
 GRAVITY = 9.80665
@@ -128,27 +140,47 @@ def test_drain_carries_nothing():
 
 
 def test_elements_of_a_leg():
-    """The return: port turn with bore, straight less the bend's tangents, the bend, the tank."""
-    network = build_network(sample_panel(), sample_routed())
+    """The return: bore and port turn, straight less the bend's tangent, the bend, straight again, the tank."""
+    routed = sample_routed()
+    network = build_network(sample_panel(), routed)
     edges = {edge.name: edge for edge in network.edges}
     back = edges["radiator - tank / radiator - tank"]
     assert (back.start, back.end) == ("radiator outlet", "tank")
-    bore, turn, straight, bend, entry = back.elements
-    assert turn == PortTurn("bore_to_channel", 11.8 / 1e3, 8 / 1e3, 9 / 1e3)
+    bore, turn, straight, bend, after, entry = back.elements
+    # The turn and the bend stand 6 mm apart: less than 5 hydraulic diameters.
+    assert turn == PortTurn("bore_to_channel", 11.8 / 1e3, 8 / 1e3, 9 / 1e3, close=True)
     assert bore.length_m == pytest.approx((20 - 4) * 1e-3)
-    assert straight.length_m == pytest.approx((20 + 35 - 2 * 14) * 1e-3)
-    assert bend == Bend(14 / 1e3, 8 / 1e3, 9 / 1e3)
+    assert straight.length_m == pytest.approx((20 - 14) * 1e-3)
+    assert bend == Bend(14 / 1e3, 8 / 1e3, 9 / 1e3, close=True)
+    assert after.length_m == pytest.approx((35 - 14) * 1e-3)
     assert entry == TankEntry(8 / 1e3, 9 / 1e3)
     feed = edges["feed / feed"].elements
-    assert feed[0] == TankExit(8 / 1e3, 9 / 1e3)
-    assert feed[2] == PortTurn("channel_to_bore", 10 / 1e3, 8 / 1e3, 9 / 1e3)
+    width = routed.channel("feed").width / 1e3
+    assert feed[0] == TankExit(width, 9 / 1e3)
+    assert feed[2] == PortTurn("channel_to_bore", 10 / 1e3, width, 9 / 1e3)
     assert len(network.tees) == 2
+
+
+@pytest.mark.parametrize(("between", "close"), [(20.0, True), (41.0, True), (43.0, False), (80.0, False)])
+def test_turns_closer_than_five_diameters_are_marked(between, close):
+    """8 x 9 mm has a hydraulic diameter of 8.47 mm; two bends of 14 mm with straight channel between."""
+    panel, routed = sample_panel(), sample_routed()
+    points = ((75.0, 300.0), (75.0, 100.0), (75.0 + 28.0 + between, 100.0), (75.0 + 28.0 + between, -200.0))
+    channel = replace(
+        routed.channel("radiator - tank"), legs=(Leg("back", "radiator outlet", "tank return", points),)
+    )
+    (edge,) = list_leg_edges(panel, channel, find_end_ports(panel, routed))
+    bends = [element for element in edge.elements if isinstance(element, Bend)]
+    assert [bend.close for bend in bends] == [close, close]
+    assert sum(e.length_m for e in edge.elements if isinstance(e, Straight)) == pytest.approx(
+        (200 + between + 300 - 28) / 1e3
+    )
 
 
 def test_bores_end_at_the_channel():
     panel, routed = sample_panel(), sample_routed()
     front = next(port for port in routed.ports if port.on == "front")
-    assert port_bore(panel, front) == pytest.approx(20 - 9)
+    assert port_bore(routed.channel(front.channel), front) == pytest.approx(20 - 9)
     assert pump_bore(panel) == pytest.approx(20 - 9 - 1.5)
     behind = replace(panel, pump=replace(panel.pump, on="back"))
     assert pump_bore(behind) == pytest.approx(8 - 1.5)
@@ -170,6 +202,28 @@ def test_measure_leg():
     assert bends == 1
     assert straight == pytest.approx(140 - 28)
     assert length == pytest.approx(140 - 28 + 14 * math.pi / 2)
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from("udlr"), st.integers(6, 20)), min_size=1, max_size=8),
+    st.floats(0.0, 15.0),
+)
+def test_a_leg_is_its_pieces(moves, radius):
+    points = [(0.0, 0.0)]
+    for way, steps in moves:
+        dx, dy = {"u": (0, 1), "d": (0, -1), "l": (-1, 0), "r": (1, 0)}[way]
+        if (before := points[-2] if len(points) > 1 else None) is not None:
+            back = (points[-1][0] - before[0]) * dx + (points[-1][1] - before[1]) * dy < 0
+            dx, dy = (-dx, -dy) if back else (dx, dy)
+        points.append((points[-1][0] + 5.0 * steps * dx, points[-1][1] + 5.0 * steps * dy))
+    pieces = split_leg(tuple(points), radius)
+    straight, length, bends = measure_leg(tuple(points), radius)
+    assert len(pieces) == bends + 1
+    assert min(pieces) >= 0.0
+    whole = sum(math.dist(a, b) for a, b in itertools.pairwise(points))
+    assert straight == pytest.approx(sum(pieces)) == pytest.approx(whole - 2 * radius * bends)
+    assert length == pytest.approx(straight + bends * radius * math.pi / 2)
 
 
 def test_pump_that_does_not_meet_the_loop():
@@ -234,9 +288,9 @@ def test_separate_tank_comes_in_through_ports():
     panel, routed = separate_tank(sample_panel(), sample_routed())
     edges = {edge.name: edge for edge in build_network(panel, routed).edges}
     assert edges["feed / feed"].start == "tank"
-    assert edges["feed / feed"].elements[1] == PortTurn("bore_to_channel", 11.8 / 1e3, 8 / 1e3, 9 / 1e3)
+    assert edges["feed / feed"].elements[1] == PortTurn("bore_to_channel", 11.8 / 1e3, 8.8 / 1e3, 9 / 1e3)
     assert (
-        PortTurn("channel_to_bore", 11.8 / 1e3, 8 / 1e3, 9 / 1e3)
+        PortTurn("channel_to_bore", 11.8 / 1e3, 8 / 1e3, 9 / 1e3, close=True)
         in edges["radiator - tank / radiator - tank"].elements
     )
     assert 0 < size_flow(panel, routed).flow_m3_s < 12 * L_MIN
@@ -284,5 +338,36 @@ def test_more_resistance_less_flow(resistance, factor):
     assert 0 < flows[1] < flows[0]
 
 
-def test_band_covers_the_formulas_errors():
-    assert 0.01 < size_flow(sample_panel(), sample_routed()).band < 0.25
+def test_bands():
+    flowing = size_flow(sample_panel(), sample_routed())
+    assert 0.01 < flowing.band < 0.25
+    # The pump's curve is flatter than the loop's: its head is known better than its flow.
+    assert 0.0 < flowing.head_band < flowing.band
+    for channel in flowing.channels:
+        assert 0.0 <= channel.band <= 1.0
+        assert all(0.0 <= leg.band <= 1.0 for leg in channel.legs)
+        assert (channel.band > 0) == (channel.flow_m3_s > 0)
+    assert [part.band for part in flowing.parts] == pytest.approx([0.10] * 3)
+
+
+def test_steps_go_round_the_loop_from_the_tank():
+    flowing = size_flow(sample_panel(), sample_routed())
+    steps = flowing.steps
+    assert [step.name for step in steps[:3]] == ["feed", "pump", "pump - blocks"]
+    assert steps[-1].name == "radiator - tank"
+    assert (steps[0].start, steps[-1].end) == ("tank", "tank")
+    assert (steps[0].start_pa, steps[-1].end_pa) == (0.0, pytest.approx(0.0, abs=1e-6))
+    drops = [step.start_pa - step.end_pa for step in steps if step.kind == "channel"]
+    assert sorted(drops) == pytest.approx(
+        sorted(leg.drop_pa for channel in flowing.channels for leg in channel.legs if leg.flow_m3_s), abs=1e-5
+    )
+    assert all(step.flow_m3_s > 0 for step in steps)
+    pump = next(step for step in steps if step.kind == "pump")
+    assert pump.end_pa - pump.start_pa == pytest.approx(flowing.loop_drop_pa)
+    assert pump.band == 0.0
+    assert len(steps) == 4 + 1 + 3 + 4  # feed, return and the legs; no drain
+    assert not any(step.name == "drain" for step in steps)
+    reached = {"tank"}
+    for step in steps:
+        assert step.start in reached
+        reached.add(step.end)

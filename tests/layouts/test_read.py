@@ -43,8 +43,16 @@ def test_docstring_is_a_complete_panel_file(panel: Panel) -> None:
     assert panel.coolant.mass_fraction == pytest.approx(0.25)
     assert panel.tank.within == (110, 140, 225, 185)
     assert panel.pump.turns == (0, 180)
-    assert panel.pump.curve[1] == (pytest.approx(4e-3 / 60), 3.3)
-    assert panel.pump.choices[0].speed == (1200, 3000)
+    compact, quiet = panel.pump.choices
+    assert (compact.name, compact.speed, compact.noise_db) == ("compact pump", (1500, 4500), 38)
+    assert compact.curve[1] == (pytest.approx(4e-3 / 60), 3.3)
+    assert (quiet.name, quiet.speed, quiet.inlet_bore, quiet.seat_diameter) == (
+        "quiet pump",
+        (1200, 3000),
+        9,
+        56,
+    )
+    assert (panel.pump.used, panel.pump.run_at_rpm, panel.pump.most_noise_db) == ("compact pump", 4000, 36)
     assert panel.parts[0].resistance[1] == (pytest.approx(4e-3 / 60), 20_000)
     assert panel.loop == ("tank", "pump", ("left plate", "right plate"), "tank")
     assert panel.rules.accept == {"make.reach": "long-reach cutter in hand"}
@@ -52,14 +60,30 @@ def test_docstring_is_a_complete_panel_file(panel: Panel) -> None:
     assert panel.sha256 == hashlib.sha256(DOCSTRING.encode()).hexdigest()
 
 
+@pytest.mark.published(source="Affinity laws: flow with the speed, head with its square")
+def test_used_pump_runs_at_its_speed(panel: Panel) -> None:
+    flow, head = panel.pump.curve[1]
+    assert flow / (4e-3 / 60) == pytest.approx(4000 / 4500)
+    assert head / 3.3 == pytest.approx((4000 / 4500) ** 2)
+
+
+def test_use_names_the_pump_that_the_panel_is_made_for() -> None:
+    text = DOCSTRING.replace('use = "compact pump" ', 'use = "quiet pump" ').replace(
+        '"4000 rpm"', '"3000 rpm"'
+    )
+    pump = parse_panel(text.encode(), "a.toml").pump
+    assert (pump.used, pump.inlet_bore, pump.outlet_bore, pump.seat_diameter) == ("quiet pump", 9, 9, 56)
+    assert pump.curve == pump.choices[1].curve
+    assert [choice.name for choice in pump.choices] == ["compact pump", "quiet pump"]
+
+
 def test_docstring_holds_every_key_of_the_schema() -> None:
-    """The one exception: what a separate tank has instead of a pocket."""
     said = set(find_lines(DOCSTRING))
     keys = {part for path in said for part in path if isinstance(part, str)}
     schema = panel_schema()
     known = {key for table in schema["$defs"].values() for key in table.get("properties", {})}
     known |= set(schema["properties"])
-    assert known - keys == {"volume"}
+    assert known - keys == set()
 
 
 def test_ports_carry_name_role_place_and_line(panel: Panel) -> None:
@@ -111,7 +135,9 @@ def test_defaults() -> None:
     assert panel.tank.outlet_bore == panel.channel.width
     assert panel.tank.level == pytest.approx(0.85)
     assert panel.pump.turns == (0,)
-    assert panel.pump.choices == ()
+    (own,) = panel.pump.choices
+    assert (own.name, own.speed, panel.pump.used, panel.pump.run_at_rpm) == ("pump", None, "pump", None)
+    assert panel.pump.curve == own.curve
     assert panel.parts[0].heat_w == 0
     assert panel.drain is None
     assert panel.keep_clear == ()

@@ -72,15 +72,55 @@ def test_creeping_flow_turns_without_loss():
     assert loss_bend(100.0, 0.0) > 1.0
 
 
-@pytest.mark.published(source="Rennels and Hudson, Pipe Flow (2012), rounded bends, by the library fluids")
+@pytest.mark.published(
+    source="ASHRAE Handbook Fundamentals 2005, CR3-1, smooth rectangular elbow, square section, Re 200 000 and up"
+)
+@pytest.mark.parametrize(("ratio", "printed"), [(0.75, "0.44"), (1.0, "0.21"), (1.5, "0.17"), (2.0, "0.15")])
+def test_round_bend_after_ashrae(ratio, printed):
+    assert_as_printed(loss_round_bend(1e6, ratio), printed)
+    assert_as_printed(loss_bend(1e6, ratio), printed, rel=0.03)
+
+
+@pytest.mark.published(
+    source="ASHRAE Handbook Fundamentals 2005, CR3-1, smooth rectangular elbow, r/W 1.5, by depth over width"
+)
+@pytest.mark.parametrize(
+    ("depth_ratio", "printed"),
+    [
+        (0.25, "0.22"),
+        (0.5, "0.20"),
+        (0.75, "0.19"),
+        (1.5, "0.15"),
+        (2.0, "0.14"),
+        (4.0, "0.15"),
+        (8.0, "0.17"),
+    ],
+)
+def test_round_bend_by_depth(depth_ratio, printed):
+    assert_as_printed(loss_round_bend(1e6, 1.5, depth_ratio), printed, rel=0.04)
+
+
+@pytest.mark.published(
+    source="Idelchik, Handbook of Hydraulic Resistance, 4th edition, diagram 6-1: factor of the Reynolds number"
+)
+@pytest.mark.parametrize(
+    ("re", "printed"), [(1e4, "2.00"), (2e4, "1.77"), (4e4, "1.56"), (8e4, "1.38"), (1.4e5, "1.15")]
+)
+def test_round_bend_by_reynolds_number(re, printed):
+    assert_as_printed(loss_round_bend(re, 1.5) / loss_round_bend(3e5, 1.5), printed)
+
+
+@pytest.mark.published(
+    source="Rennels and Hudson, Pipe Flow (2012), rounded bends of round pipe, by the library fluids; 30 %"
+)
 @pytest.mark.parametrize("ratio", [1.0, 1.5, 2.0, 4.0])
 @pytest.mark.parametrize("re", [1e4, 1e5])
-def test_round_bend_after_rennels(re, ratio):
+def test_round_bend_near_rennels(re, ratio):
     whole = bend_rounded(
         Di=0.008, angle=90, fd=friction_factor(re), rc=0.008 * ratio, Re=re, method="Rennels"
     )
     arc = friction_factor(re) * math.pi / 2 * ratio
-    assert loss_round_bend(re, ratio) + arc == pytest.approx(whole, rel=1e-6)
+    assert whole == pytest.approx(loss_round_bend(re, ratio) + arc, rel=0.30)
 
 
 @pytest.mark.published(

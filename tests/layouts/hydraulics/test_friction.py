@@ -56,7 +56,13 @@ def test_sizes():
 
 
 def test_bands():
-    assert [friction_band(re) for re in (1000, 1500, 4000, 4001)] == [0.02, 0.25, 0.25, 0.08]
+    assert [friction_band(re) for re in (0.0, 1000, 1500, 4000, 5000, 1e5)] == pytest.approx(
+        [0.02, 0.02, 0.25, 0.25, 0.08, 0.08]
+    )
+    res = np.geomspace(1.0, 1e5, 2000)
+    bands = friction_band(res)
+    assert bands == pytest.approx([friction_band(float(re)) for re in res])
+    assert np.abs(np.diff(bands)).max() < 0.005
 
 
 @pytest.mark.parametrize(

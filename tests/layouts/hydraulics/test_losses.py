@@ -22,7 +22,10 @@ from layouts.hydraulics.losses import (
     loss_expansion,
     loss_round_bend,
     loss_sharp_bend,
+    trace_bend,
+    trace_port_turn,
 )
+from layouts.hydraulics.turn_table import RE_KNOTS, read_loss
 
 DATA = Path(losses.__file__).parent / "data"
 TURNS = {
@@ -55,6 +58,15 @@ def test_handbook_rows_are_met_and_name_their_source():
             assert loss_sharp_bend(float(row["argument"])) == pytest.approx(1.2 * float(row["factor"]))
         else:
             assert loss_sharp_bend(2e5, float(row["argument"])) == pytest.approx(float(row["factor"]))
+    for row in read_rows("rounded_elbow.csv"):
+        assert row["source"].startswith(("ASHRAE", "Idelchik"))
+        argument, factor = float(row["argument"]), float(row["factor"])
+        if row["quantity"] == "radius_over_width":
+            assert loss_round_bend(3e5, argument) == pytest.approx(factor)
+        elif row["quantity"] == "reynolds":
+            assert loss_round_bend(argument, 1.0) == pytest.approx(0.21 * factor)
+        else:
+            assert loss_round_bend(3e5, 1.0, argument) == pytest.approx(0.21 * factor)
 
 
 @settings(max_examples=200, deadline=None)
@@ -112,6 +124,37 @@ def test_wider_radius_and_wider_bore_cost_less():
         for turn in (loss_bore_to_channel, loss_channel_to_bore):
             bores = [turn(re, ratio) for ratio in (0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 4.0)]
             assert bores == sorted(bores, reverse=True)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(0.05, 1.0), st.floats(1.01, 3.0), st.sampled_from(["bore_to_channel", "channel_to_bore"]))
+def test_wider_channel_on_a_small_bore_costs_no_more(ratio, factor, turn):
+    """The same bore at the same flow, its channel wider (and square still)."""
+    re = 9000.0
+    here = TURNS[turn](re * ratio, ratio) * ratio**4
+    wider = TURNS[turn](re * ratio / factor, ratio / factor) * (ratio / factor) ** 4
+    assert wider <= here * (1 + 1e-3)
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.floats(1.0, 1e5), st.floats(0.0, 6.0), st.floats(0.25, 4.0), st.booleans())
+def test_bends_cost_no_more_than_sharp_ones(re, ratio, depth_ratio, close):
+    rounded, sharp = (trace_bend(x, depth_ratio, close) for x in (ratio, 0.0))
+    # Capped at every knot; between two of them the curves may cross by a trifle.
+    assert read_loss(rounded, re) <= read_loss(sharp, re) * (1 + 2e-3)
+    assert read_loss(trace_bend(ratio, depth_ratio, not close), re) == read_loss(rounded, re)
+
+
+def test_bands_of_turns():
+    for turn in ("bore_to_channel", "channel_to_bore"):
+        for ratio in (0.3, 0.99, 1.2, 1.5, 1.6, 4.0):
+            bands = trace_port_turn(turn, ratio).bands
+            assert all(0.15 <= band <= 0.35 for band in bands)
+            assert min(trace_port_turn(turn, ratio, True).bands) == 0.40
+    at = dict(zip(RE_KNOTS, trace_bend(1.5).bands, strict=True))
+    assert (at[100.0], at[1000.0], at[8000.0]) == pytest.approx((0.30, 0.15, 0.30))
+    assert at[2.0e5] == pytest.approx(0.25)
+    assert max(trace_bend(0.0).bands[RE_KNOTS.index(300.0) :]) == pytest.approx(0.15)
 
 
 def test_very_wide_bore_is_a_tank():

@@ -103,7 +103,7 @@ def test_bands_lie_between_those_of_the_terms():
     assert drop_band(ELEMENTS[0], 1e-4 * L_MIN, WATER) == 0.02
     assert drop_band(ELEMENTS[0], 6 * L_MIN, WATER) == 0.08
     assert 0.08 < drop_band(ELEMENTS[2], 6 * L_MIN, WATER) < 0.30
-    assert drop_band(ELEMENTS[4], 6 * L_MIN, WATER) == pytest.approx(0.35)
+    assert 0.15 < drop_band(ELEMENTS[4], 6 * L_MIN, WATER) < 0.35
     assert drop_band(PUMP, 6 * L_MIN, WATER) == 0.0
     assert drop_band(ELEMENTS[8], 0.0, WATER) == pytest.approx(0.10)
 

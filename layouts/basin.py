@@ -1,0 +1,182 @@
+"""Coolant in a box that stands askew: where its surface is, and how far the box may be tilted."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import product
+from typing import Literal
+
+from layouts.installed import Point3, rise_along
+
+Side = Literal["left", "right", "front", "back"]
+
+MOST_TILT_DEG = 90.0
+"""No larger tilt is looked at: a panel on its edge or its face."""
+
+STEP_DEG = 3.0
+"""Step of the first look for the tilt that bares an opening, [deg]."""
+
+HALVINGS = 40
+
+LEVEL_SHARE = 1e-4
+"""An edge of the box that rises by a smaller share of its whole height counts as level.
+
+The volume under the surface is a difference of cubes over the product of the edges' rises, which leaves too few
+digits where two rises vanish; a level edge is put at the height of its middle, which errs by its square.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Basin:
+    """A box in the panel's frame, and the corners of an opening in its wall, [mm]."""
+
+    low: Point3
+    size: Point3
+    rim: tuple[Point3, ...]
+
+    @property
+    def volume(self) -> float:
+        """Volume of the box, [mm3]."""
+        return self.size[0] * self.size[1] * self.size[2]
+
+
+def volume_under(basin: Basin, up: Point3, height: float) -> float:
+    """Return the volume of the part of the box that lies under a level surface.
+
+    Parameters
+    ----------
+    basin : Basin
+    up : (float, float, float)
+        Unit vector, [-].
+    height : float
+        Of the surface along `up`, [mm].
+
+    Returns
+    -------
+    float
+        [mm3]
+
+    Source
+    ------
+    A corner that a plane cuts off a box is a simplex; inclusion and exclusion over the box's corners.
+    """
+    rises = [abs(part) * size for part, size in zip(up, basin.size, strict=True)]
+    under = height - _lowest(basin, up)
+    whole = sum(rises)
+    steep = [rise for rise in rises if rise > LEVEL_SHARE * whole]
+    under -= (whole - sum(steep)) / 2
+    if under <= 0:
+        return 0.0
+    if under >= sum(steep):
+        return basin.volume
+    order = len(steep)
+    cut = 0.0
+    for taken in product((0, 1), repeat=order):
+        left = under - sum(rise for rise, take in zip(steep, taken, strict=True) if take)
+        if left > 0:
+            cut += (-1) ** sum(taken) * left**order
+    share = cut / (math.factorial(order) * math.prod(steep))
+    return basin.volume * min(1.0, share)
+
+
+def find_surface(basin: Basin, up: Point3, volume: float) -> float:
+    """Return the height along `up` at which a volume of coolant stands in the box.
+
+    Parameters
+    ----------
+    basin : Basin
+    up : (float, float, float)
+        Unit vector, [-].
+    volume : float
+        [mm3]; from 0 to that of the box.
+
+    Returns
+    -------
+    float
+        [mm]
+    """
+    low = _lowest(basin, up)
+    high = low + sum(abs(part) * size for part, size in zip(up, basin.size, strict=True))
+    if volume >= basin.volume:
+        return high
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        if volume_under(basin, up, middle) < volume:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def tilt_until_bare(basin: Basin, up: Point3, volume: float, side: Side) -> float:
+    """Return how far the box may be tilted to one side until its opening is no longer wholly covered.
+
+    Parameters
+    ----------
+    basin : Basin
+    up : (float, float, float)
+        Before tilting, unit vector, [-].
+    volume : float
+        Coolant in the box, which tilting does not change, [mm3].
+    side : {"left", "right", "front", "back"}
+        The side that goes down.
+
+    Returns
+    -------
+    float
+        [deg]; 0 where the opening is bare before tilting, 90 where no tilt up to that bares it.
+    """
+    if not _covers(basin, up, volume):
+        return 0.0
+    covered, bare = 0.0, 0.0
+    for step in range(1, round(MOST_TILT_DEG / STEP_DEG) + 1):
+        bare = step * STEP_DEG
+        if not _covers(basin, turn_up(up, side, bare), volume):
+            break
+        covered = bare
+    else:
+        return MOST_TILT_DEG
+    for _ in range(HALVINGS):
+        middle = (covered + bare) / 2
+        if _covers(basin, turn_up(up, side, middle), volume):
+            covered = middle
+        else:
+            bare = middle
+    return covered
+
+
+def turn_up(up: Point3, side: Side, angle_deg: float) -> Point3:
+    """Return `up` in the panel's frame when the panel is tilted to a side.
+
+    Parameters
+    ----------
+    up : (float, float, float)
+        Before tilting, [-].
+    side : {"left", "right", "front", "back"}
+        The side that goes down: about the panel's z for left and right, about its x for front and back.
+    angle_deg : float
+        [deg]
+
+    Returns
+    -------
+    (float, float, float)
+        [-]
+    """
+    x, y, z = up
+    angle = math.radians(angle_deg if side in ("left", "front") else -angle_deg)
+    cos, sin = math.cos(angle), math.sin(angle)
+    if side in ("left", "right"):
+        return (x * cos + y * sin, y * cos - x * sin, z)
+    return (x, y * cos + z * sin, z * cos - y * sin)
+
+
+def _covers(basin: Basin, up: Point3, volume: float) -> bool:
+    highest = max(rise_along(up, corner) for corner in basin.rim)
+    return volume >= basin.volume or volume_under(basin, up, highest) < volume
+
+
+def _lowest(basin: Basin, up: Point3) -> float:
+    return rise_along(up, basin.low) + sum(
+        min(0.0, part) * size for part, size in zip(up, basin.size, strict=True)
+    )

@@ -1,0 +1,336 @@
+"""How much room each routed channel has to grow in width, by the distances that `layouts.verify` measures.
+
+Growing leaves centrelines where they are, so that one distance between two centrelines holds for all widths.
+*Room*: every such distance of a routing, measured once. A channel is never asked to be narrower than it is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geom.frame import EDGES
+from geom.outline import Line, Point, Segment, round_corners
+from geom.standards import tables
+from layouts.clearance import (
+    PAST_FOOT,
+    channel_z,
+    clearances_of,
+    port_axis_z,
+)
+from layouts.detail import SHADOW_SAG, tapped_depth
+from layouts.nets import DRAIN, FEED
+from layouts.own_width import anchor_points, bound_itself, find_anchor, spare_bore
+from layouts.panel import Panel
+from layouts.plan import Channel, PlacedPort, Routed
+from layouts.seal import joint_discs, pump_bores
+from layouts.verify import NEAR_FOOT, enters_tank, outline_bore, sheet_outline, tank_outline
+
+LINE_SAG = 2e-4
+"""Sagitta of the centrelines measured here, [mm]: a fifth of what the verifier lets pass."""
+
+HALVINGS = 20
+"""Steps of the search for the width at which a port's bore meets something: to a hundred-thousandth."""
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeBore:
+    """A bore from an edge, which grows longer with its channel's width. `along` is its unit vector in plan."""
+
+    port: PlacedPort
+    along: Point
+    radius: float
+
+    def shape(self, width: float) -> shapely.Geometry:
+        """Return the bore in plan where its channel is `width` wide, [mm]."""
+        past = PAST_FOOT * width
+        end = (self.port.foot[0] + past * self.along[0], self.port.foot[1] + past * self.along[1])
+        return shapely.LineString([self.port.at[:2], end]).buffer(self.radius, cap_style="flat")
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What bounds the widths of a routing's channels, [mm].
+
+    Parameters
+    ----------
+    names : tuple of str
+    alone : dict of str to float
+        Greatest width that everything but other channels allows.
+    pairs : (n, n) float
+        Greatest sum of the widths of two channels; infinite where they are far apart.
+    bores : tuple of EdgeBore
+        Those that could meet something as their channels grow.
+    lines : dict of str to shapely geometry
+        Centrelines; empty without `bores`.
+    solids : dict of str to shapely geometry
+        For each of `bores`, what it must keep off besides channels and other bores.
+    wall : float
+        Least solid between a bore and what it keeps off.
+    """
+
+    names: tuple[str, ...]
+    alone: dict[str, float]
+    pairs: np.ndarray
+    bores: tuple[EdgeBore, ...]
+    lines: dict[str, shapely.Geometry]
+    solids: dict[str, shapely.Geometry]
+    wall: float
+
+    def widest(self, name: str, widths: Mapping[str, float], most: float) -> float:
+        """Return how wide a channel may be up to `most`, others at `widths`; never under its own there."""
+        own = self.names.index(name)
+        reach = min(most, self.alone[name])
+        for other, others in enumerate(self.names):
+            if other != own:
+                reach = min(reach, self.pairs[own, other] - widths[others])
+        if name == DRAIN and FEED in widths:
+            # Its round end at the pump's inlet stays inside that of the feed.
+            reach = min(reach, widths[FEED])
+        for bore in self.bores:
+            if bore.port.channel != name:
+                off = self.lines[name].distance(bore.shape(widths[bore.port.channel]))
+                reach = min(reach, 2 * (off - self.wall))
+        have = widths[name]
+        if reach <= have:
+            return have
+        return min((self._reach_bore(bore, reach, widths) for bore in self._own(name)), default=reach)
+
+    def _own(self, name: str) -> list[EdgeBore]:
+        return [bore for bore in self.bores if bore.port.channel == name]
+
+    def _reach_bore(self, bore: EdgeBore, most: float, widths: Mapping[str, float]) -> float:
+        """Return the greatest width of its channel up to `most` at which a bore keeps its walls."""
+        low, high = widths[bore.port.channel], most
+        if self._bore_holds(bore, high, widths):
+            return high
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            low, high = (middle, high) if self._bore_holds(bore, middle, widths) else (low, middle)
+        return low
+
+    def _bore_holds(self, bore: EdgeBore, width: float, widths: Mapping[str, float]) -> bool:
+        shape = bore.shape(width)
+        if shape.distance(self.solids[bore.port.name]) < self.wall:
+            return False
+        if any(
+            shape.distance(other.shape(widths[other.port.channel])) < self.wall
+            for other in self.bores
+            if other.port.on != bore.port.on
+        ):
+            return False
+        return all(
+            shape.distance(line) - widths[name] / 2 >= self.wall
+            for name, line in self.lines.items()
+            if name != bore.port.channel
+        )
+
+
+def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
+    """Return what bounds the widths of a routing's channels up to `most`.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+        Verified.
+    most : float
+        [mm]; what cannot matter up to it is left out.
+
+    Returns
+    -------
+    Room
+    """
+    channels = routed.channels
+    most = max(most, *(channel.width for channel in channels))
+    pieces = [_trace(routed, channel) for channel in channels]
+    owners = np.repeat(np.arange(len(channels)), [len(piece) for piece in pieces])
+    shapes = np.array([_as_line(segment) for piece in pieces for segment in piece], dtype=object)
+    alone = _measure_alone(panel, routed, shapes, owners)
+    bores, solids = _list_bores(panel, routed, shapes, owners, most)
+    return Room(
+        names=tuple(channel.name for channel in channels),
+        alone={
+            channel.name: min(float(room), bound_itself(panel, routed, channel))
+            for channel, room in zip(channels, alone, strict=True)
+        },
+        pairs=_measure_pairs(panel, routed, shapes, owners, most),
+        bores=bores,
+        lines={
+            channel.name: shapely.MultiLineString(list(shapes[owners == k]))
+            for k, channel in enumerate(channels if bores else ())
+        },
+        solids=solids,
+        wall=clearances_of(panel).solid_gap,
+    )
+
+
+def _trace(routed: Routed, channel: Channel) -> list[Segment]:
+    """Return a channel's centrelines as lines and arcs; those into a tank end at its wall."""
+    out: list[Segment] = []
+    anchors = [anchor for anchor in anchor_points(routed, channel) if anchor[1] > 0]
+    for run in channel.runs:
+        segments = list(round_corners(run.points, channel.bend_radius))
+        for place, end in ((0, run.points[0]), (-1, run.points[-1])):
+            anchor = find_anchor(tuple(anchors), end, channel.width)
+            segment = segments[place]
+            if anchor is not None and isinstance(segment, Line):
+                segments[place] = (
+                    Line(anchor[0], segment.end) if place == 0 else Line(segment.start, anchor[0])
+                )
+        out += segments
+    return out
+
+
+def _as_line(segment: Segment) -> shapely.LineString:
+    if isinstance(segment, Line):
+        return shapely.LineString([segment.start, segment.end])
+    steps = max(2, math.ceil(abs(segment.sweep) / (2 * math.acos(1 - LINE_SAG / segment.radius))))
+    angles = segment.first + segment.sweep / steps * np.arange(steps + 1)
+    return shapely.linestrings(
+        segment.centre[0] + segment.radius * np.cos(angles),
+        segment.centre[1] + segment.radius * np.sin(angles),
+    )
+
+
+def _measure_alone(panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray) -> np.ndarray:
+    """Return the greatest width of each channel beside what does not grow, (n,) [mm]."""
+    gaps, box = clearances_of(panel), tank_outline(routed)
+    names = [channel.name for channel in routed.channels]
+    room = np.full(len(names), math.inf)
+
+    def keep_off(what: shapely.Geometry, least: float, free: tuple[str, ...] = ()) -> None:
+        held = ~np.isin(owners, [names.index(name) for name in free if name in names])
+        np.minimum.at(room, owners[held], 2 * (shapely.distance(shapes[held], what) - least))
+
+    keep_off(sheet_outline(panel).exterior, gaps.edge_gap)
+    for clear in panel.keep_clear:
+        keep_off(shapely.box(*clear.box), max(gaps.seal_reach, gaps.solid_gap))
+    if box is not None:
+        keep_off(box, gaps.channel_gap, tuple(c.name for c in routed.channels if enters_tank(c)))
+    for port in routed.ports:
+        if port.on not in EDGES or port.channel == "tank":
+            keep_off(*spare_bore(port, gaps.solid_gap), (port.channel,))
+    if panel.make.closing != "one-piece":
+        for name, at, radius in joint_discs(panel, routed):
+            if name != "tank":
+                keep_off(shapely.Point(at), radius + gaps.channel_gap, (name,))
+    for end, at, bore in pump_bores(panel, routed):
+        free = tuple(channel.name for channel in routed.channels if end in channel.ends)
+        keep_off(shapely.Point(at), bore / 2 + gaps.solid_gap, free)
+    pump = panel.pump
+    # What lies under the seat or a screw already may grow there.
+    if (
+        pump.seat_diameter > 0
+        and pump.seat_depth > 0
+        and _over_channels(panel) < gaps.solid_gap + pump.seat_depth
+    ):
+        under = shapely.Point(routed.pump.inlet)
+        keep_off(under, pump.seat_diameter / 2, _within(routed, routed.pump.inlet, pump.seat_diameter / 2))
+    if pump.screw_size is not None:
+        screw = tables.screw(pump.screw_size)
+        reach = screw.tap_drill / 2 + gaps.solid_gap + SHADOW_SAG
+        if _over_channels(panel) < tapped_depth(panel, screw) + gaps.solid_gap + pump.seat_depth:
+            for at in routed.pump.screws:
+                keep_off(shapely.Point(at), reach, _within(routed, at, reach))
+    return room
+
+
+def _over_channels(panel: Panel) -> float:
+    """Return how much solid stands between the pump's face and a channel, [mm]; a cover is whole."""
+    z0, z1 = channel_z(panel)
+    if panel.pump.on == "front":
+        return panel.make.body - z1
+    return z0 if panel.make.closing == "one-piece" else math.inf
+
+
+def _within(routed: Routed, at: Point, reach: float) -> tuple[str, ...]:
+    """Return the channels that come within `reach` of a point as they are."""
+    spot = shapely.Point(at)
+    return tuple(
+        channel.name
+        for channel in routed.channels
+        if any(
+            shapely.LineString(run.points).distance(spot) < reach + channel.width / 2 for run in channel.runs
+        )
+    )
+
+
+def _measure_pairs(
+    panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, most: float
+) -> np.ndarray:
+    """Return the greatest sum of the widths of every two channels, (n, n) [mm]."""
+    gap, count = clearances_of(panel).channel_gap, len(routed.channels)
+    names = [channel.name for channel in routed.channels]
+    x0, y0, x1, y1 = shapely.bounds(shapes).T
+    across = np.maximum(x0[:, None] - x1, y0[:, None] - y1)
+    across = np.maximum(across, np.maximum(x0 - x1[:, None], y0 - y1[:, None]))
+    near = np.triu((across < most + gap) & (owners[:, None] != owners), 1)
+    if {FEED, DRAIN} <= {*names}:
+        feed, drain = owners == names.index(FEED), owners == names.index(DRAIN)
+        near &= ~(feed[:, None] & drain) & ~(drain[:, None] & feed)
+    one, two = np.nonzero(near)
+    apart = np.full((count, count), math.inf)
+    np.minimum.at(apart, (owners[one], owners[two]), shapely.distance(shapes[one], shapes[two]))
+    if {FEED, DRAIN} <= {*names}:
+        # Beyond the pump's inlet they keep apart; a straight way out of it cannot come back to the feed.
+        reach = max(routed.channel(FEED).width, routed.channel(DRAIN).width) * NEAR_FOOT + gap
+        disc = shapely.Point(routed.pump.inlet).buffer(reach)
+        rest = shapely.union_all(shapes[drain][1:]).difference(disc)
+        if not rest.is_empty:
+            apart[names.index(FEED), names.index(DRAIN)] = rest.distance(shapely.union_all(shapes[feed]))
+    return 2 * (np.minimum(apart, apart.T) - gap)
+
+
+def _list_bores(
+    panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, most: float
+) -> tuple[tuple[EdgeBore, ...], dict[str, shapely.Geometry]]:
+    """Return the edge bores that could meet something while channels grow, and what each must keep off."""
+    wall, tank = clearances_of(panel).solid_gap, tank_outline(routed)
+    names = [channel.name for channel in routed.channels]
+    outlines = {port.name: outline_bore(port) for port in routed.ports}
+    bores, solids = [], {}
+    for port in routed.ports:
+        if port.on not in EDGES or port.channel == "tank":
+            continue
+        inset = math.dist(port.at[:2], port.foot)
+        along = ((port.foot[0] - port.at[0]) / inset, (port.foot[1] - port.at[1]) / inset)
+        bore = EdgeBore(port, along, tables.thread(port.thread).tap_drill / 2)
+        solid = [shapely.box(*clear.box) for clear in panel.keep_clear]
+        solid += [] if tank is None else [tank]
+        solid += [
+            outlines[other.name]
+            for other in routed.ports
+            if other.on != port.on and (other.on not in EDGES or other.channel == "tank")
+        ]
+        solid += _screws_beside(panel, routed, port)
+        longest = bore.shape(most)
+        others = shapes[owners != names.index(port.channel)]
+        rest = [
+            outlines[other.name]
+            for other in routed.ports
+            if other.on != port.on and other.on in EDGES and other.channel != "tank"
+        ]
+        if (
+            (shapely.distance(solid, longest) < wall).any()
+            or (shapely.distance(others, longest) < wall + most / 2).any()
+            or (shapely.distance(rest, longest) < wall + PAST_FOOT * most).any()
+        ):
+            bores.append(bore)
+            solids[port.name] = shapely.GeometryCollection(solid)
+    return tuple(bores), solids
+
+
+def _screws_beside(panel: Panel, routed: Routed, port: PlacedPort) -> list[shapely.Geometry]:
+    """Return the pump's screws that reach down to the height of an edge bore, in plan."""
+    if panel.pump.on == "back" or panel.pump.screw_size is None:
+        return []
+    row, thread = tables.screw(panel.pump.screw_size), tables.thread(port.thread)
+    top = port_axis_z(panel, thread, port.name) + thread.tap_drill / 2 + clearances_of(panel).solid_gap
+    if top <= panel.make.body - tapped_depth(panel, row):
+        return []
+    return [shapely.Point(at).buffer(row.diameter / 2) for at in routed.pump.screws]

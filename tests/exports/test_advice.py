@@ -1,0 +1,196 @@
+"""The plan's advice in the report and in the terminal, on values made by hand."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from sample_plan import L_MIN, nested_steps, rich_plan, sample_plan
+
+from exports.advice_tables import describe_advice
+from exports.channel_drops import drop_band, split_drop
+from exports.report_advice import report_advice
+from exports.report_json import encode_report, report_document
+from exports.tables import describe_plan
+from layouts.advice import Feeding, Heating, Pumping
+from layouts.plan import Channel, ChannelFlow, Leg, LegFlow
+
+
+def test_report_has_every_pump_the_best_first():
+    document = report_advice(rich_plan())
+    assert [pump["name"] for pump in document["pumps"]][:2] == ["tall pump", "pump"]
+    own = document["pumps"][1]
+    assert own == {
+        "name": "pump",
+        "used": True,
+        "fits": True,
+        "obstacles": [],
+        "flow_l_min": 4.2,
+        "head_m": 2.8,
+        "band": 0.06,
+        "head_margin_m": 1.1,
+        "hydraulic_w": 1.9,
+        "electric_w": 16.0,
+        "inlet_spare_m": 9.1,
+        "speed_for_flow_rpm": 3420.0,
+        "power_at_flow_w": 5.8,
+        "speed_for_noise_rpm": 3900.0,
+        "flow_for_noise_l_min": 3.4,
+    }
+    unfit = document["pumps"][2]
+    assert not unfit["fits"]
+    assert unfit["obstacles"][0].startswith("its seat of 66 mm")
+    assert unfit["speed_for_flow_rpm"] is None
+    assert document["pump_reason"] == rich_plan().advised.pumping.reason
+    assert document["pump_pairs"][0] == {
+        "name": "pump",
+        "joined": "series",
+        "flow_l_min": 5.6,
+        "head_m": 4.9,
+        "hydraulic_w": 4.5,
+    }
+
+
+def test_report_has_sizes_balance_heat_and_feed():
+    document = report_advice(rich_plan())
+    assert document["sizes"][1] == {
+        "channel": "pump - block",
+        "width_mm": 8.0,
+        "least_mm": None,
+        "recommended_mm": None,
+        "widest_mm": 11.5,
+        "gain": 0.0,
+    }
+    (group,) = document["groups"]
+    assert group["branches"][1] == {
+        "parts": ["plate 2", "plate 3"],
+        "flow_l_min": 1.8,
+        "even_flow_l_min": 1.96,
+    }
+    assert group["restrictors"] == [{"part": "plate 1", "orifice_mm": 3.4, "channel_mm": 4.1}]
+    heat = document["heat"]
+    assert heat["steps"][0] == {
+        "part": "block",
+        "flow_l_min": 4.2,
+        "heat_w": 140.0,
+        "inlet_c": 34.2,
+        "outlet_c": 34.68,
+    }
+    assert heat["over_ambient_k"] == 12.2
+    assert heat["closes"] is True
+    assert document["feed"]["fills"] == 4
+    assert document["feed"]["unknown_parts"] == ["block", "hoses"]
+    assert json.loads(encode_report(report_document(rich_plan(), None, (), (), {})))["heat"] == heat
+
+
+def test_report_has_the_flows_bands_wish_and_steps():
+    flow = report_document(rich_plan(), None, (), (), {})["flow"]
+    assert flow["head_band"] == 0.06
+    assert flow["wanted_l_min"] == 3.0
+    assert len(flow["steps"]) == len(nested_steps())
+    assert flow["steps"][1] == {
+        "name": "pump",
+        "kind": "pump",
+        "from": "pump inlet",
+        "to": "pump outlet",
+        "start_kpa": -0.6,
+        "end_kpa": 26.8,
+        "flow_l_min": 4.2,
+        "band": 0.0,
+    }
+    # Round the loop the pressures close: each step begins where the one before it ended.
+    ends = {step["to"]: step["end_kpa"] for step in flow["steps"]}
+    for step in flow["steps"]:
+        assert step["start_kpa"] == (0.0 if step["from"] == "tank" else ends[step["from"]])
+    assert report_document(sample_plan(), None, (), (), {})["flow"]["wanted_l_min"] is None
+
+
+def test_breakdown_of_each_channel_and_leg_adds_up_in_the_report():
+    for channel in report_document(sample_plan(), None, (), (), {})["channels"]:
+        for piece in (channel, *channel["legs"]):
+            told = sum(piece[f"{share}_kpa"] for share in ("straight", "bends", "turns"))
+            assert told == pytest.approx(
+                piece["drop_kpa"], abs=0.05 * 4 * max(piece["drop_kpa"], 1e-9) * 0.12
+            )
+            assert piece["band"] == 0.12
+
+
+def test_breakdown_of_a_branched_channel_follows_its_costly_way():
+    def leg(name: str, start: str, end: str) -> Leg:
+        return Leg(name, start, end, ((0.0, 0.0), (10.0, 0.0)))
+
+    def flow(name: str, litres: float, drop: float, straight: float, bends: float) -> LegFlow:
+        return LegFlow(name, litres * L_MIN, 1.0, 1e4, drop, straight, bends, drop - straight - bends, 0.1)
+
+    legs = (leg("1", "a", "t"), leg("2", "b", "t"), leg("3", "t", "c"), leg("4", "t", "drain"))
+    channel = Channel("c", ("a", "b", "c", "drain"), (), legs, (), 8.0, 8.0, 12.0)
+    flows = (
+        flow("1", 2.0, 900.0, 500.0, 100.0),
+        # Against its direction: coolant runs from t to b.
+        flow("2", -1.0, 300.0, 200.0, 0.0),
+        flow("3", 1.0, 700.0, 300.0, 200.0),
+        flow("4", 0.0, 0.0, 0.0, 0.0),
+    )
+    parts = split_drop(channel, ChannelFlow("c", 2.0 * L_MIN, 1.0, 1e4, 1600.0, 40.0, 0, flows, 0.1))
+    assert (parts.straight_pa, parts.bends_pa, parts.turns_pa) == (800.0, 300.0, 500.0)
+
+
+def test_a_drop_is_told_no_finer_than_its_flow_allows():
+    flowing = sample_plan().flowing
+    assert drop_band(flowing, 0.3) == 0.3
+    assert drop_band(flowing, 0.01) == pytest.approx(0.12)
+
+
+def test_tables_tell_every_kind_of_advice():
+    told = describe_plan(rich_plan())
+    for line in (
+        "pressure drop",
+        "feed                  8      6            8      10  1.2 %",
+        "pump (used)                 4.2 L/min  2.8 m  +1.1 m      1.9 W      16 W  3400 rpm, 5.8 W   yes",
+        '"wide pump with a name as long as makers give" does not fit: its seat of 66 mm leaves the room of 52',
+        '"tall pump" reaches 4.4 L/min, 0.2 L/min more than "pump": the loop asks for head',
+        'within 33 dB "pump" runs at 3900 rpm, 3.4 L/min',
+        'two of "pump" would give 5.6 L/min in series, 4.9 L/min in parallel',
+        "plate 1 2.4 L/min, plate 2 + plate 3 1.8 L/min: spread 29 %",
+        'an orifice of 3.4 mm in the inlet of "plate 1" or a channel 4.1 mm wide',
+        "block      140 W  34.20 °C  34.68 °C",
+        "12.2 K over the air around",
+        "no other order changes what comes to a part by more than 0.21 K",
+        "20 mm of coolant over the tank's outlet when cold, 15 mm once it has filled the loop",
+        "tilted 30° to the left, 31° to the right, 40° to the front, 42° to the back",
+        "fill the tank 4 times: it holds 17 mL, the loop 65 mL without block, hoses",
+    ):
+        assert " ".join(line.split()) in " ".join(told.split()), line
+
+
+def test_tables_stay_within_100_columns():
+    assert max(len(line) for line in describe_plan(rich_plan()).splitlines()) <= 100
+
+
+def test_what_has_nothing_to_say_says_nothing():
+    plan = sample_plan()
+    lines = describe_advice(plan)
+    assert "pumps" not in lines
+    assert "balance" not in lines
+    bare = replace(
+        plan.advised,
+        pumping=Pumping((), (), ""),
+        sizes=(),
+        heating=Heating((), 35.0, 0.0, 0.0, None, False, None, ""),
+        feeding=Feeding(None, None, None, None, None, None, None, None, None, None, None, 0.0, 0.0, (), 0),
+    )
+    left = describe_advice(replace(plan, advised=bare))
+    assert left[1] == "pressure drop"
+    assert "" not in left[1:]
+
+
+def test_a_loop_without_radiator_says_what_its_temperatures_hang_on():
+    told = "\n".join(describe_advice(sample_plan()))
+    assert "the tank is taken to have the file's 35.0 °C" in told
+
+
+def test_one_pump_and_a_wanted_flow_are_a_table():
+    plan = sample_plan()
+    lines = describe_advice(replace(plan, panel=replace(plan.panel, wanted_flow_m3_s=3 * L_MIN)))
+    assert lines[lines.index("pumps") + 2].startswith("pump (used)")

@@ -1,0 +1,52 @@
+"""Channels of unlike width as solids: nothing thinner than asked for, and the volumes that the plan says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from sample_plan import sample_plan
+
+from exports.pipeline import check_solids
+from geom.findings import has_fault
+from layouts.clearance import clearances_of
+from layouts.detail import detail_panel
+from layouts.panel import Closing
+from layouts.plan import Plan, Sealed
+from layouts.screws import place_screws
+from layouts.seal import seal_panel
+from layouts.widen import widen_channels
+from tests.layouts.sample_routed import sample_panel, sample_routed
+
+
+def plan_widened(closing: Closing, widen_to: float) -> Plan:
+    """Return the plan of the sample with its channels widened."""
+    panel = sample_panel(closing)
+    panel = replace(panel, channel=replace(panel.channel, widen_to=widen_to))
+    routed = widen_channels(panel, sample_routed(closing))
+    gaps = clearances_of(panel)
+    loops = seal_panel(panel, routed, gaps)
+    sealed = Sealed(loops, place_screws(panel, routed, loops, gaps))
+    detail = detail_panel(panel, routed, sealed, gaps)
+    return replace(sample_plan(), panel=panel, routed=routed, sealed=sealed, detail=detail)
+
+
+@pytest.mark.parametrize(
+    ("closing", "widen_to"),
+    [
+        ("cord", 13.0),
+        ("bonded", 14.0),
+        ("one-piece", 12.5),
+        # As wide as the ports' bores and as the pump's inlet bore: walls touch along lines.
+        ("bonded", 11.8),
+        ("one-piece", 10.0),
+    ],
+)
+def test_widened_panel_is_made_without_a_fault(closing: Closing, widen_to: float) -> None:
+    plan = plan_widened(closing, widen_to)
+    widths = {channel.width for channel in plan.routed.channels}
+    assert max(widths) == widen_to
+    checked = check_solids(plan)
+    assert not has_fault(checked.findings), checked.findings
+    assert checked.volumes.wet_solid == pytest.approx(checked.volumes.wet_plan, rel=1e-6)
+    assert checked.volumes.wet_mesh == pytest.approx(checked.volumes.wet_solid, rel=1e-3)
