@@ -93,8 +93,9 @@ def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0
         No layout was found.
     """
     from layouts.advise import advise_plan
+    from layouts.design_flow import bend_steps
     from layouts.detail import detail_panel
-    from layouts.flow import bend_steps, size_flow
+    from layouts.flow import size_flow
     from layouts.read import read_panel
     from layouts.route import route_panel
     from layouts.rules import check_plan

@@ -12,10 +12,10 @@ from collections.abc import Mapping
 from layouts.advice import Feeding
 from layouts.basin import Basin, Side, find_surface, tilt_until_bare
 from layouts.clearance import channel_z, tank_z
-from layouts.flow import measure_leg
 from layouts.hydraulics.coolant import PRESSURE_PA, coolant_properties
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.installed import Point3, find_feed, lies_flat, place_at, rise_along
+from layouts.legs import measure_leg
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from geom.errors import OutOfRange
 from geom.standards import tables
 from layouts.advice import GroupBalance, Restrictor
-from layouts.flow import PUMP, build_network, find_coolant, name_part_edge
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.held import HeldGroup, hold_shares
 from layouts.hydraulics.network import Edge, FlowSolution, Network, solve_network
 from layouts.hydraulics.orifice import fitting_bore_mm, size_orifice_m
 from layouts.hydraulics.segments import Bend, Orifice, PortTurn, Segment, Straight, drop_pa
+from layouts.loop_network import PUMP, build_network, find_coolant, name_part_edge
 from layouts.nets import list_groups, list_parts
 from layouts.panel import Panel, Part, Step
 from layouts.plan import Flowing, Routed

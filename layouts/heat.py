@@ -15,9 +15,9 @@ from itertools import permutations
 import numpy as np
 
 from layouts.advice import Heating, HeatStep
-from layouts.flow import PUMP
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.interpolation import interpolate_monotone
+from layouts.loop_network import PUMP
 from layouts.loop_steps import TANK
 from layouts.panel import Panel, Part, Step
 from layouts.plan import Flowing

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layouts.advice import LoopCurve
-from layouts.flow import PUMP, build_network, find_coolant
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.interpolation import find_slopes
 from layouts.hydraulics.network import (
@@ -25,6 +24,7 @@ from layouts.hydraulics.network import (
 )
 from layouts.hydraulics.pump import GRAVITY_M_S2, CurvePoints, read_cubic
 from layouts.hydraulics.segments import PumpCurve, drop_pa
+from layouts.loop_network import PUMP, build_network, find_coolant
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed

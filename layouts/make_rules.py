@@ -7,7 +7,7 @@ from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import channel_z, tank_z
-from layouts.flow import find_corner
+from layouts.legs import find_corner
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rule_catalogue import make_finding

@@ -11,7 +11,7 @@ from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import BACK_FROM_TEE, INTO_TANK, clearances_of
-from layouts.flow import find_corner
+from layouts.legs import find_corner
 from layouts.nets import DRAIN, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel
 from layouts.plan import Channel, PlacedPort, Routed

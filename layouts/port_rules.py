@@ -12,7 +12,7 @@ from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
 from layouts.clearance import channel_z, ports_apart, tank_z
 from layouts.detail import BELOW_THREAD, SPOT_FACE_DEPTH
-from layouts.flow import port_bore
+from layouts.loop_network import port_bore
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rule_catalogue import make_finding

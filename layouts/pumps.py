@@ -14,7 +14,6 @@ from geom.errors import OutOfRange
 from geom.units import l_min, show_number
 from layouts.advice import Pumping, PumpPair, PumpRating
 from layouts.feed import available_inlet_head_m
-from layouts.flow import LEAST_SHARE, MOST_BEYOND, build_network, find_coolant
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.network import Network, operating_point, solve_network
 from layouts.hydraulics.pump import (
@@ -35,6 +34,7 @@ from layouts.loop_curve import (
     shift_points,
     spread_flows,
 )
+from layouts.loop_network import build_network, find_coolant
 from layouts.nets import PUMP_INLET
 from layouts.panel import Panel, PumpChoice
 from layouts.plan import Flowing, Routed
@@ -45,6 +45,7 @@ from layouts.pump_fit import (
     find_noise_obstacle,
     find_seat_obstacle,
 )
+from layouts.pump_meeting import LEAST_SHARE, MOST_BEYOND
 from layouts.pump_order import explain_first, order_pumps
 
 SAMPLED = (0.6, 1.45)

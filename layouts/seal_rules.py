@@ -10,7 +10,7 @@ from geom.outline import Point
 from geom.standards import tables
 from geom.units import show_number
 from layouts.clearance import channel_z, clearances_of, tank_z
-from layouts.flow import find_corner, measure_leg
+from layouts.legs import find_corner, measure_leg
 from layouts.panel import Panel
 from layouts.plan import Routed, Sealed
 from layouts.rule_catalogue import make_finding

@@ -16,14 +16,6 @@ import numpy as np
 
 from layouts.advice import ChannelSize
 from layouts.clearance import feed_width
-from layouts.flow import (
-    build_network,
-    find_coolant,
-    find_end_ports,
-    list_leg_edges,
-    name_leg_edge,
-    name_part_edge,
-)
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.interpolation import Floats
 from layouts.hydraulics.network import Edge
@@ -31,6 +23,14 @@ from layouts.hydraulics.pump import CurvePoints, head_pressure_pa, read_cubic, r
 from layouts.hydraulics.segments import list_terms
 from layouts.hydraulics.terms import TermStack, stack_terms
 from layouts.installed import find_feed
+from layouts.loop_network import (
+    build_network,
+    find_coolant,
+    find_end_ports,
+    list_leg_edges,
+    name_leg_edge,
+    name_part_edge,
+)
 from layouts.panel import Panel
 from layouts.plan import Channel, ChannelFlow, Flowing, PlacedPort, Routed
 from layouts.widen import find_widest_all

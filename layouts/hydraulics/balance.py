@@ -41,6 +41,9 @@ NEAR = 1e-2
 LEAST_RESISTANCE = 1e-7
 """A largest drop of less of the pumps' head at no flow drowns in the rounding of that head."""
 
+LEAST_START_HEAD = 1e-3
+"""Share of the pumps' head at no flow that they must give where the search starts."""
+
 MOST_ITERATIONS = 200
 CAREFUL = 30
 MOST_HALVINGS = 60
@@ -243,9 +246,15 @@ def _settle_past_tees(model: LoopModel, start_flow: float, known: Floats | None)
 
 def _guess_flows(model: LoopModel, start_flow: float) -> Floats:
     """Return loop flows of the network with every drop a straight line through the start flow."""
-    terms, _ = model.find_terms(np.full(len(model.ends), start_flow))
+    least_head = LEAST_START_HEAD * model.find_shut_off_pa()
+    for _ in range(MOST_HALVINGS):
+        terms, _ = model.find_terms(np.full(len(model.ends), start_flow))
+        head = model.sum_terms(np.where(model.driving, terms, 0.0))
+        if float(np.abs(head).max()) > least_head:
+            break
+        # Past the pumps' ends there is no head, and a guess of no flow would leave nothing to follow.
+        start_flow *= 0.5
     line = model.sum_terms(np.where(model.driving, 0.0, terms)) / start_flow
-    head = model.sum_terms(np.where(model.driving, terms, 0.0))
     # A loop whose flow a pump's steep end alone limits has no resistance here: its head over the start flow.
     least = 1e-3 * float(np.abs(head).max()) / start_flow
     loops = model.loops

@@ -1,14 +1,13 @@
-"""Losses of bends, port turns, area changes, entrances and exits, as K on the channel's mean velocity.
+"""Losses of bends and port turns, as K on the channel's mean velocity.
 
 Losses are of total pressure (flux-weighted), friction left out. Each is a continuous function of the
 Reynolds number and of its shape, and K times Re squared always rises with Re, so that a network of them has
-one answer. The Reynolds number is on the channel's hydraulic diameter and mean velocity. Tees are in
-`layouts.hydraulics.tees`.
+one answer. The Reynolds number is on the channel's hydraulic diameter and mean velocity. Entrances, exits and
+other changes of area are in `layouts.hydraulics.area_changes`, tees in `layouts.hydraulics.tees`.
 
 What a laminar flow loses until it is developed (K infinity) is charged once behind each place that flattens
-or upsets its profile. Behind the tank it is part of `loss_entrance`, and fades with the laminar profile from
-Re 2000 to 4000. Behind a port or a bend it is part of the table's K, which was measured up to 14 widths
-downstream against developed friction: nothing is added there.
+or upsets its profile. Behind the tank it is part of `loss_entrance`. Behind a port or a bend it is part of the
+table's K, which was measured up to 14 widths downstream against developed friction: nothing is added there.
 """
 
 from __future__ import annotations
@@ -20,7 +19,12 @@ from typing import Literal
 import numpy as np
 
 from geom.errors import OutOfRange
-from layouts.hydraulics.friction import entry_loss, kinetic_energy_factor
+from layouts.hydraulics.area_changes import (
+    loss_contraction,
+    loss_expansion,
+    trace_entrance,
+    trace_exit,
+)
 from layouts.hydraulics.interpolation import (
     Floats,
     evaluate_cubic,
@@ -32,6 +36,7 @@ from layouts.hydraulics.turn_table import (
     RE_KNOTS,
     ElbowKind,
     LossCurve,
+    check_shape,
     read_loss,
     read_low_sharp_bend,
     read_turn_table,
@@ -56,9 +61,6 @@ HANDBOOK_RE = 30_000.0
 NO_LOSS_RE = 20.0
 """A turn in creeping flow costs no more than its own length: measured as very small below Re 100 (Xiong and
 Chung 2007), computed as nothing at Re 20."""
-
-LAMINAR_RE, TURBULENT_RE = 2000.0, 4000.0
-"""Entrance and exit change from the laminar to the flat profile between these."""
 
 
 def loss_sharp_bend(re: float, depth_ratio: float = 1.0) -> float:
@@ -89,7 +91,7 @@ def loss_sharp_bend(re: float, depth_ratio: float = 1.0) -> float:
     to 1.15 ln(Re / 21), a fit to resolved laminar simulations; no loss below Re 21 as measured by Xiong and
     Chung 2007.
     """
-    _check_shape("sharp bend", re, depth_ratio)
+    check_shape("sharp bend", re, depth_ratio)
     if re <= 21.0:
         return 0.0
     if re < 1e4:
@@ -172,7 +174,7 @@ def loss_bend(re: float, radius_ratio: float, depth_ratio: float = 1.0) -> float
     """
     if radius_ratio < 0:
         raise OutOfRange(f"bend of radius ratio {radius_ratio:g}: it must be 0 or more")
-    _check_shape("bend", re, depth_ratio)
+    check_shape("bend", re, depth_ratio)
     return read_loss(trace_bend(radius_ratio, depth_ratio), re)
 
 
@@ -206,7 +208,7 @@ def loss_bore_to_channel(re: float, bore_ratio: float) -> float:
     checked against SMACNA, HVAC Systems Duct Design, table 14-10 E, mitred elbows with converging or diverging
     flow.
     """
-    _check_shape("bore into channel", re, bore_ratio)
+    check_shape("bore into channel", re, bore_ratio)
     return read_loss(trace_port_turn("bore_to_channel", bore_ratio), re)
 
 
@@ -237,118 +239,8 @@ def loss_channel_to_bore(re: float, bore_ratio: float) -> float:
     ------
     As `loss_bore_to_channel`.
     """
-    _check_shape("channel into bore", re, bore_ratio)
+    check_shape("channel into bore", re, bore_ratio)
     return read_loss(trace_port_turn("channel_to_bore", bore_ratio), re)
-
-
-def loss_expansion(area_ratio: float) -> float:
-    """Return K of a sudden expansion.
-
-    Parameters
-    ----------
-    area_ratio : float
-        Smaller area over larger, 0 to 1, [-].
-
-    Returns
-    -------
-    float
-        K on the velocity in the smaller area, [-]. Exact for flat profiles; expect 30 %.
-
-    Raises
-    ------
-    OutOfRange
-        `area_ratio` outside 0 to 1.
-
-    Source
-    ------
-    Borda and Carnot: momentum balance over the expansion.
-    """
-    _check_area_ratio("expansion", area_ratio)
-    return (1.0 - area_ratio) ** 2
-
-
-def loss_contraction(area_ratio: float) -> float:
-    """Return K of a sudden contraction.
-
-    Parameters
-    ----------
-    area_ratio : float
-        Smaller area over larger, 0 to 1, [-].
-
-    Returns
-    -------
-    float
-        K on the velocity in the smaller area, [-]. Expect 30 %.
-
-    Raises
-    ------
-    OutOfRange
-        `area_ratio` outside 0 to 1.
-
-    Source
-    ------
-    Crane, Technical Paper 410, sudden contraction: 0.5 (1 - area ratio).
-    """
-    _check_area_ratio("contraction", area_ratio)
-    return 0.5 * (1.0 - area_ratio)
-
-
-def loss_entrance(re: float, aspect: float | None) -> float:
-    """Return K of a sharp flush entrance from a tank.
-
-    Parameters
-    ----------
-    re : float
-        Reynolds number on the hydraulic diameter, [-].
-    aspect : float or None
-        Short side over long side, [-]; None for a round bore.
-
-    Returns
-    -------
-    float
-        0.5 turbulent; laminar also what the flow loses until it is developed, `entry_loss` less the gain in
-        kinetic energy, which `loss_exit` charges, [-]. A run shorter than the entry length of 0.09 Re
-        diameters loses less: laminar the band is 40 %.
-
-    Raises
-    ------
-    OutOfRange
-        Negative `re`, `aspect` outside 0 to 1.
-
-    Source
-    ------
-    0.5: Crane, Technical Paper 410, and Idelchik. Laminar: Lundgren, Sparrow and Starr 1964.
-    """
-    _check_shape("entrance", re, 1.0)
-    return read_loss(trace_entrance(aspect), re)
-
-
-def loss_exit(re: float, aspect: float | None) -> float:
-    """Return K of an exit into a tank: the kinetic energy of the flow.
-
-    Parameters
-    ----------
-    re : float
-        Reynolds number on the hydraulic diameter, [-].
-    aspect : float or None
-        Short side over long side, [-]; None for a round bore.
-
-    Returns
-    -------
-    float
-        1 turbulent (from Re 4000), laminar (to Re 2000) the factor of the exact profile, [-].
-
-    Raises
-    ------
-    OutOfRange
-        Negative `re`, `aspect` outside 0 to 1.
-
-    Source
-    ------
-    Kinetic energy of the profile, see `kinetic_energy_factor`.
-    """
-    _check_shape("exit", re, 1.0)
-    return read_loss(trace_exit(aspect), re)
 
 
 @lru_cache(maxsize=1024)
@@ -407,47 +299,6 @@ def trace_port_turn(turn: PortTurnKind, bore_ratio: float, close: bool = False) 
         values = floor + (values - floor) * (ratios[-1] / bore_ratio) ** 4
     beyond = _share_beyond(bore_ratio, float(ratios[0]), float(ratios[-1]))
     return trace_curve(values, _band_turn(turn, LOSS_BANDS["table"], 0.35, beyond, close))
-
-
-@lru_cache(maxsize=1024)
-def trace_entrance(aspect: float | None) -> LossCurve:
-    """Return the curve of `loss_entrance` over the Reynolds number.
-
-    Parameters
-    ----------
-    aspect : float or None
-        As for `loss_entrance`, [-].
-
-    Returns
-    -------
-    LossCurve
-    """
-    laminar = _share_laminar()
-    values = 0.5 + laminar * (entry_loss(aspect) - (kinetic_energy_factor(aspect) - 1.0))
-    return trace_curve(values, 0.15 + 0.25 * laminar)
-
-
-@lru_cache(maxsize=1024)
-def trace_exit(aspect: float | None) -> LossCurve:
-    """Return the curve of `loss_exit` over the Reynolds number.
-
-    Parameters
-    ----------
-    aspect : float or None
-        As for `loss_exit`, [-].
-
-    Returns
-    -------
-    LossCurve
-    """
-    laminar = _share_laminar()
-    return trace_curve(1.0 + laminar * (kinetic_energy_factor(aspect) - 1.0), 0.05 + 0.25 * laminar)
-
-
-def _share_laminar() -> Floats:
-    """Return 1 at laminar knots, 0 at turbulent ones; the cubic between the two is the smooth step."""
-    share: Floats = np.interp(RE_KNOTS, [LAMINAR_RE, TURBULENT_RE], [1.0, 0.0])
-    return share
 
 
 def _narrow_bore(turn: PortTurnKind, bore_ratio: float, first: float) -> Floats:
@@ -548,15 +399,3 @@ def _factor_depth(depth_ratio: float, radius_ratio: float) -> float:
 
 def _read_elbow(elbow: ElbowKind, quantity: str, at: float) -> float:
     return float(read_monotone(math.log(at), *trace_elbow(elbow, quantity)))
-
-
-def _check_shape(what: str, re: float, ratio: float) -> None:
-    if not (re >= 0 and ratio > 0):
-        raise OutOfRange(f"{what} at Re {re:g}, ratio {ratio:g}: Re must be 0 or more, the ratio above 0")
-
-
-def _check_area_ratio(what: str, area_ratio: float) -> None:
-    if not 0 <= area_ratio <= 1:
-        raise OutOfRange(
-            f"{what} of area ratio {area_ratio:g}: give the smaller area over the larger, 0 to 1"
-        )

@@ -10,16 +10,11 @@ from typing import Literal
 import numpy as np
 
 from geom.errors import OutOfRange
+from layouts.hydraulics.area_changes import trace_entrance, trace_exit
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.friction import ROUND_F_RE, channel_aspect, hydraulic_diameter, laminar_f_re
 from layouts.hydraulics.interpolation import find_slopes
-from layouts.hydraulics.losses import (
-    PortTurnKind,
-    trace_bend,
-    trace_entrance,
-    trace_exit,
-    trace_port_turn,
-)
+from layouts.hydraulics.losses import PortTurnKind, trace_bend, trace_port_turn
 from layouts.hydraulics.orifice import trace_orifice
 from layouts.hydraulics.pump import CurvePoints, check_pump_curve
 from layouts.hydraulics.terms import (
@@ -253,7 +248,7 @@ def drop_pa(element: Segment, flow_m3_s: float, coolant: Coolant) -> float:
 
     Source
     ------
-    See `friction.friction_factor`, `losses` and `pump.pump_head_m`.
+    See `friction.friction_factor`, `losses`, `area_changes` and `pump.pump_head_m`.
     """
     stack = _stack_element(element)
     return float(stack.find_drops(np.array([flow_m3_s]), coolant).sum())
@@ -297,7 +292,7 @@ def drop_band(element: Segment, flow_m3_s: float, coolant: Coolant) -> float:
 
     Source
     ------
-    `friction.friction_band`, the bands of `losses`, `PART_BAND`; a pump curve is taken as exact.
+    `friction.friction_band`, the bands of `losses` and `area_changes`, `PART_BAND`; a pump curve is taken as exact.
     """
     stack = _stack_element(element)
     flow = np.array([flow_m3_s])

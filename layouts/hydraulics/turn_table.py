@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from geom.errors import OutOfRange
 from layouts.hydraulics.interpolation import Floats, find_slopes
 
 ElbowKind = Literal["mitred", "rounded"]
@@ -170,6 +171,25 @@ def read_loss(curve: LossCurve, re: float) -> float:
         K, [-].
     """
     return float(evaluate_pieces(np.array([max(re, RE_KNOTS[0])]), cut_pieces((curve,)))[0][0])
+
+
+def check_shape(what: str, re: float, ratio: float) -> None:
+    """Refuse a loss at a Reynolds number or of a shape that cannot be.
+
+    Parameters
+    ----------
+    what : str
+        What loses, for the message.
+    re, ratio : float
+        Reynolds number, and a ratio of the shape, [-].
+
+    Raises
+    ------
+    OutOfRange
+        Negative `re` or `ratio` not greater than 0.
+    """
+    if not (re >= 0 and ratio > 0):
+        raise OutOfRange(f"{what} at Re {re:g}, ratio {ratio:g}: Re must be 0 or more, the ratio above 0")
 
 
 @lru_cache(maxsize=4)

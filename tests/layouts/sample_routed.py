@@ -21,6 +21,7 @@ from geom.frame import Face
 from geom.outline import Point
 from geom.standards.tables import thread
 from layouts.clearance import feed_width, port_axis_z, port_bore_length
+from layouts.hydraulics.coolant import coolant_properties
 from layouts.panel import (
     ChannelSection,
     Closing,
@@ -38,6 +39,7 @@ from layouts.panel import (
 from layouts.plan import Channel, Junction, Leg, PlacedPort, PlacedPump, PlacedTank, Routed, Run
 
 L_MIN = 1e-3 / 60
+GRAVITY_M_S2 = 9.80665
 CURVE = ((0.0, 3.9), (4 * L_MIN, 3.3), (8 * L_MIN, 2.3), (12 * L_MIN, 0.8))
 WIDTH, HEIGHT = 200.0, 140.0
 CHANNEL_WIDTH, CHANNEL_DEPTH, BEND = 8.0, 9.0, 14.0
@@ -161,6 +163,26 @@ def sample_back(closing: Closing = "cord") -> tuple[Panel, Routed]:
         for p in routed.ports
     )
     return panel, replace(routed, ports=ports)
+
+
+def with_curve(panel: Panel, shut_off_m: float, fall: float, last_l_min: float) -> Panel:
+    """Return the panel with the pump curve H = shut_off - fall * Q^2, Q in L/min, in fine steps."""
+    flows = [last_l_min * k / 60 for k in range(61)]
+    curve = tuple((q * L_MIN, shut_off_m - fall * q * q) for q in flows)
+    return replace(panel, pump=replace(panel.pump, curve=curve))
+
+
+def with_parts(panel: Panel, **metres: float) -> Panel:
+    """Return the panel whose parts drop this many metres of its coolant at 1 L/min, with the square of Q."""
+    coolant = coolant_properties(
+        panel.coolant.fluid, panel.coolant.mass_fraction, panel.coolant.temperature_c
+    )
+    pa = coolant.density_kg_m3 * GRAVITY_M_S2
+    parts = tuple(
+        replace(p, resistance=((10 * L_MIN, 100 * metres[p.name.replace(" ", "_")] * pa),))
+        for p in panel.parts
+    )
+    return replace(panel, parts=parts)
 
 
 def _file_port(name: str, part: str, role: str, on: Face, foot: Point) -> Port:

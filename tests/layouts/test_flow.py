@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import replace
 
@@ -14,64 +13,20 @@ from printed import assert_as_printed
 from geom.errors import LayoutError
 from geom.standards.tables import thread
 from layouts.clearance import port_axis_z
-from layouts.flow import (
-    bend_steps,
-    build_network,
-    design_flow,
-    find_end_ports,
-    list_leg_edges,
-    measure_leg,
-    port_bore,
-    pump_bore,
-    size_flow,
-    split_leg,
-)
-from layouts.hydraulics.coolant import coolant_properties
-from layouts.hydraulics.segments import Bend, PortTurn, Straight, TankEntry, TankExit, drop_pa
+from layouts.flow import size_flow
+from layouts.hydraulics.segments import PortTurn
+from layouts.loop_network import build_network
 from layouts.panel import CoolantChoice, Panel, Port
-from layouts.plan import Leg, PlacedPort, PlacedTank, Routed
-from tests.layouts.sample_routed import HEIGHT, L_MIN, sample_panel, sample_routed
-
-GRAVITY = 9.80665
-
-
-def with_curve(panel: Panel, shut_off_m: float, fall: float, last_l_min: float) -> Panel:
-    """Return the panel with the pump curve H = shut_off - fall * Q^2, Q in L/min, in fine steps."""
-    flows = [last_l_min * k / 60 for k in range(61)]
-    curve = tuple((q * L_MIN, shut_off_m - fall * q * q) for q in flows)
-    return replace(panel, pump=replace(panel.pump, curve=curve))
-
-
-def with_parts(panel: Panel, **metres: float) -> Panel:
-    """Return the panel whose parts drop this many metres of its coolant at 1 L/min, with the square of Q."""
-    coolant = coolant_properties(
-        panel.coolant.fluid, panel.coolant.mass_fraction, panel.coolant.temperature_c
-    )
-    pa = coolant.density_kg_m3 * GRAVITY
-    parts = tuple(
-        replace(p, resistance=((10 * L_MIN, 100 * metres[p.name.replace(" ", "_")] * pa),))
-        for p in panel.parts
-    )
-    return replace(panel, parts=parts)
-
-
-@pytest.mark.published(
-    source="Cengel and Cimbala, Fluid Mechanics, pump problem: 7.46 - 0.0453 Q2, 3.52 + 0.0261 Q2"
+from layouts.plan import PlacedPort, PlacedTank, Routed
+from tests.layouts.sample_routed import (
+    GRAVITY_M_S2,
+    HEIGHT,
+    L_MIN,
+    sample_panel,
+    sample_routed,
+    with_curve,
+    with_parts,
 )
-def test_operating_point():
-    # A closed loop has no static head: the problem's 3.52 m are taken off both curves.
-    panel = replace(sample_panel(), loop=("tank", "pump", "radiator", "tank"))
-    panel = with_parts(with_curve(panel, 7.46 - 3.52, 0.0453, 9.3), block_a=1, block_b=1, radiator=0.0261)
-    assert_as_printed(design_flow(panel) / L_MIN, "7.428", rel=1e-3)
-
-
-@pytest.mark.published(
-    source="closed form Q = sqrt(c / (b + d)) of H = 3 - 0.05 Q2 against 0.10 Q2, loop without lift"
-)
-def test_operating_point_through_parallel_parts():
-    # Two equal branches of 0.4 Q2 are 0.1 Q2 together; the radiator takes next to nothing.
-    panel = with_parts(with_curve(sample_panel(), 3.0, 0.05, 7.7), block_a=0.4, block_b=0.4, radiator=1e-9)
-    assert_as_printed(design_flow(panel) / L_MIN, "4.4721", rel=1e-4)
 
 
 def test_part_rules_the_loop():
@@ -105,7 +60,9 @@ def test_drops_close_the_loop():
         total = sum(legs[name].drop_pa for name in shared + own)
         total += parts[part].drop_pa + parts["radiator"].drop_pa
         assert total == pytest.approx(flowing.loop_drop_pa, rel=1e-7)
-    assert flowing.loop_drop_pa == pytest.approx(flowing.head_m * flowing.density_kg_m3 * GRAVITY, rel=1e-9)
+    assert flowing.loop_drop_pa == pytest.approx(
+        flowing.head_m * flowing.density_kg_m3 * GRAVITY_M_S2, rel=1e-9
+    )
     for leg in legs.values():
         assert leg.straight_pa + leg.bends_pa + leg.turns_pa == pytest.approx(leg.drop_pa, abs=1e-6)
 
@@ -137,93 +94,6 @@ def test_drain_carries_nothing():
     names = {edge.name for edge in build_network(sample_panel(), sample_routed()).edges}
     assert "drain / drain" not in names
     assert "feed / feed" in names
-
-
-def test_elements_of_a_leg():
-    """The return: bore and port turn, straight less the bend's tangent, the bend, straight again, the tank."""
-    routed = sample_routed()
-    network = build_network(sample_panel(), routed)
-    edges = {edge.name: edge for edge in network.edges}
-    back = edges["radiator - tank / radiator - tank"]
-    assert (back.start, back.end) == ("radiator outlet", "tank")
-    bore, turn, straight, bend, after, entry = back.elements
-    # The turn and the bend stand 6 mm apart: less than 5 hydraulic diameters.
-    assert turn == PortTurn("bore_to_channel", 11.8 / 1e3, 8 / 1e3, 9 / 1e3, close=True)
-    assert bore.length_m == pytest.approx((20 - 4) * 1e-3)
-    assert straight.length_m == pytest.approx((20 - 14) * 1e-3)
-    assert bend == Bend(14 / 1e3, 8 / 1e3, 9 / 1e3, close=True)
-    assert after.length_m == pytest.approx((35 - 14) * 1e-3)
-    assert entry == TankEntry(8 / 1e3, 9 / 1e3)
-    feed = edges["feed / feed"].elements
-    width = routed.channel("feed").width / 1e3
-    assert feed[0] == TankExit(width, 9 / 1e3)
-    assert feed[2] == PortTurn("channel_to_bore", 10 / 1e3, width, 9 / 1e3)
-    assert len(network.tees) == 2
-
-
-@pytest.mark.parametrize(("between", "close"), [(20.0, True), (41.0, True), (43.0, False), (80.0, False)])
-def test_turns_closer_than_five_diameters_are_marked(between, close):
-    """8 x 9 mm has a hydraulic diameter of 8.47 mm; two bends of 14 mm with straight channel between."""
-    panel, routed = sample_panel(), sample_routed()
-    points = ((75.0, 300.0), (75.0, 100.0), (75.0 + 28.0 + between, 100.0), (75.0 + 28.0 + between, -200.0))
-    channel = replace(
-        routed.channel("radiator - tank"), legs=(Leg("back", "radiator outlet", "tank return", points),)
-    )
-    (edge,) = list_leg_edges(panel, channel, find_end_ports(panel, routed))
-    bends = [element for element in edge.elements if isinstance(element, Bend)]
-    assert [bend.close for bend in bends] == [close, close]
-    assert sum(e.length_m for e in edge.elements if isinstance(e, Straight)) == pytest.approx(
-        (200 + between + 300 - 28) / 1e3
-    )
-
-
-def test_bores_end_at_the_channel():
-    panel, routed = sample_panel(), sample_routed()
-    front = next(port for port in routed.ports if port.on == "front")
-    assert port_bore(routed.channel(front.channel), front) == pytest.approx(20 - 9)
-    assert pump_bore(panel) == pytest.approx(20 - 9 - 1.5)
-    behind = replace(panel, pump=replace(panel.pump, on="back"))
-    assert pump_bore(behind) == pytest.approx(8 - 1.5)
-
-
-def test_bend_steps_cost_a_bend():
-    """A straight of that length drops as much as the bend beyond its own arc."""
-    panel = sample_panel()
-    coolant = coolant_properties("water", 0.0, 35.0)
-    flow = design_flow(panel)
-    bend = drop_pa(Bend(14 / 1e3, 8 / 1e3, 9 / 1e3), flow, coolant)
-    arc = drop_pa(Straight(math.pi / 2 * 14 / 1e3, 8 / 1e3, 9 / 1e3), flow, coolant)
-    straight = drop_pa(Straight(bend_steps(panel) * 1e-3, 8 / 1e3, 9 / 1e3), flow, coolant)
-    assert straight == pytest.approx(bend - arc, rel=1e-3)
-
-
-def test_measure_leg():
-    straight, length, bends = measure_leg(((0.0, 0.0), (50.0, 0.0), (80.0, 0.0), (80.0, 60.0)), 14.0)
-    assert bends == 1
-    assert straight == pytest.approx(140 - 28)
-    assert length == pytest.approx(140 - 28 + 14 * math.pi / 2)
-
-
-@settings(max_examples=100, deadline=None)
-@given(
-    st.lists(st.tuples(st.sampled_from("udlr"), st.integers(6, 20)), min_size=1, max_size=8),
-    st.floats(0.0, 15.0),
-)
-def test_a_leg_is_its_pieces(moves, radius):
-    points = [(0.0, 0.0)]
-    for way, steps in moves:
-        dx, dy = {"u": (0, 1), "d": (0, -1), "l": (-1, 0), "r": (1, 0)}[way]
-        if (before := points[-2] if len(points) > 1 else None) is not None:
-            back = (points[-1][0] - before[0]) * dx + (points[-1][1] - before[1]) * dy < 0
-            dx, dy = (-dx, -dy) if back else (dx, dy)
-        points.append((points[-1][0] + 5.0 * steps * dx, points[-1][1] + 5.0 * steps * dy))
-    pieces = split_leg(tuple(points), radius)
-    straight, length, bends = measure_leg(tuple(points), radius)
-    assert len(pieces) == bends + 1
-    assert min(pieces) >= 0.0
-    whole = sum(math.dist(a, b) for a, b in itertools.pairwise(points))
-    assert straight == pytest.approx(sum(pieces)) == pytest.approx(whole - 2 * radius * bends)
-    assert length == pytest.approx(straight + bends * radius * math.pi / 2)
 
 
 def test_pump_that_does_not_meet_the_loop():

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layouts.advice import GroupBalance
-from layouts.flow import bend_steps, size_flow
+from layouts.design_flow import bend_steps
+from layouts.flow import size_flow
 from layouts.flow_rules import check_uneven
 from layouts.groups import BORE_STEP, EVEN_SPREAD, LEAST_BORE, balance_groups
 from layouts.panel import Panel

@@ -14,12 +14,13 @@ from printed import assert_as_printed
 from geom.errors import OutOfRange
 from layouts.advice import PumpRating
 from layouts.feed import available_inlet_head_m
-from layouts.flow import PUMP, build_network, size_flow
+from layouts.flow import size_flow
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.network import operating_point, solve_network
 from layouts.hydraulics.pump import CurvePoints, hydraulic_power_w, pump_head_m, scale_affinity
 from layouts.hydraulics.pump_speed import find_sound_ratio, find_speed_ratio, scale_power_w, scale_sound_db
 from layouts.loop_curve import join_heads, sample_loop, shift_points, spread_flows, trace_loop_curve
+from layouts.loop_network import PUMP, build_network
 from layouts.panel import Panel, PumpChoice
 from layouts.pump_order import explain_order, order_pumps
 from layouts.pumps import rate_pumps

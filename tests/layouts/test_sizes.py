@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from layouts import sizes
 from layouts.clearance import feed_width
-from layouts.flow import bend_steps, size_flow
+from layouts.design_flow import bend_steps
+from layouts.flow import size_flow
 from layouts.panel import Panel
 from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
 from layouts.plan import Routed

@@ -17,7 +17,7 @@ from geom.outline import centreline_points
 from geom.standards.tables import cord, thread
 from layouts import panels
 from layouts.clearance import PAST_FOOT, clearances_of, feed_width
-from layouts.flow import bend_steps
+from layouts.design_flow import bend_steps
 from layouts.panel import Closing, Panel
 from layouts.plan import Leg, Routed, Run
 from layouts.read import read_panel

@@ -9,16 +9,10 @@ import pytest
 from fluids.friction import Churchill_1977
 from printed import assert_as_printed
 
+from layouts.hydraulics.area_changes import loss_contraction, loss_entrance, loss_exit, loss_expansion
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.friction import entry_loss, friction_factor, kinetic_energy_factor, laminar_f_re
-from layouts.hydraulics.losses import (
-    loss_bend,
-    loss_contraction,
-    loss_entrance,
-    loss_exit,
-    loss_expansion,
-    loss_sharp_bend,
-)
+from layouts.hydraulics.losses import loss_bend, loss_sharp_bend
 from layouts.hydraulics.segments import Bore, Straight, TankEntry, TankExit, drop_pa, reynolds, velocity
 from layouts.hydraulics.tees import find_tee_drops
 

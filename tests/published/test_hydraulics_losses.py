@@ -16,16 +16,9 @@ from fluids.fittings import (
 )
 from printed import assert_as_printed
 
+from layouts.hydraulics.area_changes import loss_contraction, loss_entrance, loss_exit, loss_expansion
 from layouts.hydraulics.friction import friction_factor
-from layouts.hydraulics.losses import (
-    loss_bend,
-    loss_contraction,
-    loss_entrance,
-    loss_exit,
-    loss_expansion,
-    loss_round_bend,
-    loss_sharp_bend,
-)
+from layouts.hydraulics.losses import loss_bend, loss_round_bend, loss_sharp_bend
 from layouts.hydraulics.tees import loss_opposed_tee, loss_tee
 
 ASHRAE = "ASHRAE Handbook Fundamentals 1989, mitred rectangular elbow of 90 degrees"

@@ -14,17 +14,15 @@ from fluids.friction import (
 )
 from printed import assert_as_printed
 
+from layouts.hydraulics.area_changes import loss_entrance, loss_exit, trace_entrance
 from layouts.hydraulics.friction import friction_band, friction_factor, kinetic_energy_factor, laminar_f_re
 from layouts.hydraulics.losses import (
     LOSS_BANDS,
     loss_bend,
     loss_bore_to_channel,
     loss_channel_to_bore,
-    loss_entrance,
-    loss_exit,
     loss_sharp_bend,
     trace_bend,
-    trace_entrance,
     trace_port_turn,
 )
 from layouts.hydraulics.turn_table import evaluate_bands

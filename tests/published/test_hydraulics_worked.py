@@ -7,9 +7,9 @@ import math
 import pytest
 from printed import assert_as_printed
 
+from layouts.hydraulics.area_changes import loss_entrance, loss_exit
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.friction import friction_factor
-from layouts.hydraulics.losses import loss_entrance, loss_exit
 from layouts.hydraulics.network import Edge, Network, solve_network
 from layouts.hydraulics.pump import GRAVITY_M_S2, head_pressure_pa, hydraulic_power_w
 from layouts.hydraulics.segments import Bore, PartResistance, PumpCurve, Straight, drop_pa, reynolds, velocity

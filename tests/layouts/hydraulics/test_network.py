@@ -101,6 +101,17 @@ def test_answer_does_not_hang_on_the_start():
     assert solve_network(make_panel(), WATER) == solve_network(make_panel(), WATER)
 
 
+def test_start_past_the_end_of_the_pump_finds_the_flow():
+    # At the start, half-way along the curve, the pump gives no head, and at no flow the turn takes none.
+    pump = PumpCurve(((0.0, 3.0), (5 * L_MIN, 0.0), (10 * L_MIN, 0.0)))
+    turn = PortTurn("bore_to_channel", 0.004, 0.004, 0.012)
+    solution = solve_network(
+        Network((Edge("pump", "tank", "a", (pump,)), Edge("turn", "a", "tank", (turn,)))), WATER
+    )
+    assert 0 < solution.flow_m3_s["pump"] < 5 * L_MIN
+    assert solution.residual < 1e-9
+
+
 def test_tee_on_two_short_branches_settles():
     # With next to no friction behind it the tee alone decides, and turns the flow of its branch round.
     edges = (

@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geom.errors import OutOfRange
+from layouts.hydraulics.area_changes import loss_entrance, loss_exit
 from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.friction import friction_factor
-from layouts.hydraulics.losses import loss_bend, loss_bore_to_channel, loss_entrance, loss_exit
+from layouts.hydraulics.losses import loss_bend, loss_bore_to_channel
 from layouts.hydraulics.pump import head_pressure_pa
 from layouts.hydraulics.segments import (
     Bend,
