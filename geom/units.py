@@ -87,7 +87,7 @@ KINDS: dict[str, Kind] = {
     "volume": Kind("volume", "mL", _scaled(mL=1.0, L=1000.0, cm3=1.0), "250 mL"),
     "percent": Kind("share", "", {"%": (0.01, 0.0)}, "85 %"),
     "speed": Kind("speed", "rpm", {"rpm": (1.0, 0.0)}, "2400 rpm"),
-    "sound": Kind("sound level", "dB", {"dB": (1.0, 0.0)}, "32 dB"),
+    "sound": Kind("sound level", "dB", {"dB": (1.0, 0.0), "dB(A)": (1.0, 0.0), "dBA": (1.0, 0.0)}, "32 dB"),
     "conductance": Kind("heat per kelvin", "W/K", {"W/K": (1.0, 0.0), "W/°C": (1.0, 0.0)}, "18 W/K"),
 }
 
@@ -135,7 +135,9 @@ def parse_quantity(text: str, kind: str) -> float:
         if re.match(r"[,.' _0-9]", unit):
             reason = "is not one number and one unit (no thousands separators, decimal point)"
         else:
-            reason = f"has a unit that is not one of {known.name}"
+            near = [other for other in known.units if other.lower() == unit.lower()]
+            meant = f" (meant '{near[0]}'?)" if near else ""
+            reason = f"has a unit that is not one of {known.name}{meant}"
         raise ValueError(f"{shown} {reason}; {expected}")
     factor, offset = known.units[unit]
     value = float(number) * factor + offset

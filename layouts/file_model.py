@@ -23,10 +23,23 @@ from pydantic import (
 from pydantic_core import core_schema
 
 from geom.frame import Face
-from geom.units import KINDS, ZERO_CELSIUS_K, list_units, parse_quantity, quantity_pattern, show_like
+from geom.units import (
+    KINDS,
+    L_MIN_M3_S,
+    ZERO_CELSIUS_K,
+    list_units,
+    parse_quantity,
+    quantity_pattern,
+    show_like,
+)
 
 MOST_SIZE_MM = 2000.0
 LEAST_SIZE_MM = 1e-3
+
+# Below these a value is a slip of the unit: no loop, part or radiator comes near.
+LEAST_FLOW_M3_S = 0.001 * L_MIN_M3_S
+LEAST_DROP_PA = 0.1
+LEAST_CONDUCTANCE_W_K = 0.01
 NAME_LENGTH = 60
 
 SEVERAL, ONE = "several values", "one value"
@@ -77,8 +90,9 @@ Size = Annotated[float, Quantity("length", LEAST_SIZE_MM, MOST_SIZE_MM)]
 Length = Annotated[float, Quantity("length", -MOST_SIZE_MM, MOST_SIZE_MM, example="40 mm")]
 LengthOrZero = Annotated[float, Quantity("length", 0, MOST_SIZE_MM, example="6 mm")]
 Flow = Annotated[float, Quantity("flow", 0, 1.0)]
+SomeFlow = Annotated[float, Quantity("flow", LEAST_FLOW_M3_S, 1.0)]
 Head = Annotated[float, Quantity("head", 0, 1000.0)]
-Drop = Annotated[float, Quantity("pressure", 0, 1e8)]
+Drop = Annotated[float, Quantity("pressure", LEAST_DROP_PA, 1e8)]
 Pressure = Annotated[float, Quantity("pressure", 0, 1e7, above=True, example="0.5 bar")]
 Temperature = Annotated[float, Quantity("temperature", -ZERO_CELSIUS_K)]
 Angle = Annotated[float, Quantity("angle", -3600, 3600)]
@@ -89,7 +103,7 @@ Share = Annotated[float, Quantity("percent", 0, 1)]
 Level = Annotated[float, Quantity("percent", 0, 1, above=True)]
 Speed = Annotated[float, Quantity("speed", 0, 1e6, above=True)]
 Sound = Annotated[float, Quantity("sound", 0, 150)]
-Conductance = Annotated[float, Quantity("conductance", 0, 1e5, above=True)]
+Conductance = Annotated[float, Quantity("conductance", LEAST_CONDUCTANCE_W_K, 1e5)]
 
 
 def _check_name(name: str) -> str:
@@ -340,10 +354,10 @@ class PartTable(Entry):
 
     name: Name = Field(examples=["processor block"])
     heat: Power = Field(default=0.0, examples=["140 W"])
-    resistance: Annotated[list[tuple[Flow, Drop]], Field(min_length=1)] = Field(
+    resistance: Annotated[list[tuple[SomeFlow, Drop]], Field(min_length=1)] = Field(
         description="[flow, pressure drop] points", examples=[[["2 L/min", "5.5 kPa"], ["4 L/min", "20 kPa"]]]
     )
-    capacity: Annotated[list[tuple[Flow, Conductance]], Field(min_length=1)] | None = Field(
+    capacity: Annotated[list[tuple[SomeFlow, Conductance]], Field(min_length=1)] | None = Field(
         default=None,
         description="of a radiator: [flow, heat per kelvin between the coolant entering and the air] points",
         examples=[[["2 L/min", "16 W/K"], ["4 L/min", "20 W/K"]]],
@@ -365,7 +379,7 @@ class LoopTable(Entry):
         description="from tank to tank; an inner list flows in parallel, a list in that in series, and so on",
         examples=[["tank", "pump", "processor block", "tank"]],
     )
-    flow: Flow | None = Field(default=None, description="flow that is wanted", examples=["4 L/min"])
+    flow: SomeFlow | None = Field(default=None, description="flow that is wanted", examples=["4 L/min"])
     hose_volume: Volume | None = Field(
         default=None, description="coolant that all hoses hold together", examples=["120 mL"]
     )

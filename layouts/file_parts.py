@@ -37,10 +37,6 @@ def check_parts(file: PanelFile, problems: Problems) -> None:
         _check_resistance(part, index, problems)
         _check_capacity(part, index, problems)
         _check_restrictor(part, index, problems)
-    if file.loop.flow == 0:
-        problems.add(
-            ("loop", "flow"), "read no flow; write the flow that is wanted, e.g. '4 L/min', or remove the key"
-        )
 
 
 def _check_resistance(part: PartTable, index: int, problems: Problems) -> None:
@@ -51,8 +47,8 @@ def _check_resistance(part: PartTable, index: int, problems: Problems) -> None:
         if not drop > before[1]:
             problems.add(
                 path,
-                f"{show_number(kpa(drop))} kPa after {show_number(kpa(before[1]))} kPa;"
-                " drops must be positive and increase",
+                f"{show_number(kpa(drop))} kPa after {show_number(kpa(before[1]))} kPa; a drop rises with the flow:"
+                f" write more than {show_number(kpa(before[1]))} kPa here, or correct the point before",
             )
 
 
@@ -66,7 +62,8 @@ def _check_capacity(part: PartTable, index: int, problems: Problems) -> None:
         if capacity < before[1]:
             problems.add(
                 path,
-                f"{capacity:.4g} W/K after {before[1]:.4g} W/K; a radiator gives no less heat at more flow",
+                f"{capacity:.4g} W/K after {before[1]:.4g} W/K; a radiator gives no less heat at more flow:"
+                f" write {before[1]:.4g} W/K or more here, or correct the point before",
             )
     if part.heat > 0:
         problems.add(
@@ -94,5 +91,6 @@ def _check_restrictor(part: PartTable, index: int, problems: Problems) -> None:
 def _check_rise(flow: float, before: float, path: Path, problems: Problems) -> None:
     if not flow > before:
         problems.add(
-            path, f"{flow_words(flow)} after {flow_words(before)}; flows must be positive and increase"
+            path,
+            f"{flow_words(flow)} after {flow_words(before)}; list the points by rising flow, each flow once",
         )
