@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from exports.channel_drops import drop_band, split_drop
 from exports.figures import (
     shorten_text,
@@ -9,16 +11,24 @@ from exports.figures import (
     show_banded,
     show_mm,
     show_share,
-    show_speed_limit,
     wrap_words,
 )
 from exports.text_tables import LINE, NAME, align_rows
-from geom.units import kpa, l_min
+from geom.units import kpa, l_min, show_number
 from layouts.advice import Feeding, GroupBalance, Heating, PumpRating
+from layouts.feed import FILL_C, counts_at_least, hot_c
+from layouts.heat import BEYOND_C, BOILS_C, find_hottest
+from layouts.installed import lies_flat
+from layouts.panel import Panel
 from layouts.plan import Plan
+from layouts.pump_order import judge_fit
 
 MOST_NAMES = 3
 """Of pieces without volume; more are counted."""
+SPEED_DIGITS = 6
+"""Of a speed that can be written into the file as it stands."""
+COLDEST_AIR_C = -40.0
+"""No number is told for air colder than it, which no radiator stands in, [°C]."""
 PUMP_NAME = 26
 """Most characters of a pump's name in its table."""
 
@@ -38,13 +48,13 @@ def describe_advice(plan: Plan) -> list[str]:
     sections = (
         ("pressure drop", _drop_lines(plan)),
         ("widths", _width_lines(plan)),
-        ("pumps", _pump_lines(plan)),
+        (_title_pumps(plan), _pump_lines(plan)),
         (
-            "balance",
+            "balance, with the spread of the flows (largest less smallest over their mean)",
             [line for group in plan.advised.groups for line in _group_lines(group, plan.flowing.band)],
         ),
         ("heat", _heat_lines(plan.advised.heating, plan.flowing.band)),
-        ("feed", _feed_lines(plan.advised.feeding)),
+        ("feed", _feed_lines(plan.advised.feeding, plan.panel)),
     )
     return [line for title, lines in sections if lines for line in ("", title, *lines)]
 
@@ -84,7 +94,24 @@ def _width_lines(plan: Plan) -> list[str]:
         rows.append(
             (shorten_text(size.channel, NAME), show_mm(size.width_mm), least, recommended, widest, gain)
         )
-    return align_rows(rows)
+    return align_rows(rows) + wrap_words(_tell_together(plan), LINE)
+
+
+def _tell_together(plan: Plan) -> str:
+    """Return what the widths hold for, and what the loop carries with all of those recommended."""
+    alone = "least, widest, gains: each channel alone, the others as they are"
+    flow, wanted = plan.advised.flow_as_sized_m3_s, plan.panel.wanted_flow_m3_s
+    if flow is None:
+        return alone
+    carries = f"{alone}; all as recommended: {show_banded(l_min(flow), plan.flowing.band)} L/min"
+    if wanted is not None and flow < wanted:
+        return f"{carries}, short of the {l_min(wanted):.3g} L/min wanted"
+    return carries
+
+
+def _title_pumps(plan: Plan) -> str:
+    slows = any(choice.speed is not None for choice in plan.panel.pump.choices)
+    return "pumps, each at its most speed" if slows else "pumps"
 
 
 def _pump_lines(plan: Plan) -> list[str]:
@@ -102,6 +129,10 @@ def _pump_lines(plan: Plan) -> list[str]:
     for rating in ratings:
         for obstacle in rating.obstacles:
             lines += wrap_words(f'"{rating.name}" does not fit: {obstacle}', LINE)
+        if judge_fit(rating) == "just":
+            lines += wrap_words(f'"{rating.name}" just fits: {rating.shortfall}', LINE)
+        if rating.move is not None and not rating.obstacles:
+            lines += wrap_words(f'"{rating.name}" would be placed anew: {rating.move}', LINE)
     reason = plan.advised.pumping.reason
     if reason:
         lines += wrap_words(reason, LINE)
@@ -110,8 +141,8 @@ def _pump_lines(plan: Plan) -> list[str]:
         if budget is not None and rating.speed_for_noise_rpm is not None:
             flow = rating.flow_for_noise_m3_s
             gives = f", {show_banded(l_min(flow), rating.band)} L/min" if flow is not None else ""
-            speed = show_speed_limit(rating.speed_for_noise_rpm)
-            lines += wrap_words(f'within {budget:.0f} dB "{rating.name}" runs at {speed}{gives}', LINE)
+            speed = show_number(rating.speed_for_noise_rpm, SPEED_DIGITS)
+            lines += wrap_words(f'within {budget:.0f} dB "{rating.name}" runs at {speed} rpm{gives}', LINE)
     lines += _pair_lines(plan)
     return lines
 
@@ -133,7 +164,7 @@ def _pump_row(rating: PumpRating) -> tuple[str, ...]:
         f"{show_banded(rating.hydraulic_w, band)} W",
         "-" if rating.electric_w is None else f"{rating.electric_w:.3g} W",
         at_flow,
-        "no" if rating.obstacles else "yes",
+        judge_fit(rating),
     )
 
 
@@ -163,7 +194,9 @@ def _group_lines(group: GroupBalance, band: float) -> list[str]:
         even = ", ".join(show_banded(l_min(flow), band) for flow in group.even_flows_m3_s)
         loop = show_banded(l_min(group.even_loop_flow_m3_s), band)
         lines += wrap_words(
-            f"evened to {show_share(group.even_spread)} by {', '.join(means)}: {even} L/min, the loop {loop} L/min",
+            f"evened to within {math.ceil(100 * group.even_spread_most)} % ({show_share(group.even_spread)} as "
+            f"calculated) by {', '.join(means)}: {even} L/min, the loop {loop} L/min; drill small and open up "
+            "step by step while measuring",
             LINE,
         )
     return lines
@@ -172,25 +205,23 @@ def _group_lines(group: GroupBalance, band: float) -> list[str]:
 def _heat_lines(heating: Heating, band: float) -> list[str]:
     if not heating.steps:
         return []
-    # A tenth of a kelvin: the radiators' capacities are known no better.
-    error = max(heating.spread_k * band, 0.05)
+    whole = f"{heating.heat_w:.0f} W in all, the pump's included"
+    hot = _tell_boiling(heating)
+    if hot:
+        return wrap_words(f"{whole}: {hot}", LINE)
     rows: list[tuple[str, ...]] = [("part", "heat", "before", "behind")]
     for step in heating.steps:
         before, behind = (
-            f"{show_banded(degrees, error / abs(degrees) if degrees else 1.0)} °C"
-            for degrees in (step.inlet_c, step.outlet_c)
+            _celsius(degrees, degrees - heating.tank_c, band) for degrees in (step.inlet_c, step.outlet_c)
         )
         rows.append((shorten_text(step.part, NAME), f"{step.heat_w:.0f} W", before, behind))
     lines = align_rows(rows)
-    said = f"{heating.heat_w:.0f} W in all; the coolant's spread is {_kelvin(heating.spread_k, band)}"
-    if heating.over_ambient_k is not None and heating.closes:
-        said += (
-            f", in the tank it has {heating.tank_c:.1f} °C, "
-            f"{_kelvin(heating.over_ambient_k, band)} over the air around"
-        )
-    else:
-        said += f"; the tank is taken to have the file's {heating.tank_c:.1f} °C"
-    lines += wrap_words(said, LINE)
+    spread = _kelvin(heating.spread_k, band)
+    lines += wrap_words(
+        f"{whole}; between its coolest and its warmest place the coolant differs by {spread}",
+        LINE,
+    )
+    lines += wrap_words(_tell_level(heating, band), LINE)
     if heating.order_effect_k is not None:
         effect = _kelvin(heating.order_effect_k, band)
         lines += wrap_words(f"no other order changes what comes to a part by more than {effect}", LINE)
@@ -199,56 +230,126 @@ def _heat_lines(heating: Heating, band: float) -> list[str]:
     return lines
 
 
+def _tell_boiling(heating: Heating) -> str:
+    """Return that the coolant would boil and what is missing; "" where it would not."""
+    part, most = find_hottest(heating)
+    missing = "radiators of more capacity, or less heat" if heating.tank_c > BOILS_C else "more flow"
+    if most > BEYOND_C:
+        return f'at "{part}" the coolant would become hotter than any coolant; it needs {missing}'
+    if most > BOILS_C:
+        return f'at "{part}" the coolant would reach {most:.0f} °C and boil; it needs {missing}'
+    return ""
+
+
+def _celsius(degrees: float, off: float, band: float) -> str:
+    """Return a temperature told to the digit to which its distance from the tank's is known, [°C].
+
+    A tenth of a kelvin at most: the radiators' capacities are known no better.
+    """
+    error = max(band * abs(off), 0.1)
+    return f"{show_banded(degrees, error / abs(degrees) if degrees else 1.0)} °C"
+
+
+def _tell_level(heating: Heating, band: float) -> str:
+    """Return what the coolant's temperature in the tank is, and what it hangs on."""
+    tank = f"{heating.tank_c:.1f} °C"
+    cools = [step.part for step in heating.steps if step.heat_w < 0]
+    if heating.over_ambient_k is None and not cools:
+        return (
+            "no part takes the heat away, so the coolant warms without end; the table shows it on its way from a "
+            f"tank at the file's {tank}"
+        )
+    if heating.over_ambient_k is None:
+        return (
+            f"no part has a capacity: the tank is taken to have the file's {tank}, and {_quote_names(cools)} to give "
+            "all the heat to the air"
+        )
+    over = _kelvin(heating.over_ambient_k, band)
+    if heating.closes:
+        return f"the coolant in the tank has {tank}, {over} over the air around"
+    ask = "give [coolant] ambient for its level over the air"
+    air_c = heating.tank_c - heating.over_ambient_k
+    if air_c < COLDEST_AIR_C:
+        return (
+            "the radiators keep the coolant so far over the air around that for the file's "
+            f"{tank} that air would have less than {COLDEST_AIR_C:g} °C; {ask}"
+        )
+    return (
+        f"the radiators keep the coolant in the tank {over} over the air around: for the file's {tank} that air "
+        f"would have {_celsius(air_c, heating.over_ambient_k, band)}; {ask}"
+    )
+
+
+def _quote_names(names: list[str]) -> str:
+    """Return names as a phrase; of many, only how many."""
+    if len(names) > MOST_NAMES:
+        return f"{len(names)} parts"
+    *first, last = (f'"{name}"' for name in names)
+    return f"{', '.join(first)} and {last}" if first else last
+
+
 def _kelvin(difference: float, band: float) -> str:
     """Return a difference of temperature, told to 0.01 K at most."""
     return f"{show_banded(difference, max(band, 0.01 / difference)) if difference > 0.0 else 0} K"
 
 
-def _feed_lines(feeding: Feeding) -> list[str]:
+def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
     lines: list[str] = []
+    if lies_flat(panel):
+        lines.append(
+            "the panel lies flat: heights in it say nothing, so neither a depth over the tank's outlet nor a tilt is "
+            "told"
+        )
     if feeding.cover_mm is not None:
-        said = f"{feeding.cover_mm:.0f} mm of coolant over the tank's outlet when cold"
+        said = f"{feeding.cover_mm:.0f} mm of coolant stand over the tank's outlet at the filling level"
         left = feeding.cover_filled_mm
         if left is not None:
-            said += f", {f'{left:.0f} mm' if left >= 0.5 else 'none'} once it has filled the loop"
+            said += f", {f'{left:.0f} mm' if left >= 0.5 else 'none'} when the first filling has run into the loop"
         if feeding.needs_mm is not None:
             said += f"; {feeding.needs_mm:.0f} mm keep a vortex away for certain"
         lines.append(said)
     lines += _tilt_lines(feeding)
     if feeding.available_head_m is not None:
-        said = f"head at the pump's inlet {feeding.available_head_m:.1f} m"
+        said = (
+            f"head at the pump's inlet, over the coolant's vapour pressure: {feeding.available_head_m:.1f} m"
+        )
         if feeding.least_head_m is not None:
             said += f", the pump asks for {feeding.least_head_m:.1f} m"
         lines.append(said)
     if feeding.fills > 0:
+        unknown = feeding.unknown_parts
+        at_least = counts_at_least(panel, feeding)
         said = (
-            f"fill the tank {feeding.fills} times"
+            f"fill the tank {'at least ' if at_least else ''}{feeding.fills} times"
             if feeding.fills > 1
+            else "fill the tank once or more"
+            if at_least
             else "one filling of the tank is enough"
         )
-        said += f": it holds {feeding.tank_ml:.0f} mL, the loop {feeding.loop_ml:.0f} mL"
-        unknown = feeding.unknown_parts
+        said += f": to its level it holds {feeding.tank_ml:.0f} mL, the loop {feeding.loop_ml:.0f} mL"
         if unknown:
             names = ", ".join(unknown) if len(unknown) <= MOST_NAMES else f"{len(unknown)} of its pieces"
             said += f" without {names}, whose volume the file does not give"
         lines.append(said)
     if feeding.growth_ml is not None and feeding.room_ml is not None:
         lines.append(
-            f"from 20 to 60 °C the coolant grows by {feeding.growth_ml:.1f} mL; "
-            f"over the cold level there is room for {feeding.room_ml:.1f} mL"
+            f"from {FILL_C:g} to {hot_c(panel):g} °C the coolant grows by {feeding.growth_ml:.1f} mL"
+            f"{' or more' if feeding.unknown_parts else ''}; over the filling level there is room for "
+            f"{feeding.room_ml:.1f} mL"
         )
     return [line for said in lines for line in wrap_words(said, LINE)]
 
 
 def _tilt_lines(feeding: Feeding) -> list[str]:
-    ways: dict[str, list[str]] = {}
-    for way, degrees in (
-        ("left", feeding.tilt_left_deg),
-        ("right", feeding.tilt_right_deg),
-        ("front", feeding.tilt_front_deg),
-        ("back", feeding.tilt_back_deg),
-    ):
-        if degrees is not None:
-            ways.setdefault(f"{degrees:.0f}°", []).append(way)
-    tilts = [f"{degrees} to the {' and '.join(names)}" for degrees, names in ways.items()]
-    return [f"the outlet stays covered when tilted {', '.join(tilts)}"] if tilts else []
+    tilts = [
+        # Rounded down: what is told is a tilt at which the outlet is still covered.
+        f"{math.floor(degrees):d}° {way}"
+        for way, degrees in (
+            ("to the left", feeding.tilt_left_deg),
+            ("to the right", feeding.tilt_right_deg),
+            ("forwards", feeding.tilt_front_deg),
+            ("backwards", feeding.tilt_back_deg),
+        )
+        if degrees is not None
+    ]
+    return [f"the outlet stays covered when the panel is tilted up to {', '.join(tilts)}"] if tilts else []

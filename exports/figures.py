@@ -38,6 +38,11 @@ def round_banded(value: float, band: float, guard: int = GUARD) -> float:
     return round_to_error(value, value * band, guard)
 
 
+def round_plain(value: float | None, digits: int) -> float | None:
+    """Return a number rounded to decimal digits, never a negative zero; None stays None."""
+    return None if value is None else round(float(value), digits) + 0.0
+
+
 def show_banded(value: float, band: float) -> str:
     """Return a number rounded to the digit that its relative band reaches.
 
@@ -67,11 +72,6 @@ def show_share(share: float) -> str:
 def show_band(band: float) -> str:
     """Return a relative band as "±12 %", whole and never less than 1 %; "" for none."""
     return f"±{max(1.0, 100.0 * band):.0f} %" if band > 0.0 else ""
-
-
-def show_speed_limit(speed_rpm: float) -> str:
-    """Return a speed that may not be passed, [rpm], rounded down to tens."""
-    return f"{10.0 * math.floor(speed_rpm / 10.0):.0f} rpm"
 
 
 def show_mm(value: float) -> str:

@@ -35,7 +35,8 @@ from geom.findings import has_fault
 from geom.frame import EDGES, INTO
 from geom.outline import Loop, Point, outline_circle, outline_rectangle, path_length, round_corners
 from geom.standards import tables
-from geom.units import l_min, ml
+from geom.units import l_min
+from layouts.feed import tank_volume_ml
 from layouts.plan import PlacedPort, Plan
 from layouts.seal import outline_channel, outline_tank
 
@@ -266,9 +267,8 @@ def _labels(
         wanted.append((LabelRequest(at, _lines_size(lines), bore / 2 * view.scale + 6.0), lines, SHEET))
     if routed.tank.box is not None:
         x0, y0, x1, y1 = routed.tank.box
-        volume = ml((x1 - x0) * (y1 - y0) * panel.tank.depth)
         anchor = view.to(((x0 + x1) / 2, (y0 + y1) / 2))
-        lines = ("tank", f"about {volume:.0f} mL")
+        lines = ("tank", f"about {tank_volume_ml(panel, routed):.0f} mL")
         home = (*view.to((x0, y1)), *view.to((x1, y0)))
         wanted.append((LabelRequest(anchor, _lines_size(lines), 0.0, None, home), lines, WATER))
     for clear in panel.keep_clear:

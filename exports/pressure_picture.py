@@ -23,9 +23,9 @@ from exports.axes import (
 from exports.channel_drops import drop_band
 from exports.chart_labels import ChartLabels
 from exports.colours import LOOP_BAND, SERIES
-from exports.figures import show_band, show_banded
+from exports.figures import show_band, show_banded, show_mm
 from exports.plan_symbols import INK, SHEET, SOFT
-from exports.pressure_places import StepPlace, find_half_bands, place_steps
+from exports.pressure_places import StepPlace, find_half_bands, outline_bands, place_steps
 from exports.svg import number, text_at, text_width
 from geom.outline import Point, path_length, round_corners
 from geom.units import kpa, l_min
@@ -48,6 +48,9 @@ NAME_WIDTH = 190.0
 """Of a name in the plot, picture units."""
 STILL_COLUMN = 262.0
 """Width of a row of the table beside its name, picture units."""
+GAIN_NOTE = (
+    "+ at a piece other than the pump: a junction may give pressure to a leg, its tee's loss is signed"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,7 @@ def draw_pressure(plan: Plan) -> str:
         text_at(LEFT, y + 8.0, "the way of the coolant, from the tank round to the tank", LABEL, SOFT)
     )
     y += 28.0
-    key, y = _key(steps, y)
+    key, y = _key(steps, places, y)
     table, y = _table(plan, y + 10.0)
     return write_chart(title, heading, [*body, *key, *table], y + MARGIN)
 
@@ -160,20 +163,11 @@ def _widths(plan: Plan) -> tuple[float, ...]:
 def _bands(
     steps: tuple[LoopStep, ...], places: tuple[StepPlace, ...], halves: dict[str, float], frame: Frame
 ) -> list[str]:
-    out = []
-    for step, place in zip(steps, places, strict=True):
-        if step.kind == "pump":
-            continue
-        corners = [
-            (place.start, step.start_pa - halves[step.start]),
-            (place.end, step.end_pa - halves[step.end]),
-            (place.end, step.end_pa + halves[step.end]),
-            (place.start, step.start_pa + halves[step.start]),
-        ]
-        path = trace_path(frame.to(way, kpa(pressure)) for way, pressure in corners)
-        # Its own thin edge closes the seam to the next piece.
-        out.append(f'<path d="{path}Z" fill="{LOOP_BAND}" stroke="{LOOP_BAND}" stroke-width="0.6"/>')
-    return out
+    paths = (
+        trace_path(frame.to(way, kpa(pressure)) for way, pressure in outline)
+        for outline in outline_bands(steps, places, halves)
+    )
+    return [f'<path d="{path}Z" fill="{LOOP_BAND}"/>' for path in paths]
 
 
 def _ends(step: LoopStep, place: StepPlace, frame: Frame) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -196,14 +190,21 @@ def _labels(plan: Plan, places: tuple[StepPlace, ...], frame: Frame) -> list[str
     axis: list[Point] = [(frame.box[0], zero), (frame.box[2], zero)]
     labels = ChartLabels(frame.box, [*(list(pair) for pair in ends), axis])
     least = LABELLED_SHARE * max(abs(_drop(step)) for step in steps)
+    names = _label_names(steps)
     for k in sorted(range(len(steps)), key=lambda k: (-abs(_drop(steps[k])), k)):
         step, ((x0, y0), (x1, y1)) = steps[k], ends[k]
         if abs(_drop(step)) < least:
             break
-        gain = "+" if step.kind == "pump" else ""
-        said = f"{fit_text(step.name, LABEL, NAME_WIDTH)} {gain}{_drop_text(plan, step)}"
+        gain = "+" if _drop(step) < 0.0 else ""
+        said = f"{names[k]} {gain}{_drop_text(plan, step)}"
         labels.write(((x0 + x1) / 2, (y0 + y1) / 2), said, INK, 5.0)
     return labels.elements
+
+
+def _label_names(steps: tuple[LoopStep, ...]) -> list[str]:
+    """Return the steps' names as short as the plot needs them; those that then read the same give their number."""
+    short = [fit_text(step.name, LABEL, NAME_WIDTH) for step in steps]
+    return [f"piece {k}" if short.count(name) > 1 else name for k, name in enumerate(short, 1)]
 
 
 def _cells(plan: Plan, places: tuple[StepPlace, ...], frame: Frame, top: float) -> list[str]:
@@ -223,7 +224,7 @@ def _cells(plan: Plan, places: tuple[StepPlace, ...], frame: Frame, top: float) 
     return out
 
 
-def _key(steps: tuple[LoopStep, ...], top: float) -> tuple[list[str], float]:
+def _key(steps: tuple[LoopStep, ...], places: tuple[StepPlace, ...], top: float) -> tuple[list[str], float]:
     """Draw what the lines mean; return its lower end too."""
     out: list[str] = []
     x = LEFT
@@ -234,21 +235,30 @@ def _key(steps: tuple[LoopStep, ...], top: float) -> tuple[list[str], float]:
             x += 38.0 + text_width(look.title, LABEL) + 26.0
     out.append(f'<rect x="{number(x)}" y="{number(top - 6.0)}" width="30" height="12" fill="{LOOP_BAND}"/>')
     out.append(text_at(x + 38.0, top + 4.0, "band: the formulas' errors, added up to the tank", LABEL, INK))
+    if any(place.lane > 0 for place in places):
+        top += ROW
+        out.append(text_at(x + 38.0, top + 2.0, "parallel pieces share one band", LABEL, INK))
     return out, top + ROW
 
 
-def _piece_names(steps: tuple[LoopStep, ...]) -> tuple[str, ...]:
-    """Return the steps' names; a channel of several pieces says where each one leads."""
+def _piece_names(plan: Plan) -> tuple[str, ...]:
+    """Return the steps' names; a channel of several pieces says where each one leads, a part its restrictor."""
+    steps = plan.flowing.steps
+    bores = {part.name: part.restrictor for part in plan.panel.parts}
     several = {step.name for k, step in enumerate(steps) for other in steps[:k] if step.name == other.name}
-    return tuple(
-        f"{step.name}, to {step.end.removeprefix(step.name).strip()}" if step.name in several else step.name
-        for step in steps
-    )
+    names = []
+    for step in steps:
+        bore = bores.get(step.name) if step.kind == "part" else None
+        name = step.name if bore is None else f"{step.name}, with restrictor {show_mm(bore)} mm"
+        if step.name in several:
+            name += f", to {step.end.removeprefix(step.name).strip()}"
+        names.append(name)
+    return tuple(names)
 
 
 def _table(plan: Plan, top: float) -> tuple[list[str], float]:
     """List all pieces with flow and drop, in two columns where their names leave room; return the lower end too."""
-    steps, names = plan.flowing.steps, _piece_names(plan.flowing.steps)
+    steps, names = plan.flowing.steps, _piece_names(plan)
     width = WIDTH - LEFT - MARGIN
     name = max(text_width(said, LABEL) for said in names)
     columns = 2 if name + STILL_COLUMN <= (width - 24.0) / 2 and len(steps) > 6 else 1
@@ -273,4 +283,8 @@ def _table(plan: Plan, top: float) -> tuple[list[str], float]:
         ):
             if said:
                 out.append(text_at(x + at, y + 8.0, said, LABEL, INK, 'text-anchor="end"'))
-    return out, top + rows * ROW
+    end = top + rows * ROW
+    if any(step.kind != "pump" and _drop(step) < 0.0 for step in steps):
+        out.append(text_at(LEFT, end + 14.0, GAIN_NOTE, LABEL, SOFT))
+        end += ROW + 6.0
+    return out, end

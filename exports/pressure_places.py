@@ -1,4 +1,4 @@
-"""Where the pieces of the loop stand on the pressure picture: parallel branches over one span, in lanes.
+"""Where the pieces of the loop stand on the pressure picture: parallel branches over one span, in lanes; their band.
 
 *Way*: the horizontal place, in units of the widths given, from the tank (0) to the tank. The longest way through
 the loop has its own widths; a shorter branch beside it is stretched to the span between its ends.
@@ -6,7 +6,9 @@ the loop has its own widths; a shorter branch beside it is stretched to the span
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layouts.plan import LoopStep
@@ -69,6 +71,83 @@ def find_half_bands(steps: tuple[LoopStep, ...]) -> dict[str, float]:
     nodes = dict.fromkeys(node for step in steps for node in (step.start, step.end))
     nearer = {node: min(forward.get(node, math.inf), backward.get(node, math.inf)) for node in nodes}
     return {node: off if math.isfinite(off) else 0.0 for node, off in nearer.items()}
+
+
+def outline_bands(
+    steps: tuple[LoopStep, ...], places: tuple[StepPlace, ...], halves: dict[str, float]
+) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Return the outlines of the area in which the pressures may lie, without gaps between parallel pieces.
+
+    Parameters
+    ----------
+    steps : tuple of LoopStep
+    places : tuple of StepPlace
+        In the order of `steps`.
+    halves : dict of str to float
+        As `find_half_bands` gives them, [Pa].
+
+    Returns
+    -------
+    tuple of tuple of (float, float)
+        Way and pressure [Pa] of the corners of each outline; one for every stretch between pumps and tank.
+    """
+    pieces = [
+        (step, place)
+        for step, place in zip(steps, places, strict=True)
+        if step.kind != "pump" and place.start < place.end
+    ]
+    lows, highs = (
+        [
+            _Edge(
+                (place.start, step.start_pa + side * halves[step.start]),
+                (place.end, step.end_pa + side * halves[step.end]),
+            )
+            for step, place in pieces
+        ]
+        for side in (-1.0, 1.0)
+    )
+    ways = sorted({way for _, place in pieces for way in (place.start, place.end)})
+    stretches: list[tuple[list[tuple[float, float]], list[tuple[float, float]]]] = []
+    reached = -math.inf
+    for a, b in itertools.pairwise(ways):
+        there = [k for k, (_, place) in enumerate(pieces) if place.start <= a and b <= place.end]
+        if not there:
+            continue
+        if a > reached:
+            stretches.append(([], []))
+        under, over = stretches[-1]
+        under += [(way, -pressure) for way, pressure in _trace_top([lows[k].flip() for k in there], a, b)]
+        over += _trace_top([highs[k] for k in there], a, b)
+        reached = b
+    return tuple((*over, *reversed(under)) for under, over in stretches)
+
+
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """A straight edge of a piece's band, from one (way, pressure [Pa]) to another farther along."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+    def at(self, way: float) -> float:
+        (a, low), (b, high) = self.start, self.end
+        return low + (high - low) * (way - a) / (b - a)
+
+    def flip(self) -> _Edge:
+        return _Edge((self.start[0], -self.start[1]), (self.end[0], -self.end[1]))
+
+
+def _trace_top(edges: list[_Edge], a: float, b: float) -> list[tuple[float, float]]:
+    """Return the corners of the highest of edges that all run from way `a` to way `b`."""
+    ways = {a, b, *_find_crossings(edges, a, b)}
+    return [(way, max(edge.at(way) for edge in edges)) for way in sorted(ways)]
+
+
+def _find_crossings(edges: list[_Edge], a: float, b: float) -> Iterable[float]:
+    for one, other in itertools.combinations(edges, 2):
+        before, behind = one.at(a) - other.at(a), one.at(b) - other.at(b)
+        if before * behind < 0.0:
+            yield a + (b - a) * before / (before - behind)
 
 
 def _spread(step: LoopStep) -> float:

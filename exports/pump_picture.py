@@ -24,14 +24,16 @@ from exports.axes import (
 )
 from exports.chart_labels import ChartLabels
 from exports.colours import LOOP, LOOP_BAND, SERIES
-from exports.figures import show_band, show_banded, show_speed_limit, wrap_words
+from exports.figures import show_band, show_banded, wrap_words
 from exports.plan_symbols import INK, SHEET, SOFT
 from exports.svg import number, text_at
 from geom.outline import Point
-from geom.units import l_min
+from geom.units import l_min, show_number
 from layouts.advice import LoopCurve, PumpRating
 from layouts.hydraulics.pump import CurvePoints, pump_head_m, scale_affinity
+from layouts.hydraulics.pump_speed import STEP_RPM
 from layouts.plan import Plan
+from layouts.pump_order import judge_fit
 
 PLOT_HEIGHT = 430.0
 LEFT = 66.0
@@ -147,6 +149,8 @@ def _pump_lines(plan: Plan) -> tuple[_Line, ...]:
         tells = [word for word, said in (("used", rating.used), ("first of the ranking", first)) if said]
         if rating.obstacles:
             tells.append("does not fit: " + "; ".join(one.rstrip(".") for one in rating.obstacles))
+        if judge_fit(rating) == "just":
+            tells.append(f"just fits: {rating.shortfall}")
         weight = 3.6 if rating.used else 2.4 if first else 1.5
         dashes = UNFIT if rating.obstacles else ""
         points = plan.panel.pump.choices[k].curve
@@ -155,20 +159,27 @@ def _pump_lines(plan: Plan) -> tuple[_Line, ...]:
 
 
 def _slower_points(plan: Plan, lines: tuple[_Line, ...], curve: LoopCurve) -> tuple[_Slower, ...]:
-    """Return the used pump at the speed that the file gives it, and at that which its noise allows."""
+    """Return the used pump at the speed that the file gives it, and at that which its noise allows.
+
+    Speeds no more than a step apart are one point with both reasons; the most speed is none.
+    """
     pump, flowing = plan.panel.pump, plan.flowing
     used = next((line for line in lines if line.rating.used), None)
     speed = None if used is None else pump.choice(used.rating.name).speed
     if used is None or speed is None:
         return ()
     slower: list[tuple[float, float, float, str]] = []
-    if pump.run_at_rpm is not None:
-        why = f"the file's {pump.run_at_rpm:.0f} rpm"
+    if pump.run_at_rpm is not None and pump.run_at_rpm < speed[1]:
+        why = f"the file's {show_number(pump.run_at_rpm, 6)} rpm"
         slower.append((pump.run_at_rpm, flowing.flow_m3_s, flowing.head_m, why))
     rpm, flow = used.rating.speed_for_noise_rpm, used.rating.flow_for_noise_m3_s
-    if rpm is not None and flow is not None and pump.most_noise_db is not None:
-        head = float(np.interp(flow, curve.flows_m3_s, curve.heads_m))
-        slower.append((rpm, flow, head, f"{show_speed_limit(rpm)} for {pump.most_noise_db:.0f} dB"))
+    if rpm is not None and rpm < speed[1] and flow is not None and pump.most_noise_db is not None:
+        why = f"{show_number(rpm, 6)} rpm for {pump.most_noise_db:.0f} dB"
+        if slower and abs(slower[0][0] - rpm) <= STEP_RPM:
+            *point, file_why = slower.pop()
+            slower.append((point[0], point[1], point[2], f"{file_why}, also the {why}"))
+        else:
+            slower.append((rpm, flow, float(np.interp(flow, curve.flows_m3_s, curve.heads_m)), why))
     return tuple(
         _Slower(
             used.rating.name,
@@ -180,7 +191,6 @@ def _slower_points(plan: Plan, lines: tuple[_Line, ...], curve: LoopCurve) -> tu
             why,
         )
         for rpm, flow, head, why in slower
-        if rpm < speed[1]
     )
 
 

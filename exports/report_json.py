@@ -7,14 +7,15 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from exports.channel_drops import drop_band, split_drop
-from exports.figures import round_banded, round_to_error
+from exports.figures import round_banded, round_plain, round_to_error
 from exports.pressure_places import find_half_bands
 from exports.report_advice import report_advice
 from exports.writing import FileRecord
-from geom.features import Prism
 from geom.findings import SEVERITIES, Finding, has_fault
-from geom.outline import loop_area
 from geom.units import kpa, l_min, ml
+from layouts.feed import tank_volume_ml
+from layouts.hydraulics.pump_speed import scale_power_w, scale_sound_db
+from layouts.panel import Pump
 from layouts.plan import Channel, ChannelFlow, Flowing, LegFlow, Plan
 from layouts.rule_catalogue import CAUTIONS
 
@@ -72,9 +73,9 @@ def report_document(
         "tank": _tank(plan),
         "channels": _channels(plan),
         "routing": {
-            "cost": _round(plan.routed.cost, 4),
-            "bound": _round(plan.routed.bound, 4),
-            "gap": _round(plan.routed.gap, 5),
+            "cost": round_plain(plan.routed.cost, 4),
+            "bound": round_plain(plan.routed.bound, 4),
+            "gap": round_plain(plan.routed.gap, 5),
             "status": plan.routed.status,
         },
         "flow": _flow(plan),
@@ -109,8 +110,8 @@ def _panel(plan: Plan) -> dict[str, Any]:
         "name": panel.name,
         "sha256": panel.sha256,
         "size_mm": _mm((panel.width, panel.height)),
-        "body_mm": _round(panel.make.body, 4),
-        "cover_mm": _round(panel.make.cover, 4) if panel.make.closing != "one-piece" else None,
+        "body_mm": round_plain(panel.make.body, 4),
+        "cover_mm": round_plain(panel.make.cover, 4) if panel.make.closing != "one-piece" else None,
         "method": panel.make.method,
         "closing": panel.make.closing,
         "material": panel.make.material,
@@ -144,10 +145,10 @@ def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str,
         "name": channel.name,
         "from": channel.ends[0],
         "to": list(channel.ends[1:]),
-        "length_mm": _round(flow.length, 3),
-        "width_mm": _round(channel.width, 4),
-        "depth_mm": _round(channel.depth, 4),
-        "bend_radius_mm": _round(channel.bend_radius, 4),
+        "length_mm": round_plain(flow.length, 3),
+        "width_mm": round_plain(channel.width, 4),
+        "depth_mm": round_plain(channel.depth, 4),
+        "bend_radius_mm": round_plain(channel.bend_radius, 4),
         "bends": flow.bends,
         "path_mm": [_mm(p) for p in channel.runs[0].points],
         "branches_mm": [[_mm(p) for p in run.points] for run in channel.runs[1:]],
@@ -158,7 +159,7 @@ def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str,
         "straight_kpa": _share(shares.straight_pa, flow, flowing),
         "bends_kpa": _share(shares.bends_pa, flow, flowing),
         "turns_kpa": _share(shares.turns_pa, flow, flowing),
-        "band": _round(flow.band, 4),
+        "band": round_plain(flow.band, 4),
         "legs": [
             {
                 "name": leg.leg,
@@ -169,7 +170,7 @@ def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str,
                 "straight_kpa": _share(leg.straight_pa, leg, flowing),
                 "bends_kpa": _share(leg.bends_pa, leg, flowing),
                 "turns_kpa": _share(leg.turns_pa, leg, flowing),
-                "band": _round(leg.band, 4),
+                "band": round_plain(leg.band, 4),
             }
             for leg in flow.legs
         ],
@@ -184,20 +185,23 @@ def _share(share_pa: float, whole: ChannelFlow | LegFlow, flowing: Flowing) -> f
 def _flow(plan: Plan) -> dict[str, Any]:
     flowing, wanted = plan.flowing, plan.panel.wanted_flow_m3_s
     halves = find_half_bands(flowing.steps)
+    bores = {part.name: part.restrictor for part in plan.panel.parts}
     return {
         "flow_l_min": round_banded(l_min(flowing.flow_m3_s), flowing.band),
-        "wanted_l_min": None if wanted is None else _round(l_min(wanted), 4),
+        "wanted_l_min": None if wanted is None else round_plain(l_min(wanted), 4),
         "head_m": round_banded(flowing.head_m, flowing.head_band),
         "loop_drop_kpa": round_banded(kpa(flowing.loop_drop_pa), flowing.head_band),
-        "band": _round(flowing.band, 4),
-        "head_band": _round(flowing.head_band, 4),
+        "band": round_plain(flowing.band, 4),
+        "head_band": round_plain(flowing.head_band, 4),
+        **_pump_running(plan.panel.pump),
         "by_part": [
             {
                 "part": part.part,
                 "flow_l_min": round_banded(l_min(part.flow_m3_s), flowing.band),
                 "drop_kpa": round_banded(kpa(part.drop_pa), drop_band(flowing, part.band)),
                 "rise_k": round_banded(part.rise_k, flowing.band),
-                "band": _round(part.band, 4),
+                "restrictor_mm": round_plain(bores.get(part.part), 3),
+                "band": round_plain(part.band, 4),
             }
             for part in flowing.parts
         ],
@@ -210,10 +214,27 @@ def _flow(plan: Plan) -> dict[str, Any]:
                 "start_kpa": round_to_error(kpa(step.start_pa), kpa(halves[step.start])),
                 "end_kpa": round_to_error(kpa(step.end_pa), kpa(halves[step.end])),
                 "flow_l_min": round_banded(l_min(step.flow_m3_s), flowing.band),
-                "band": _round(step.band, 4),
+                "band": round_plain(step.band, 4),
             }
             for step in flowing.steps
         ],
+    }
+
+
+def _pump_running(pump: Pump) -> dict[str, Any]:
+    """Return the used pump, its speed, and its sound and power estimated at that speed; None for what is not given."""
+    choice = pump.choice(pump.used)
+    speed, ratio = None, 1.0
+    if choice.speed is not None:
+        speed = choice.speed[1] if pump.run_at_rpm is None else pump.run_at_rpm
+        ratio = speed / choice.speed[1]
+    noise = None if choice.noise_db is None else scale_sound_db(choice.noise_db, ratio)
+    power = None if choice.power_w is None else scale_power_w(choice.power_w, ratio)
+    return {
+        "pump": choice.name,
+        "pump_rpm": round_plain(speed, 1),
+        "pump_noise_db": round_plain(noise, 1),
+        "pump_electric_w": round_plain(power, 2),
     }
 
 
@@ -227,25 +248,16 @@ def _volumes(plan: Plan, checked: Checked | None) -> dict[str, Any]:
         first = measured.parts[0]
         body = {"solid": first.solid, "mesh": first.mesh, "rebuilt": first.rebuilt}
         parts = [
-            {"part": p.name, "solid_mm3": _round(p.solid, 3), "mesh_mm3": _round(p.mesh, 3)}
+            {"part": p.name, "solid_mm3": round_plain(p.solid, 3), "mesh_mm3": round_plain(p.mesh, 3)}
             for p in measured.parts
         ]
     return {
-        "wetted_mm3": {way: _round(value, 3) for way, value in wetted.items()},
-        "body_mm3": {way: _round(value, 3) for way, value in body.items()},
-        "tank_ml": _round(tank_volume_ml(plan), 2),
-        "loop_ml": _round(ml(measured.wet_solid), 2) if measured is not None else None,
+        "wetted_mm3": {way: round_plain(value, 3) for way, value in wetted.items()},
+        "body_mm3": {way: round_plain(value, 3) for way, value in body.items()},
+        "tank_ml": round_plain(tank_volume_ml(plan.panel, plan.routed), 2),
+        "loop_ml": round_plain(ml(measured.wet_solid), 2) if measured is not None else None,
         "parts": parts,
     }
-
-
-def tank_volume_ml(plan: Plan) -> float | None:
-    """Return what the tank holds when full, [mL]: the pocket, or the separate vessel as the file gives it."""
-    for feature in plan.detail.features:
-        if feature.kind == "tank" and isinstance(feature.shape, Prism):
-            area = sum(loop_area(loop) for loop in feature.shape.region)
-            return ml(area * (feature.shape.z1 - feature.shape.z0))
-    return plan.panel.tank.volume_ml
 
 
 def _walls(checked: Checked | None) -> dict[str, Any] | None:
@@ -254,7 +266,7 @@ def _walls(checked: Checked | None) -> dict[str, Any] | None:
     wall = checked.thinnest
     (ax, ay, az), (bx, by, bz) = wall.points
     return {
-        "thinnest_mm": _round(wall.thickness, 4),
+        "thinnest_mm": round_plain(wall.thickness, 4),
         "between": list(wall.between),
         "at_mm": _mm(((ax + bx) / 2, (ay + by) / 2, (az + bz) / 2)),
     }
@@ -264,8 +276,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
     return {
         "code": finding.code,
         "severity": finding.severity,
-        "value": _round(finding.value, 4),
-        "limit": _round(finding.limit, 4),
+        "value": round_plain(finding.value, 4),
+        "limit": round_plain(finding.limit, 4),
         "unit": finding.unit,
         "at_mm": None if finding.at_mm is None else _mm(finding.at_mm),
         "features": list(finding.features),
@@ -277,9 +289,4 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 
 def _mm(values: tuple[float, ...]) -> list[float | None]:
-    return [_round(v, 4) for v in values]
-
-
-def _round(value: float | None, digits: int) -> float | None:
-    # Adding zero turns a negative zero into zero.
-    return None if value is None else round(float(value), digits) + 0.0
+    return [round_plain(v, 4) for v in values]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from exports.advice_tables import describe_advice
+from exports.advice_tables import PUMP_NAME, SPEED_DIGITS, describe_advice
 from exports.channel_drops import drop_band
 from exports.figures import shorten_text, show_banded, show_mm, show_place, wrap_words
 from exports.text_tables import LINE, NAME, align_rows
 from geom.findings import SEVERITIES, Finding
-from geom.units import kpa, l_min, ml
+from geom.units import kpa, l_min, ml, show_number
+from layouts.panel import Pump
 from layouts.plan import Plan
 from layouts.rule_catalogue import Rule
 
@@ -22,31 +23,24 @@ def describe_plan(plan: Plan) -> str:
     panel, flowing, routed = plan.panel, plan.flowing, plan.routed
     band = flowing.band
     turn = routed.pump.turn_deg
+    operating = (
+        f"flow {show_banded(l_min(flowing.flow_m3_s), band)} L/min (within {100 * band:.0f} %)"
+        f"{_tell_pump(panel.pump)}; head {show_banded(flowing.head_m, flowing.head_band)} m, loop drop "
+        f"{show_banded(kpa(flowing.loop_drop_pa), flowing.head_band)} kPa"
+    )
     lines = [
         f"{panel.name}: {show_mm(panel.width)} x {show_mm(panel.height)} x {show_mm(panel.make.body)} mm, "
         f"{panel.make.material}, {panel.make.method}, {panel.make.closing}",
-        f"flow {show_banded(l_min(flowing.flow_m3_s), band)} L/min at "
-        f"{show_banded(flowing.head_m, flowing.head_band)} m of head, loop drop "
-        f"{show_banded(kpa(flowing.loop_drop_pa), flowing.head_band)} kPa (flow within {100 * band:.0f} %)",
+        *wrap_words(operating, LINE),
         f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg; "
         f"routing {routed.status}",
         "",
     ]
     lines += align_rows(_channel_rows(plan))
     if flowing.parts:
-        rows: list[tuple[str, ...]] = [("part", "flow", "drop", "warms by")]
-        rows += [
-            (
-                shorten_text(part.part, NAME),
-                f"{show_banded(l_min(part.flow_m3_s), band)} L/min",
-                f"{show_banded(kpa(part.drop_pa), drop_band(flowing, part.band))} kPa",
-                f"{show_banded(part.rise_k, band)} K" if part.rise_k else "-",
-            )
-            for part in flowing.parts
-        ]
-        lines += ["", *align_rows(rows)]
+        lines += ["", *align_rows(_part_rows(plan))]
     lines += describe_advice(plan)
-    rows = [("port", "thread", "on", "x", "y", "z")]
+    rows: list[tuple[str, ...]] = [("port", "thread", "on", "x", "y", "z")]
     rows += [(p.name, p.thread, p.on, *(f"{show_mm(c)} mm" for c in p.at)) for p in routed.ports]
     lines += ["", *align_rows(rows, left=3)]
     return "\n".join(lines)
@@ -117,6 +111,35 @@ def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
             )
         )
     return rows
+
+
+def _part_rows(plan: Plan) -> list[tuple[str, ...]]:
+    flowing, band = plan.flowing, plan.flowing.band
+    bores = {part.name: part.restrictor for part in plan.panel.parts if part.restrictor is not None}
+    rows: list[tuple[str, ...]] = [("part", "flow", "drop", "warms by", *(("restrictor",) if bores else ()))]
+    for part in flowing.parts:
+        row = (
+            shorten_text(part.part, NAME),
+            f"{show_banded(l_min(part.flow_m3_s), band)} L/min",
+            f"{show_banded(kpa(part.drop_pa), drop_band(flowing, part.band))} kPa",
+            f"{show_banded(part.rise_k, band)} K" if part.rise_k else "-",
+        )
+        bore = f"{show_mm(bores[part.part])} mm" if part.part in bores else "-"
+        rows.append((*row, bore) if bores else row)
+    return rows
+
+
+def _tell_pump(pump: Pump) -> str:
+    """Return which pump the flow is with, and at which speed; nothing where there is but one pump and speed."""
+    choice = pump.choice(pump.used)
+    if choice.speed is None and len(pump.choices) == 1:
+        return ""
+    said = f' with "{shorten_text(choice.name, PUMP_NAME)}"'
+    if choice.speed is None:
+        return said
+    if pump.run_at_rpm is None:
+        return f"{said} at its most speed, {show_number(choice.speed[1], SPEED_DIGITS)} rpm"
+    return f"{said} at {show_number(pump.run_at_rpm, SPEED_DIGITS)} rpm"
 
 
 def _indented(text: str) -> list[str]:

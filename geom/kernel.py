@@ -48,7 +48,7 @@ from OCP.TopTools import TopTools_ListOfShape
 
 from geom.errors import GeometryError
 from geom.frame import FUZZY_MM
-from geom.outline import Arc, Line, Loop, Segment
+from geom.outline import Arc, Line, Loop, Segment, reverse_segment
 
 Vec = tuple[float, float, float]
 
@@ -187,7 +187,7 @@ def read_loops(face: cq.Face) -> tuple[Loop, ...]:
     loops = []
     for wire in (face.outerWire(), *face.innerWires()):
         segments = _read_wire(wire.wrapped, face)
-        loops.append(segments if upward else tuple(_reverse(s) for s in reversed(segments)))
+        loops.append(segments if upward else tuple(reverse_segment(s) for s in reversed(segments)))
     return tuple(loops)
 
 
@@ -386,9 +386,3 @@ def _read_wire(wire: TopoDS_Wire, face: cq.Face) -> Loop:
             raise GeometryError("an outline came back from the kernel with a curve that is no line or arc")
         explorer.Next()
     return tuple(segments)
-
-
-def _reverse(segment: Segment) -> Segment:
-    if isinstance(segment, Line):
-        return Line(segment.end, segment.start)
-    return Arc(segment.centre, segment.radius, segment.first + segment.sweep, -segment.sweep)

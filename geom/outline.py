@@ -197,6 +197,13 @@ def outline_circle(centre: Point, radius: float) -> Loop:
     return (Arc(centre, radius, 0.0, 2 * math.pi),)
 
 
+def reverse_segment(segment: Segment) -> Segment:
+    """Return a line or an arc run through the other way."""
+    if isinstance(segment, Line):
+        return Line(segment.end, segment.start)
+    return Arc(segment.centre, segment.radius, segment.first + segment.sweep, -segment.sweep)
+
+
 def loop_area(loop: Loop) -> float:
     """Return the exact area of a loop by Green's theorem, [mm2]; positive when counter-clockwise."""
     terms = []

@@ -1,15 +1,16 @@
 """The walls between what is cut: exact between named features, and by rays as a second opinion.
 
 Every feature stays a solid of its own, and so does the space outside each outer face. A wall is the least
-distance between two of them that are not meant to meet. The joint face between two blanks is not an outer
-face. Rays shot into the finished parts find what names cannot: a channel too close to itself.
+distance between two of them that are not meant to meet. What two of them open into on purpose holds coolant, not
+material: inside it there is no wall between them. The joint face between two blanks is not an outer face. Rays
+shot into the finished parts find what names cannot: a channel too close to itself.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cadquery as cq
 import manifold3d
@@ -20,8 +21,8 @@ from geom.build import Solids, make_solid, merge_blanks
 from geom.features import Blank, Cylinder, Detail, Feature, Prism
 from geom.findings import Finding
 from geom.frame import EDGES, INTO, SAME_MM, WALL_MM
-from geom.kernel import Vec, find_box, make_compound, measure_distance
-from geom.outline import Arc, Line, Loop, Segment, outline_rectangle
+from geom.kernel import Vec, cut_shape, find_box, make_compound, measure_distance
+from geom.outline import Arc, Line, Loop, Segment, outline_rectangle, reverse_segment
 from geom.rays import ThinSpot, ray_walls
 from geom.rebuild import Models, rebuild_features
 from geom.tessellate import mesh_solid, to_manifold
@@ -74,14 +75,17 @@ class Wall:
 
 @dataclass(frozen=True, slots=True)
 class _Item:
-    """A solid with a name; `section` is its plan at z = 0 where its walls are upright all the way."""
+    """A solid with a name; `section` is its plan at z = 0 where its walls are upright all the way.
+
+    `mesh` is the solid once more, `box` (2, 3) what bounds it.
+    """
 
     name: str
     solid: cq.Shape
     feature: Feature | None
     section: cq.Shape | None
-    z0: float
-    z1: float
+    mesh: manifold3d.Manifold
+    box: np.ndarray
 
 
 def measure_walls(
@@ -104,34 +108,40 @@ def measure_walls(
     -------
     tuple of Wall
         Exact to `WALL_MM`. Pairs that name each other in `joins`, and a feature and a face that it `opens`,
-        are no walls.
+        are no walls. Of two that both join a wet feature, what lies inside that feature is not counted.
     """
-    items = [_make_item(feature.name, tool, feature) for feature, tool in solids.tools]
-    items += [_make_item(name, slab, None) for name, slab in make_outside(detail.blanks)]
     models = rebuild_features(solids) if models is None else models
-    meshes = [
-        to_manifold(mesh_solid(item.solid))
-        if item.feature is None
-        else manifold3d.Manifold.compose(list(models[item.name]))
-        for item in items
+    items = [
+        _make_item(feature.name, tool, feature, manifold3d.Manifold.compose(list(models[feature.name])))
+        for feature, tool in solids.tools
     ]
-    boxes = np.array([find_box(item.solid) for item in items])
+    items += [
+        _make_item(name, slab, None, to_manifold(mesh_solid(slab)))
+        for name, slab in make_outside(detail.blanks)
+    ]
+    by_name = {item.name: item for item in items}
+    joined = _list_joined(detail)
     walls: list[Wall] = []
-    spare: tuple[float, int, int] | None = None
-    for i, j in _near_pairs(boxes, REACH * max(limit, dry_limit)):
-        a, b = items[i], items[j]
-        if not _is_wall(a, b):
+    spare: tuple[float, _Item, _Item] | None = None
+    for i, j in _near_pairs(np.array([item.box for item in items]), REACH * max(limit, dry_limit)):
+        a: _Item | None = items[i]
+        b: _Item | None = items[j]
+        if not _is_wall(items[i], items[j]):
+            continue
+        for name in sorted(joined.get(items[i].name, set()) & joined.get(items[j].name, set())):
+            a, b = (None if item is None else _leave_out(item, by_name[name]) for item in (a, b))
+        if a is None or b is None:
             continue
         wet = any(item.feature is not None and item.feature.medium == "wet" for item in (a, b))
         least = limit if wet else dry_limit
-        gap = _mesh_gap(meshes[i], meshes[j], boxes[i], boxes[j], REACH * least)
+        gap = _mesh_gap(a, b, REACH * least)
         if gap < least + MESH_MM:
-            walls.append(_measure(a, b, meshes[i], meshes[j], gap, least, wet))
+            walls.append(_measure(a, b, gap, least, wet))
         elif wet and gap < REACH * least and (spare is None or gap < spare[0]):
-            spare = (gap, i, j)
+            spare = (gap, a, b)
     if spare is not None and not any(wall.wet for wall in walls):
-        gap, i, j = spare
-        walls.append(_measure(items[i], items[j], meshes[i], meshes[j], gap, limit, True))
+        gap, a, b = spare
+        walls.append(_measure(a, b, gap, limit, True))
     return tuple(sorted(walls, key=lambda wall: (wall.thickness, wall.between)))
 
 
@@ -319,49 +329,58 @@ def _near_pairs(boxes: np.ndarray, reach: float) -> list[tuple[int, int]]:
     return list(zip(first.tolist(), second.tolist(), strict=True))
 
 
-def _mesh_gap(
-    a: manifold3d.Manifold,
-    b: manifold3d.Manifold,
-    box_a: np.ndarray,
-    box_b: np.ndarray,
-    reach: float,
-) -> float:
-    """Return the gap between two meshes, [mm]; 0 where one lies inside the other."""
-    gap = float(a.min_gap(b, reach))
-    for outer, inner in ((box_a, box_b), (box_b, box_a)):
+def _list_joined(detail: Detail) -> dict[str, set[str]]:
+    """Return for each feature the wet ones that it is meant to meet, whichever side names the other."""
+    wet = {feature.name for feature in detail.features if feature.medium == "wet"}
+    joined: dict[str, set[str]] = {feature.name: set() for feature in detail.features}
+    for feature in detail.features:
+        for name in feature.joins:
+            joined[feature.name] |= {name} & wet
+            if name in joined:
+                joined[name] |= {feature.name} & wet
+    return joined
+
+
+def _leave_out(item: _Item, other: _Item) -> _Item | None:
+    """Return what of an item lies outside another; None where nothing does."""
+    if (item.mesh ^ other.mesh).volume() <= 0:
+        return item
+    solid = cut_shape(item.solid, (other.solid,))
+    if not solid.Solids():
+        return None
+    return replace(item, solid=solid, section=None, mesh=item.mesh - other.mesh, box=find_box(solid))
+
+
+def _mesh_gap(a: _Item, b: _Item, reach: float) -> float:
+    """Return the gap between two items' meshes, [mm]; 0 where one lies inside the other."""
+    gap = float(a.mesh.min_gap(b.mesh, reach))
+    for outer, inner in ((a.box, b.box), (b.box, a.box)):
         inside = np.all(outer[0] <= inner[0]) and np.all(outer[1] >= inner[1])
-        if gap > 0 and inside and (a ^ b).volume() > 0:
+        if gap > 0 and inside and (a.mesh ^ b.mesh).volume() > 0:
             return 0.0
     return gap
 
 
-def _make_item(name: str, solid: cq.Shape, feature: Feature | None) -> _Item:
-    (_, _, z0), (_, _, z1) = find_box(solid)
+def _make_item(name: str, solid: cq.Shape, feature: Feature | None, mesh: manifold3d.Manifold) -> _Item:
+    box = find_box(solid)
+    z0 = float(box[0, 2])
     upright = feature is None or not isinstance(feature.shape, Cylinder)
     if feature is not None and isinstance(feature.shape, Cylinder):
         upright = abs(feature.shape.direction[2]) > 1 - 1e-12 and feature.shape.chamfer == 0
     section = None
     if upright:
         floors = [face for face in solid.Faces() if find_box(face)[1, 2] - z0 < SAME_MM]
-        section = make_compound(floors).moved(cq.Location(0.0, 0.0, -float(z0)))
-    return _Item(name, solid, feature, section, float(z0), float(z1))
+        section = make_compound(floors).moved(cq.Location(0.0, 0.0, -z0))
+    return _Item(name, solid, feature, section, mesh, box)
 
 
-def _measure(
-    a: _Item,
-    b: _Item,
-    mesh_a: manifold3d.Manifold,
-    mesh_b: manifold3d.Manifold,
-    gap: float,
-    limit: float,
-    wet: bool,
-) -> Wall:
+def _measure(a: _Item, b: _Item, gap: float, limit: float, wet: bool) -> Wall:
     if gap > 0 and a.section is not None and b.section is not None:
         distance, p, q = _measure_upright(a, b)
     else:
         distance, p, q = measure_distance(a.solid, b.solid)
     meets = distance < WALL_MM / 10
-    overlap = meets and (mesh_a ^ mesh_b).volume() > 0
+    overlap = meets and (a.mesh ^ b.mesh).volume() > 0
     return Wall(0.0 if meets else distance, limit, (a.name, b.name), (p, q), wet, overlap)
 
 
@@ -372,14 +391,15 @@ def _measure_upright(a: _Item, b: _Item) -> tuple[float, Vec, Vec]:
     """
     assert a.section is not None
     assert b.section is not None
-    rise = max(a.z0 - b.z1, b.z0 - a.z1)
+    (a0, a1), (b0, b1) = a.box[:, 2].tolist(), b.box[:, 2].tolist()
+    rise = max(a0 - b1, b0 - a1)
     if rise >= -SAME_MM:
         flat, p, q = measure_distance(a.section, b.section)
-        ends = (a.z0, b.z1) if a.z0 - b.z1 >= b.z0 - a.z1 else (a.z1, b.z0)
+        ends = (a0, b1) if a0 - b1 >= b0 - a1 else (a1, b0)
     else:
         # At one height and apart: only the rims can be nearest, never the inside of a section.
         flat, p, q = measure_distance(make_compound(a.section.Wires()), make_compound(b.section.Wires()))
-        ends = (max(a.z0, b.z0), max(a.z0, b.z0))
+        ends = (max(a0, b0), max(a0, b0))
     return math.hypot(flat, max(rise, 0.0)), (p[0], p[1], ends[0]), (q[0], q[1], ends[1])
 
 
@@ -401,9 +421,9 @@ def _outside_segment(segment: Segment) -> tuple[str, Loop]:
     name = _face_name(math.cos(middle) * inward, math.sin(middle) * inward)
     if radius <= 0:
         spokes = (Line(segment.end, segment.centre), Line(segment.centre, segment.start))
-        return name, tuple(_reverse(s) for s in reversed((segment, *spokes)))
+        return name, tuple(reverse_segment(s) for s in reversed((segment, *spokes)))
     far = Arc(segment.centre, radius, segment.first, segment.sweep)
-    near = _reverse(segment)
+    near = reverse_segment(segment)
     return name, (far, Line(far.end, near.start), near, Line(near.end, far.start))
 
 
@@ -413,12 +433,6 @@ def _face_name(nx: float, ny: float) -> str:
         if nx * ix + ny * iy < -0.9:
             return f"outer {face}"
     return "outer corner"
-
-
-def _reverse(segment: Segment) -> Segment:
-    if isinstance(segment, Line):
-        return Line(segment.end, segment.start)
-    return Arc(segment.centre, segment.radius, segment.first + segment.sweep, -segment.sweep)
 
 
 def _owners(point: Vec, solids: Solids, boxes: Sequence[np.ndarray]) -> list[Feature]:

@@ -35,14 +35,21 @@ class PumpRating:
     inlet_spare_m : float or None
         Head available at its inlet over what it needs, [m]; None where the file gives no need.
     speed_for_flow_rpm : float or None
-        Speed at which it gives the wanted flow, [rpm]; None without a speed range, without a wanted flow, or
-        where it is out of its range.
+        Least speed, in steps in which the file may be written, that gives the wanted flow, [rpm]; None without a
+        speed range, without a wanted flow, or where it is out of its range.
     power_at_flow_w : float or None
         Electric, at that speed, [W].
     speed_for_noise_rpm : float or None
-        Most speed within the noise that the file allows, [rpm].
+        Most speed, in the same steps, within the noise that the file allows, [rpm].
     flow_for_noise_m3_s : float or None
         Flow at that speed, [m3/s].
+    margin_for_noise_m : float or None
+        Head margin at that speed, [m].
+    shortfall : str or None
+        How the flow within the noise falls short of the wanted, in one clause; among the obstacles only where
+        the flow's band does not reach the wanted flow.
+    move : str or None
+        Why it would be placed anew, in one clause; its flow is then that at the present place.
     """
 
     name: str
@@ -59,6 +66,9 @@ class PumpRating:
     power_at_flow_w: float | None
     speed_for_noise_rpm: float | None
     flow_for_noise_m3_s: float | None
+    margin_for_noise_m: float | None = None
+    shortfall: str | None = None
+    move: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,17 +95,20 @@ class Pumping:
 class ChannelSize:
     """What width a channel needs at its depth, and what widening would gain.
 
+    Least width, widest and gain are of this channel alone, the others as they are.
+
     Parameters
     ----------
     channel : str
     width_mm : float
         As routed.
     least_mm : float or None
-        Narrowest at which coolant at the wanted flow stays under the hard limit of speed and the pump still
-        pushes the wanted flow round the loop; None where no width within the panel does.
+        Narrowest that can be made, at which coolant stays under the hard limit of speed at the flow reached,
+        and the pump still pushes the wanted flow round the loop (95 % of the flow reached where none is wanted,
+        or more than the pump reaches); None where no width within the panel does.
     recommended_mm : float or None
         Narrowest that also keeps the file's most velocity and beyond which a millimetre more gains next to
-        nothing.
+        nothing; wider where the loop with all channels as recommended would fall short of the wanted flow.
     widest_mm : float
         As wide as the walls allow on this route, [mm].
     gain : float
@@ -108,6 +121,22 @@ class ChannelSize:
     recommended_mm: float | None
     widest_mm: float
     gain: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sizing:
+    """The widths of all channels.
+
+    Parameters
+    ----------
+    channels : tuple of ChannelSize
+    flow_m3_s : float or None
+        Of the loop with every channel as wide as recommended, those without such a width as they are, [m3/s];
+        None where there is none.
+    """
+
+    channels: tuple[ChannelSize, ...]
+    flow_m3_s: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +165,12 @@ class GroupBalance:
     even_flows_m3_s : tuple of float
         With the restrictors, [m3/s].
     even_spread : float
+        Of those flows, as calculated, [-].
     even_loop_flow_m3_s : float
         Flow of the whole loop with the restrictors, [m3/s].
+    even_spread_most : float
+        Largest spread with all restrictors' losses at either end of the orifice formula's band, [-]; that of
+        `even_spread` where there are none.
     """
 
     branches: tuple[tuple[str, ...], ...]
@@ -147,6 +180,7 @@ class GroupBalance:
     even_flows_m3_s: tuple[float, ...]
     even_spread: float
     even_loop_flow_m3_s: float
+    even_spread_most: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +218,9 @@ class Heating:
         is no other order, or too many to try.
     tank_effect : str
         The sentence on tank size, with numbers.
+    kept_w : float
+        Heat that nothing in the file takes away, [W]; where it is over 0 there is no steady state, and the steps
+        tell how the coolant warms on its way from a tank at the file's temperature.
     """
 
     steps: tuple[HeatStep, ...]
@@ -194,6 +231,7 @@ class Heating:
     closes: bool
     order_effect_k: float | None
     tank_effect: str
+    kept_w: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,9 +241,10 @@ class Feeding:
     Parameters
     ----------
     cover_mm : float or None
-        Coolant over the tank's outlet at the cold level; None for a separate tank or a panel that lies flat.
+        Coolant over the middle of the tank's outlet at the cold level, 0 where it stands no higher; None for a
+        separate tank or a panel that lies flat.
     cover_filled_mm : float or None
-        The same when the channels, parts and hoses have once been filled out of the full tank.
+        The same when the channels, parts and hoses have once been filled out of the tank at that level.
     needs_mm : float or None
         Submergence by the Hydraulic Institute's formula, an upper bound.
     tilt_left_deg, tilt_right_deg, tilt_front_deg, tilt_back_deg : float or None
@@ -217,11 +256,13 @@ class Feeding:
     growth_ml, room_ml : float or None
         Growth of all coolant from 20 to 60 °C, and the room over the cold level.
     tank_ml, loop_ml : float
-        Tank up to its cold level; channels, and parts and hoses as far as the file gives their volume.
+        Tank up to its cold level; channels with the bores into them, and parts and hoses as far as the
+        file gives their volume.
     unknown_parts : tuple of str
         Parts whose volume the file does not give ("hoses" with them).
     fills : int
-        How many times the tank must be filled to its level before the loop is full.
+        How many times the tank must be filled to its level before the loop is full; 0 where its volume is not
+        known, and where nothing runs out of it at that level.
     """
 
     cover_mm: float | None
@@ -243,13 +284,14 @@ class Feeding:
 
 @dataclass(frozen=True, slots=True)
 class Advised:
-    """All advice on one plan."""
+    """All advice on one plan; `flow_as_sized_m3_s` is that of `Sizing`."""
 
     pumping: Pumping
     sizes: tuple[ChannelSize, ...]
     groups: tuple[GroupBalance, ...]
     heating: Heating
     feeding: Feeding
+    flow_as_sized_m3_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

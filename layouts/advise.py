@@ -30,10 +30,12 @@ def advise_plan(panel: Panel, routed: Routed, flowing: Flowing) -> Advised:
     OutOfRange
         A network or coolant without an answer.
     """
+    sizing = size_channels(panel, routed, flowing)
     return Advised(
         pumping=rate_pumps(panel, routed, flowing),
-        sizes=size_channels(panel, routed, flowing),
+        sizes=sizing.channels,
         groups=balance_groups(panel, routed, flowing),
         heating=follow_heat(panel, flowing),
         feeding=examine_feed(panel, routed, flowing),
+        flow_as_sized_m3_s=sizing.flow_m3_s,
     )

@@ -98,6 +98,8 @@ def find_surface(basin: Basin, up: Point3, volume: float) -> float:
     """
     low = _lowest(basin, up)
     high = low + sum(abs(part) * size for part, size in zip(up, basin.size, strict=True))
+    if volume <= 0:
+        return low
     if volume >= basin.volume:
         return high
     for _ in range(HALVINGS):
@@ -107,6 +109,23 @@ def find_surface(basin: Basin, up: Point3, volume: float) -> float:
         else:
             high = middle
     return (low + high) / 2
+
+
+def volume_under_rim(basin: Basin, up: Point3) -> float:
+    """Return the volume that stays in the box for its surface lies under the opening's lowest edge, [mm3].
+
+    Parameters
+    ----------
+    basin : Basin
+    up : (float, float, float)
+        Unit vector, [-].
+
+    Returns
+    -------
+    float
+        [mm3]
+    """
+    return volume_under(basin, up, min(rise_along(up, corner) for corner in basin.rim))
 
 
 def tilt_until_bare(basin: Basin, up: Point3, volume: float, side: Side) -> float:

@@ -10,14 +10,14 @@ import math
 from collections.abc import Mapping
 
 from layouts.advice import Feeding
-from layouts.basin import Basin, Side, find_surface, tilt_until_bare
+from layouts.basin import Basin, Side, find_surface, tilt_until_bare, volume_under_rim
 from layouts.clearance import channel_z, tank_z
 from layouts.hydraulics.coolant import PRESSURE_PA, coolant_properties
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.installed import Point3, find_feed, lies_flat, place_at, rise_along
-from layouts.legs import measure_leg
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
+from layouts.wet_volume import MM3_PER_ML, channel_volume_ml
 
 HOT_C = 60.0
 """Coolant above it harms pumps, tubes and acrylic; common practice, no source."""
@@ -31,7 +31,8 @@ HOSES = "hoses"
 LEAST_WATER_C = 1.0
 """Vapour pressure below it is taken at it: still an upper bound, and next to nothing, [°C]."""
 
-MM3_PER_ML = 1e3
+LEAST_DRAWN = 1e-6
+"""Share of the tank's cold filling; if less runs out at its outlet, it is the rounding of nothing."""
 
 
 def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
@@ -47,20 +48,22 @@ def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
     -------
     Feeding
         The tilts are counted from how the panel is installed. The level after one filling is that which is
-        left when channels, parts and hoses have taken their volume out of the tank; parts and hoses whose
-        volume the file does not give take nothing.
+        left when channels, parts and hoses have taken their volume out of the tank, as far as its outlet lets
+        it run out; parts and hoses whose volume the file does not give take nothing. A panel that lies flat is
+        taken to let all of its tank run out.
 
     Raises
     ------
     OutOfRange
         A coolant outside its table.
     """
-    whole = tank_volume_ml(panel, routed)
+    whole = tank_volume_ml(panel, routed) or 0.0
     held = whole * panel.tank.level
     loop = loop_volume_ml(panel, routed)
     known = held > 0
     basin = find_basin(panel, routed)
-    left = max(0.0, 1.0 - loop / held) if known else 0.0
+    stuck = 0.0 if basin is None else min(held, whole * volume_under_rim(basin, panel.up) / basin.volume)
+    left = max(stuck, held - loop) / held if known else 0.0
     tilts = _measure_tilts(panel, basin)
     feed = next((channel for channel in flowing.channels if channel.channel == _feed_name(routed)), None)
     drop_pa = 0.0 if feed is None else feed.drop_pa
@@ -83,7 +86,7 @@ def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
             *(part.name for part in panel.parts if part.volume_ml is None),
             *((HOSES,) if panel.hose_volume_ml is None else ()),
         ),
-        fills=count_fills(held, loop),
+        fills=count_fills(held, held - stuck, loop),
     )
 
 
@@ -212,45 +215,54 @@ def hot_c(panel: Panel) -> float:
     return max(HOT_C, panel.coolant.temperature_c)
 
 
-def count_fills(tank_ml: float, loop_ml: float) -> int:
+def count_fills(tank_ml: float, drawn_ml: float, loop_ml: float) -> int:
     """Return how often a tank must be filled to its level until it stays there with the loop full.
 
     Parameters
     ----------
-    tank_ml, loop_ml : float
-        Tank up to its level; all else, [mL].
+    tank_ml : float
+        Tank up to its level, [mL].
+    drawn_ml : float
+        What of it runs out: all that stands over its outlet's lower edge, [mL].
+    loop_ml : float
+        All else, [mL].
 
     Returns
     -------
     int
-        The first filling and the last counted; 0 where the tank's volume is not known.
+        The first filling and the last counted; 0 where the tank's volume is not known or nothing runs out.
     """
+    if drawn_ml <= LEAST_DRAWN * tank_ml:
+        return 0
     # The rest of a division that leaves nothing must not count as one more filling.
-    return 1 + math.ceil(loop_ml / tank_ml - 1e-9) if tank_ml > 0 else 0
+    return 1 + math.ceil(loop_ml / drawn_ml - 1e-9)
 
 
-def tank_volume_ml(panel: Panel, routed: Routed) -> float:
-    """Return the volume of the tank pocket (or of the separate tank, 0 where not given), [mL]."""
+def tank_volume_ml(panel: Panel, routed: Routed) -> float | None:
+    """Return what the tank holds when full: the pocket, or the separate tank as far as the file gives it, [mL]."""
     if routed.tank.box is None:
-        return panel.tank.volume_ml or 0.0
+        return panel.tank.volume_ml
     x0, y0, x1, y1 = routed.tank.box
     corners = (4 - math.pi) * routed.tank.corner_radius**2
     return ((x1 - x0) * (y1 - y0) - corners) * panel.tank.depth / MM3_PER_ML
 
 
-def channel_volume_ml(routed: Routed) -> float:
-    """Return the volume of all channels, [mL]."""
-    return sum(
-        channel.width * channel.depth * measure_leg(leg.points, channel.bend_radius)[1] / MM3_PER_ML
-        for channel in routed.channels
-        for leg in channel.legs
-    )
+def outside_volume_ml(panel: Panel) -> float:
+    """Return the volume of parts and hoses as far as the file gives it, [mL]."""
+    return sum(part.volume_ml or 0.0 for part in panel.parts) + (panel.hose_volume_ml or 0.0)
 
 
 def loop_volume_ml(panel: Panel, routed: Routed) -> float:
-    """Return the volume of channels, and of parts and hoses as far as the file gives it, [mL]."""
-    parts = sum(part.volume_ml or 0.0 for part in panel.parts)
-    return channel_volume_ml(routed) + parts + (panel.hose_volume_ml or 0.0)
+    """Return the volume of channels with their bores, and of parts and hoses as far as it is given, [mL]."""
+    return channel_volume_ml(panel, routed) + outside_volume_ml(panel)
+
+
+def counts_at_least(panel: Panel, feeding: Feeding) -> bool:
+    """Return whether the tank may take more fillings than `fills`.
+
+    Volumes that are not known come on top, and out of a pocket that lies flat not all may run.
+    """
+    return bool(feeding.unknown_parts) or (panel.tank.kind == "pocket" and lies_flat(panel))
 
 
 def outlet_bore(routed: Routed) -> float | None:
@@ -306,10 +318,8 @@ def _measure_cover(panel: Panel, basin: Basin | None, share: float) -> float | N
     """Return what stands over the outlet's middle with that share of the cold filling in the tank, [mm]."""
     if basin is None:
         return None
-    volume = share * panel.tank.level * basin.volume
-    if volume <= 0:
-        return 0.0
-    return find_surface(basin, panel.up, volume) - rise_along(panel.up, _middle_of(basin))
+    surface = find_surface(basin, panel.up, share * panel.tank.level * basin.volume)
+    return max(0.0, surface - rise_along(panel.up, _middle_of(basin)))
 
 
 def _measure_tilts(panel: Panel, basin: Basin | None) -> Mapping[Side, float]:

@@ -1,6 +1,7 @@
 """Design rules of the feed from the tank down to the pump.
 
-Heights are along the panel's `up`; where the panel lies flat they say nothing and these rules are silent.
+Heights are along the panel's `up`. Where the panel lies flat they say nothing: `feed.low` says so, and the rules
+of depth and tilt are silent.
 """
 
 from __future__ import annotations
@@ -15,7 +16,15 @@ from geom.units import l_min, show_number
 from layouts.advice import Feeding
 from layouts.clearance import WIDTH_STEP, feed_room, inlet_section
 from layouts.feed import outlet_bore
-from layouts.installed import find_feed, height_of, lies_flat, place_at, tilt_degrees
+from layouts.installed import (
+    TURN_UPRIGHT,
+    find_feed,
+    height_of,
+    lies_flat,
+    outlet_stands_high,
+    place_at,
+    tilt_degrees,
+)
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Flowing, Routed
@@ -37,6 +46,9 @@ intakes, J. Hydraulics Division ASCE 104, 1978; recalled, not verified), so that
 
 LEAST_TILT_DEG = 10.0
 """A panel is carried, hung and bled at tilts up to this; common practice, no source."""
+
+LEAST_SHOWN_MM = 0.1
+"""Less coolant over the outlet is told as none."""
 
 LEAST_SPARE_M = 0.5
 """Least head at the pump's inlet over what it needs, [m]; common practice, no source."""
@@ -85,7 +97,9 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 "caution",
                 "the drop from tank to pump runs straight down the panel's own y, but the panel is "
                 f"installed {tilt:.3g} degrees off upright",
-                "install the panel upright, or make sure by filling that the pump stays covered",
+                "install the panel upright, or make sure by filling that the pump stays covered"
+                if not lies_flat(panel) and _drop_to_inlet(panel, routed) > SAME_MM
+                else TURN_UPRIGHT,
                 tilt,
                 UPRIGHT_DEG,
                 "deg",
@@ -132,17 +146,55 @@ def _check_section(panel: Panel, routed: Routed, feed: Channel) -> tuple[Finding
 def check_feed_low(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether the pump's inlet is below the tank's outlet as installed (`feed.low`)."""
     if lies_flat(panel):
-        return ()
-    drop = height_of(panel, routed.tank.outlet) - height_of(panel, routed.pump.inlet)
+        return _tell_flat(panel, routed)
+    drop = _drop_to_inlet(panel, routed)
     if drop > SAME_MM:
         return ()
+    stands = f"{-drop:.3g} mm above" if drop < -SAME_MM else "as high as"
     return (
         make_finding(
             "feed.low",
             "fault",
-            f"as installed the pump's inlet stands {abs(drop):.3g} mm above the tank's outlet, so it is not fed",
+            f"as installed the pump's inlet stands {stands} the tank's outlet, so it is not fed",
             'place the pump under the tank, or correct "up" in [panel]',
             drop,
+            0.0,
+            "mm",
+            place_at(panel, routed.pump.inlet),
+            ("pump inlet", "tank"),
+        ),
+    )
+
+
+def _drop_to_inlet(panel: Panel, routed: Routed) -> float:
+    """Return how much lower than the tank's outlet the pump's inlet stands as installed, [mm]."""
+    return height_of(panel, routed.tank.outlet) - height_of(panel, routed.pump.inlet)
+
+
+def _tell_flat(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Tell that a panel lying flat does not feed its pump by height.
+
+    A pump under it still stands lower than the pocket, and a separate tank may stand higher: these are cautions.
+    """
+    deep = f"the tank is only as deep as its pocket, {panel.tank.depth:g} mm"
+    under = (panel.up[2] < 0) == (panel.pump.on == "front")
+    if routed.tank.box is None:
+        text = "whether its separate tank stands higher than the pump's inlet the file does not say"
+    elif under:
+        text = f"{deep}, and covers the inlet of the pump under it no longer than it covers its own outlet"
+    else:
+        text = (
+            f"{deep}, and does not stand above the inlet of the pump on top of it, so it is not fed by height"
+        )
+    return (
+        make_finding(
+            "feed.low",
+            "caution" if under or routed.tank.box is None else "fault",
+            f"as installed the panel lies flat: {text}",
+            TURN_UPRIGHT
+            if routed.tank.box is not None
+            else f"set the tank above the panel, or {TURN_UPRIGHT}",
+            0.0,
             0.0,
             "mm",
             place_at(panel, routed.pump.inlet),
@@ -162,9 +214,11 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing, feeding: Fe
                 "feed.depth",
                 "fault",
                 f"filled to its level of {100 * panel.tank.level:.3g} %, the tank leaves its outlet bare: "
-                f"{max(stands, 0.0):.2g} mm of coolant stand over it, half of its diameter is "
+                f"{stands:.2g} mm of coolant stand over it, half of its diameter is "
                 f"{BARE_SHARE * bore:.2g} mm",
-                "raise level in [tank], or make the tank taller",
+                TURN_UPRIGHT
+                if outlet_stands_high(panel, routed)
+                else "raise level in [tank], or make the tank taller",
                 stands,
                 BARE_SHARE * bore,
                 "mm",
@@ -196,7 +250,9 @@ def check_feed_tilt(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Fin
             "caution",
             f"tilted {way} by {tilt:.1f} degrees the panel bares the tank's outlet at the cold level; "
             f"{LEAST_TILT_DEG:g} degrees are asked for",
-            "raise level in [tank], make the tank taller, or move its outlet away from the wall on the other side",
+            TURN_UPRIGHT
+            if outlet_stands_high(panel, routed)
+            else "raise level in [tank], make the tank taller, or move its outlet away from the wall on the other side",
             tilt,
             LEAST_TILT_DEG,
             "deg",
@@ -286,15 +342,16 @@ def _check_first_filling(panel: Panel, routed: Routed, feeding: Feeding, bore: f
     if left is None or left >= BARE_SHARE * bore:
         return ()
     more = " or more" if feeding.unknown_parts else ""
+    stays = f"{left:.2g} mm of coolant stay" if left >= LEAST_SHOWN_MM else "no coolant stays"
     return (
         make_finding(
             "feed.depth",
             # A step of every filling, not a fault of the panel: a small tank always runs empty once.
             "note",
             f"channels, parts and hoses take {feeding.loop_ml:.0f} mL{more} when they first fill, out of "
-            f"{feeding.tank_ml:.0f} mL in the tank: {max(left, 0.0):.2g} mm of coolant are left over its outlet",
+            f"{feeding.tank_ml:.0f} mL in the tank: {stays} over its outlet",
             f"top up before the pump runs, and between short first runs: {feeding.fills} fillings of the tank"
-            f"{more}; or make the tank larger",
+            f"{more} in all; or make the tank larger",
             left,
             BARE_SHARE * bore,
             "mm",

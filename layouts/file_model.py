@@ -128,7 +128,6 @@ SizePair = Annotated[list[Size], Field(min_length=2, max_length=2)]
 Corners = Annotated[list[Length], Field(min_length=4, max_length=4)]
 """x0, y0, x1, y1."""
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-Count = Annotated[int, Field(strict=True)]
 Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
 

@@ -12,6 +12,9 @@ from layouts.file_places import flow_words
 from layouts.hydraulics.orifice import fitting_bore_mm
 from layouts.positions import Path, Problems
 
+LEAST_RESTRICTOR = 0.5
+"""A finer bore is a slip of the unit, or clogs at once: common practice, no source, [mm]."""
+
 
 def check_parts(file: PanelFile, problems: Problems) -> None:
     """Note names that stand twice, and values of a part that contradict each other.
@@ -75,6 +78,13 @@ def _check_capacity(part: PartTable, index: int, problems: Problems) -> None:
 
 def _check_restrictor(part: PartTable, index: int, problems: Problems) -> None:
     if part.restrictor is None:
+        return
+    if part.restrictor < LEAST_RESTRICTOR:
+        problems.add(
+            ("part", index, "restrictor"),
+            f"{show_number(part.restrictor)} mm is under {LEAST_RESTRICTOR:g} mm and clogs at once; write a bore of"
+            f" {LEAST_RESTRICTOR:g} mm or more",
+        )
         return
     try:
         bore = fitting_bore_mm(thread(part.inlet.thread).tap_drill)

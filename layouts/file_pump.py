@@ -7,7 +7,7 @@ from difflib import get_close_matches
 
 from geom.frame import SAME_MM
 from geom.standards.tables import screw
-from geom.units import show_number
+from geom.units import L_MIN_M3_S, show_number
 from layouts.file_model import ChoiceEntry, PanelFile, PumpTable, show_value
 from layouts.file_places import (
     FLOOR,
@@ -26,6 +26,11 @@ from layouts.positions import Path, Problems
 
 OF_THE_CURVE = ("name", "power", "speed", "least_inlet_head", "noise")
 """Keys of [pump] that say something about the pump of its curve."""
+
+LEAST_HEAD_M = 0.01
+"""Least head at no flow, [m]: what is less moves no coolant through a panel."""
+LEAST_LAST_FLOW_M3_S = 0.01 * L_MIN_M3_S
+"""Least flow at which a curve may end, [m3/s]."""
 
 
 def check_pump(file: PanelFile, problems: Problems) -> None:
@@ -131,8 +136,18 @@ def _check_curve(curve: list[tuple[float, float]], path: Path, problems: Problem
         problems.add(
             (*path, 0), f"starts at {flow_words(curve[0][0])}; the first point is at no flow, '0 L/min'"
         )
-    if not curve[0][1] > 0:
-        problems.add((*path, 0), f"head of {curve[0][1]:g} m at no flow; it must be above 0 m")
+    if curve[0][1] < LEAST_HEAD_M:
+        problems.add(
+            (*path, 0),
+            f"head of {show_number(curve[0][1])} m at no flow; it must be at least {LEAST_HEAD_M:g} m, so check its"
+            " unit",
+        )
+    if curve[0][0] < curve[-1][0] < LEAST_LAST_FLOW_M3_S:
+        problems.add(
+            (*path, len(curve) - 1),
+            f"the curve ends at {flow_words(curve[-1][0])}; it must reach at least"
+            f" {flow_words(LEAST_LAST_FLOW_M3_S)}, so check its unit or give more points",
+        )
     for index in range(1, len(curve)):
         (flow0, head0), (flow1, head1) = curve[index - 1 : index + 1]
         if flow1 == flow0:

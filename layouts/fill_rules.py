@@ -10,8 +10,16 @@ import math
 from geom.findings import Finding
 from geom.frame import SAME_MM
 from layouts.advice import Feeding
-from layouts.feed import FILL_C, HOSES, channel_volume_ml, cold_surface, hot_c
-from layouts.installed import Point3, height_of, lies_flat, place_at, rise_along
+from layouts.feed import FILL_C, HOSES, cold_surface, counts_at_least, hot_c, outside_volume_ml
+from layouts.installed import (
+    TURN_UPRIGHT,
+    Point3,
+    height_of,
+    lies_flat,
+    outlet_stands_high,
+    place_at,
+    rise_along,
+)
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rule_catalogue import make_finding
@@ -45,12 +53,18 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     mouth = rise_along(panel.up, fill.at)
     if mouth >= level - SAME_MM:
         return ()
+    turned = outlet_stands_high(panel, routed)
+    if fill.on == "top":
+        remedy = TURN_UPRIGHT if turned else f"{TURN_UPRIGHT}, or lower level in [tank]"
+    else:
+        to_top = 'put the fill port on the top edge: fill = { on = "top" }'
+        remedy = f"{TURN_UPRIGHT}, then {to_top}" if turned else to_top
     return (
         make_finding(
             "tank.fill",
             "caution",
             f"the mouth of the fill port lies {level - mouth:.3g} mm under the tank's filling level",
-            'put the fill port on the top edge: fill = { on = "top" }',
+            remedy,
             mouth - level,
             0.0,
             "mm",
@@ -91,22 +105,28 @@ def note_volume(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding
     if feeding.tank_ml <= 0:
         return ()
     whole = feeding.tank_ml + feeding.loop_ml
-    known = feeding.loop_ml - channel_volume_ml(routed)
+    known = outside_volume_ml(panel)
     outside = f", parts and hoses {known:.0f} mL" if known > 0 else ""
     unknown = ""
     if feeding.unknown_parts:
-        names = ", ".join(name if name == HOSES else f'"{name}"' for name in feeding.unknown_parts)
-        unknown = f"; what {names} hold comes on top"
-    fillings = f"{feeding.fills} times" if feeding.fills > 1 else "once"
+        *names, last = (name if name == HOSES else f'"{name}"' for name in feeding.unknown_parts)
+        unknown = f"; what {', '.join(names)}{' and ' if names else ''}{last} hold comes on top"
+    least = "at least " if counts_at_least(panel, feeding) else ""
+    fillings = f"{least}{feeding.fills} times" if feeding.fills > 1 else f"{least}once"
+    filled = (
+        f"the tank is filled to its level {fillings} until the loop is full"
+        if feeding.fills > 0
+        else "but none of it runs out of its outlet, so the loop does not fill from it"
+    )
     return (
         make_finding(
             "fill.volume",
             "note",
-            f"the tank holds {feeding.tank_ml:.0f} mL at its filling level, the channels "
-            f"{channel_volume_ml(routed):.0f} mL{outside}{unknown}: the tank is filled to its level {fillings} until "
-            "the loop is full",
+            f"the tank holds {feeding.tank_ml:.0f} mL at its filling level, the channels with the bores into them "
+            f"{feeding.loop_ml - known:.0f} mL{outside}{unknown}: {filled}",
             f"have {whole:.0f} mL of coolant ready"
-            + (", and besides it what the others hold" if unknown else ""),
+            + (", and besides it what the others hold" if unknown else "")
+            + ("" if feeding.fills > 0 else ", and fill the loop at a port that stands higher"),
             whole,
             None,
             "mL",

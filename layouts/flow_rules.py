@@ -14,6 +14,7 @@ from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.installed import find_feed, height_of, lies_flat, place_at
 from layouts.panel import Panel
 from layouts.plan import ChannelFlow, Flowing, Leg, Routed
+from layouts.pump_fit import show_apart
 from layouts.rule_catalogue import make_finding
 from layouts.sizes import HARD_VELOCITY_M_S
 
@@ -58,7 +59,7 @@ def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Find
     return tuple(found)
 
 
-def check_uneven(groups: tuple[GroupBalance, ...]) -> tuple[Finding, ...]:
+def check_uneven(panel: Panel, flowing: Flowing, groups: tuple[GroupBalance, ...]) -> tuple[Finding, ...]:
     """Ask whether the branches of parallel groups get like flows (`flow.uneven`)."""
     found = []
     for group in groups:
@@ -69,21 +70,16 @@ def check_uneven(groups: tuple[GroupBalance, ...]) -> tuple[Finding, ...]:
             continue
         least, most = (_name_branch(group.branches[sizes.index(size)]) for size in (low, high))
         if group.restrictors:
-            keys = " and ".join(
-                f'restrictor = "{show_number(r.orifice_mm, 2)} mm" for "{r.part}"' for r in group.restrictors
-            )
-            cure = (
-                f"write {keys}, which evens them to {show_number(l_min(max(group.even_flows_m3_s)), 2)} L/min"
-            )
+            cure = _name_restrictors(panel, flowing, group, least)
         else:
-            cure = f"throttle {most}"
+            cure = f"throttle {most}; or {_help_branch(least)}"
         found.append(
             make_finding(
                 "flow.uneven",
                 "caution",
                 f"{least} gets {show_number(l_min(low), 2)} L/min, {share * 100:.0f} % less than the "
                 f"{show_number(l_min(high), 2)} L/min of {most} beside it (limit {UNEVEN_SHARE * 100:.0f} %)",
-                f"{cure}; or put {least} nearer to the branch, or give it a wider channel",
+                cure,
                 share * 100,
                 UNEVEN_SHARE * 100,
                 "%",
@@ -92,6 +88,33 @@ def check_uneven(groups: tuple[GroupBalance, ...]) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _name_restrictors(panel: Panel, flowing: Flowing, group: GroupBalance, least: str) -> str:
+    """Return what restrictors even a group and cost the loop; where they cost too much, what comes before them."""
+    keys = " and ".join(
+        f'restrictor = "{show_number(r.orifice_mm, 2)} mm" for "{r.part}"' for r in group.restrictors
+    )
+    each = show_number(l_min(max(group.even_flows_m3_s)), 2)
+    within = f"within {math.ceil(100 * group.even_spread_most)} %"
+    even_loop, wanted = group.even_loop_flow_m3_s, panel.wanted_flow_m3_s
+    now = show_number(l_min(flowing.flow_m3_s), 2)
+    if wanted is None or even_loop >= wanted:
+        return (
+            f"write {keys}, which evens them to {each} L/min {within} and takes the loop from {now} to "
+            f"{show_number(l_min(even_loop), 2)} L/min; drill small and open up step by step while measuring; "
+            f"or {_help_branch(least)}"
+        )
+    then, asked = show_apart(l_min(even_loop), l_min(wanted))
+    return (
+        f"first give {least} a wider leg or a part of less resistance, or choose a stronger pump: {keys} would "
+        f"even them to {each} L/min {within}, but take the loop from {now} to {then} L/min, under the wanted "
+        f"{asked} L/min"
+    )
+
+
+def _help_branch(least: str) -> str:
+    return f"put {least} nearer to the branch, or give it a wider channel"
 
 
 def _name_branch(parts: tuple[str, ...]) -> str:

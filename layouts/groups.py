@@ -13,11 +13,12 @@ from layouts.hydraulics.coolant import Coolant
 from layouts.hydraulics.held import HeldGroup, hold_shares
 from layouts.hydraulics.network import Edge, FlowSolution, Network, solve_network
 from layouts.hydraulics.orifice import fitting_bore_mm, size_orifice_m
-from layouts.hydraulics.segments import Bend, Orifice, PortTurn, Segment, Straight, drop_pa
+from layouts.hydraulics.segments import Bend, Orifice, PortTurn, Segment, Straight, drop_band, drop_pa
 from layouts.loop_network import PUMP, build_network, find_coolant, name_part_edge
 from layouts.nets import list_groups, list_parts
 from layouts.panel import Panel, Part, Step
 from layouts.plan import Flowing, Routed
+from layouts.sizes import find_least_made
 
 EVEN_SPREAD = 0.05
 """Groups whose flows lie closer need nothing; the same is asked of what evens a group."""
@@ -73,7 +74,7 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
     -------
     tuple of GroupBalance
         Restrictors stand for all of a group's that the file gives, and all groups have theirs at once. Even
-        means equal flows.
+        means equal flows, with the orifices' losses as calculated.
 
     Raises
     ------
@@ -97,6 +98,7 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
     if bores:
         bores, even = _trim_bores(panel, network, coolant, uneven, bores, solution)
     widths = _size_widths(panel, network, coolant, uneven, bores, even) if bores else {}
+    ends = _solve_ends(panel, network, coolant, uneven, bores, even) if bores else ()
     return tuple(
         GroupBalance(
             branches=tuple(branch.parts for branch in group.branches),
@@ -110,6 +112,7 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
             even_flows_m3_s=group.flows_in(even),
             even_spread=_spread(group.flows_in(even)),
             even_loop_flow_m3_s=even.flow_m3_s[PUMP],
+            even_spread_most=max(_spread(group.flows_in(end)) for end in (even, *ends)),
         )
         for group in groups
     )
@@ -243,7 +246,34 @@ def _trim_bores(
     return bores, even
 
 
-def _list_bores(uneven: list[_Group], bores: Mapping[str, float]) -> dict[str, float | None]:
+def _solve_ends(
+    panel: Panel,
+    network: Network,
+    coolant: Coolant,
+    uneven: list[_Group],
+    bores: dict[str, float],
+    even: FlowSolution,
+) -> tuple[FlowSolution, ...]:
+    """Return the flows with the losses of all orifices at the high, then at the low end of their band.
+
+    Together, because the error is that of one formula, and of like plates in like fittings.
+    """
+    ends = []
+    for sign in (1.0, -1.0):
+        varied: dict[str, float | None] = {}
+        for part, bore in bores.items():
+            fitting, flow = _fitting_mm(panel.part(part)) / 1e3, even.flow_m3_s[name_part_edge(part)]
+            orifice = Orifice(bore / 1e3, fitting)
+            loss = (1.0 + sign * drop_band(orifice, flow, coolant)) * drop_pa(orifice, flow, coolant)
+            # The loss goes with the square of the flow: a share more of it is a narrower bore, at any flow.
+            other = size_orifice_m(loss, flow, fitting, coolant)
+            varied[part] = None if other is None else other * 1e3
+        restricted = _restrict(network, panel, _list_bores(uneven, varied))
+        ends.append(solve_network(restricted, coolant, near=even))
+    return tuple(ends)
+
+
+def _list_bores(uneven: list[_Group], bores: Mapping[str, float | None]) -> dict[str, float | None]:
     """Return the bore of every part of the groups that are evened; a group without any keeps the file's."""
     return {
         branch.part: bores.get(branch.part)
@@ -291,9 +321,7 @@ def _size_widths(
         orifice = Orifice(bore / 1e3, _fitting_mm(panel.part(part)) / 1e3)
         flow = even.flow_m3_s[name_part_edge(part)]
         wanted = drop_pa(orifice, flow, coolant)
-        width = _narrow_leg(
-            leg, abs(even.flow_m3_s[leg.name]), wanted, max(panel.make.cutter, WIDTH_STEP), coolant
-        )
+        width = _narrow_leg(leg, abs(even.flow_m3_s[leg.name]), wanted, find_least_made(panel), coolant)
         if width is not None:
             legs[part], widths[part] = _set_width(leg, width), width
     if not widths:

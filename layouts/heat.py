@@ -28,6 +28,12 @@ MOST_STAGES = 7
 WARM_K = 10.0
 """Warming for which a time is told where no capacity of the radiators is known, [K]."""
 
+BOILS_C = 100.0
+"""Water boils at it in a tank open to the air, a mix with glycol a few kelvin higher, [°C]."""
+
+BEYOND_C = 150.0
+"""A temperature above it is no longer told: it says only that no coolant stands it, [°C]."""
+
 Line = tuple[float, float]
 """a [K] and b [-] of a temperature a + b T."""
 
@@ -53,8 +59,9 @@ def follow_heat(panel: Panel, flowing: Flowing) -> Heating:
     Returns
     -------
     Heating
-        Where no part has a capacity, the parts without heat share in taking all of it away. Where the
-        temperature of the air is not given, the file's is taken for the tank and the air follows from it.
+        Where no part has a capacity, the parts without heat share in taking all of it away; where there are
+        none of those either, nothing does. Where the temperature of the air is not given, the file's is taken
+        for the tank and the air follows from it.
 
     Raises
     ------
@@ -71,6 +78,7 @@ def follow_heat(panel: Panel, flowing: Flowing) -> Heating:
     pump_w = flowing.loop_drop_pa * flowing.flow_m3_s
     heat_w = sum(part.heat_w for part in panel.parts) + pump_w
     exchanges = _find_exchanges(panel, flowing, carried, heat_w)
+    kept_w = 0.0 if any(part.capacity or part.heat_w == 0.0 for part in panel.parts) else heat_w
     lines, nodes, back = _trace_lines(flowing, exchanges, carried, pump_w)
     over_k = back[0] / (1.0 - back[1]) if back[1] < 1.0 else None
     if over_k is None:
@@ -91,8 +99,21 @@ def follow_heat(panel: Panel, flowing: Flowing) -> Heating:
         over_ambient_k=over_k,
         closes=over_k is not None and choice.ambient_c is not None,
         order_effect_k=_find_order_effect(panel, flowing, exchanges, carried, pump_w) if lines else None,
-        tank_effect=_tell_tank_effect(carried, heat_w, over_k),
+        tank_effect=_tell_tank_effect(carried, heat_w, over_k, kept_w),
+        kept_w=kept_w,
     )
+
+
+def find_hottest(heating: Heating) -> tuple[str, float]:
+    """Return the part at which the coolant is warmest, before or behind it, and how warm it is there, [°C].
+
+    Parameters
+    ----------
+    heating : Heating
+        With at least one step.
+    """
+    hottest = max(heating.steps, key=lambda step: max(step.inlet_c, step.outlet_c))
+    return hottest.part, max(hottest.inlet_c, hottest.outlet_c)
 
 
 def read_capacity(part: Part, flow_m3_s: float) -> float:
@@ -223,16 +244,20 @@ def _join_step(
     return inner[0][0], a, b
 
 
-def _tell_tank_effect(carried: float, heat_w: float, over_k: float | None) -> str:
+def _tell_tank_effect(carried: float, heat_w: float, over_k: float | None, kept_w: float) -> str:
     """Return the sentence on tank size: a litre more delays the same steady temperature."""
     if over_k is not None and over_k > 0:
         minutes = carried * 1e-3 * over_k / heat_w / 60
         return (
             "tank size changes how fast the coolant warms, not how warm it becomes: each litre of coolant adds "
-            f"{minutes:.2g} min to the time constant"
+            f"{minutes:.2g} min to the time in which it goes 63 % of the way"
         )
     minutes = carried * 1e-3 * WARM_K / heat_w / 60
+    so = (
+        "a larger tank only delays the warming, which nothing ends"
+        if kept_w > 0
+        else "tank size changes how fast the coolant warms, not how warm it becomes"
+    )
     return (
-        "tank size changes how fast the coolant warms, not how warm it becomes: each litre of coolant takes "
-        f"{minutes:.2g} min more to warm by {WARM_K:g} K at {heat_w:.0f} W"
+        f"{so}: each litre of coolant takes {minutes:.2g} min more to warm by {WARM_K:g} K at {heat_w:.0f} W"
     )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
+from geom.frame import SAME_MM
 from geom.outline import Point
-from layouts.clearance import channel_z
+from layouts.clearance import channel_z, tank_z
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Routed
@@ -14,6 +15,9 @@ Point3 = tuple[float, float, float]
 
 FLAT_SINE = 0.05
 """In-plane part of `up` under which the panel lies flat and heights in it mean nothing."""
+
+TURN_UPRIGHT = 'correct "up" in [panel], or install the panel upright'
+"""What to do before anything else where the tank's outlet stands high or the pump is not under it."""
 
 
 def tilt_degrees(panel: Panel) -> float:
@@ -40,6 +44,15 @@ def place_at(panel: Panel, point: Point) -> Point3:
     """Return a plan point at the channels' mid-depth, [mm]."""
     z0, z1 = channel_z(panel)
     return (point[0], point[1], (z0 + z1) / 2)
+
+
+def outlet_stands_high(panel: Panel, routed: Routed) -> bool:
+    """Return whether a pocket's outlet stands above its middle as installed, so that it cannot run empty."""
+    if routed.tank.box is None or lies_flat(panel):
+        return False
+    x0, y0, x1, y1 = routed.tank.box
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2, sum(tank_z(panel)) / 2)
+    return rise_along(panel.up, place_at(panel, routed.tank.outlet)) > rise_along(panel.up, middle) + SAME_MM
 
 
 def find_feed(routed: Routed) -> Channel | None:

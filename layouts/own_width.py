@@ -12,11 +12,11 @@ from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import BACK_FROM_TEE, INTO_TANK, clearances_of
 from layouts.legs import find_corner
-from layouts.nets import DRAIN, TANK_OUTLET, TANK_RETURN
+from layouts.nets import DRAIN
 from layouts.panel import Panel
 from layouts.plan import Channel, PlacedPort, Routed
 from layouts.seal import corner_fillet, pump_bores
-from layouts.verify import enters_tank, mouth_width, outline_bore, tank_outline
+from layouts.verify import enters_tank, list_tank_ends, mouth_width, outline_bore, tank_outline
 
 PRINTED_INNER = 0.5
 """Least inner radius of a printed bend, [mm], as the file's check asks; common practice, no source."""
@@ -28,12 +28,7 @@ def anchor_points(routed: Routed, channel: Channel) -> tuple[tuple[Point, float]
     if channel.name == DRAIN:
         anchors.append((routed.pump.inlet, -BACK_FROM_TEE))
     if routed.tank.box is not None:
-        for leg in channel.legs:
-            anchors += [
-                (at, INTO_TANK)
-                for end, at in ((leg.start, leg.points[0]), (leg.end, leg.points[-1]))
-                if end in (TANK_OUTLET, TANK_RETURN)
-            ]
+        anchors += [(at, INTO_TANK) for at, _ in list_tank_ends(channel)]
     return tuple(anchors)
 
 

@@ -7,39 +7,10 @@ from geom.units import l_min, show_number
 from layouts.clearance import feed_width, inlet_section
 from layouts.hydraulics.pump_speed import scale_sound_db
 from layouts.panel import Panel, PumpChoice
-from layouts.plan import Routed
 
 MOST_DIGITS = 6
 FILE_DIGITS = 3
 """Of a value that the file gives."""
-
-
-def find_seat_obstacle(panel: Panel, routed: Routed, choice: PumpChoice) -> str | None:
-    """Return why a pump's seat has no room, where the pump stands; None where it has.
-
-    Parameters
-    ----------
-    panel : Panel
-    routed : Routed
-    choice : PumpChoice
-
-    Returns
-    -------
-    str or None
-    """
-    box, name = (0.0, 0.0, panel.width, panel.height), "the panel"
-    if panel.pump.within is not None:
-        box, name = panel.pump.within, "the box that [pump] within allows"
-    seat = choice.seat_diameter
-    x0, y0, x1, y1 = box
-    room = min(x1 - x0, y1 - y0)
-    if seat > room + SAME_MM:
-        return f"its seat of {seat:g} mm is larger than {name}, {x1 - x0:g} x {y1 - y0:g} mm"
-    x, y = routed.pump.inlet
-    past = seat / 2 - min(x - x0, x1 - x, y - y0, y1 - y)
-    if past > SAME_MM:
-        return f"its seat of {seat:g} mm about ({x:g}, {y:g}) mm reaches {past:.3g} mm out of {name}"
-    return None
 
 
 def find_bore_obstacle(panel: Panel) -> str | None:
@@ -64,16 +35,18 @@ def find_bore_obstacle(panel: Panel) -> str | None:
     )
 
 
-def find_flow_obstacle(panel: Panel, flow_m3_s: float, band: float) -> str | None:
-    """Return why a pump does not do at its most speed; None where it reaches the wanted flow or none is wanted.
+def find_flow_shortfall(panel: Panel, flow_m3_s: float, band: float, quiet: bool) -> str | None:
+    """Return how a pump falls short of the wanted flow; None where it reaches it or none is wanted.
 
     Parameters
     ----------
     panel : Panel
     flow_m3_s : float
-        That it reaches at its most speed, [m3/s].
+        That it reaches within the allowed noise, [m3/s].
     band : float
         Relative band of that flow, [-].
+    quiet : bool
+        Whether it is slowed for the noise.
 
     Returns
     -------
@@ -83,7 +56,18 @@ def find_flow_obstacle(panel: Panel, flow_m3_s: float, band: float) -> str | Non
     if wanted is None or flow_m3_s >= wanted:
         return None
     reached, asked = show_apart(l_min(flow_m3_s), l_min(wanted), FILE_DIGITS)
-    return f"it reaches {reached} L/min (±{100 * band:.0f} %) at its most speed, not the wanted {asked} L/min"
+    flow = f"{reached} L/min (±{100 * band:.0f} %)"
+    told = f"it reaches {flow} at its most speed"
+    if quiet and panel.pump.most_noise_db is not None:
+        told = f"within {show_number(panel.pump.most_noise_db, FILE_DIGITS)} dB it reaches {flow}"
+    if lies_within(wanted, flow_m3_s, band):
+        return f"{told}, and the wanted {asked} L/min lies within that band"
+    return f"{told}, not the wanted {asked} L/min"
+
+
+def lies_within(wanted_m3_s: float, flow_m3_s: float, band: float) -> bool:
+    """Return whether a flow, or the upper end of its relative band [-], is the wanted flow or more, [m3/s]."""
+    return wanted_m3_s - flow_m3_s <= band * flow_m3_s
 
 
 def find_head_obstacle(choice: PumpChoice, available_m: float | None) -> str | None:
@@ -118,17 +102,38 @@ def find_noise_obstacle(panel: Panel, choice: PumpChoice) -> str | None:
     -------
     str or None
     """
-    most = panel.pump.most_noise_db
-    if most is None or choice.noise_db is None:
+    most, level = panel.pump.most_noise_db, find_least_sound_db(choice)
+    if most is None or level is None or level <= most:
         return None
-    level, where = choice.noise_db, "its only speed"
-    if choice.speed is not None:
-        level = scale_sound_db(level, choice.speed[0] / choice.speed[1])
-        where = f"its least speed of {choice.speed[0]:.0f} rpm"
-    if level <= most:
-        return None
+    where = "its only speed" if choice.speed is None else f"its least speed of {choice.speed[0]:.0f} rpm"
     heard, allowed = show_apart(level, most, FILE_DIGITS)
     return f"it makes {heard} dB even at {where}, {allowed} dB are allowed"
+
+
+def find_sound_db(choice: PumpChoice, speed_rpm: float | None) -> float | None:
+    """Return a pump's sound level.
+
+    Parameters
+    ----------
+    choice : PumpChoice
+    speed_rpm : float or None
+        Within its range, [rpm]; None for the most.
+
+    Returns
+    -------
+    float or None
+        [dB]; None where the file does not give it.
+    """
+    if choice.noise_db is None:
+        return None
+    if choice.speed is None or speed_rpm is None:
+        return choice.noise_db
+    return scale_sound_db(choice.noise_db, speed_rpm / choice.speed[1])
+
+
+def find_least_sound_db(choice: PumpChoice) -> float | None:
+    """Return a pump's sound level at its least speed, [dB]; None where the file does not give it."""
+    return find_sound_db(choice, None if choice.speed is None else choice.speed[0])
 
 
 def show_apart(one: float, other: float, other_digits: int = 2) -> tuple[str, str]:

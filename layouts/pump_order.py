@@ -1,11 +1,13 @@
 """Which of two pumps is the better one for a loop, and why: the order of the report, said in one sentence.
 
-A pump that fits stands before one that does not, whatever it reaches. Then come, each only where all before
-are equal: the flow reached at its most speed, or at the most speed within the noise that the file allows, which
-counts up to the wanted flow and no further; the head margin at the wanted flow; less electric power (a pump that
-does not give it comes after one that does); less hydraulic power; the order of the file. Flows are equal within
-the band of the larger, head margins within twice that band of the head, because head goes with the square of the
-flow; powers are equal only where they are the same.
+A pump that fits stands before one that does not, whatever it reaches; one that is only short of the wanted flow,
+beyond its band, before one that has no room, cannot run or is too loud. Then come, each only where all before are
+equal: the flow reached at its most speed, or at the most speed within the noise that the file allows, which
+counts up to the wanted flow and no further; the head margin at the wanted flow, at that speed, where there is one
+(what is lacking counts as none: the flow has told it); less electric power, at the speed for the wanted flow where
+the pump can be slowed to it (a pump that does not give its power comes after one that does); less hydraulic power;
+the order of the file. Flows are equal within the band of the larger, head margins within twice that band of the
+head, because head goes with the square of the flow; powers are equal only where they are the same.
 """
 
 from __future__ import annotations
@@ -13,10 +15,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
-from geom.units import l_min
+from geom.units import l_min, show_number
 from layouts.advice import PumpRating
-from layouts.pump_fit import show_apart
+from layouts.pump_fit import FILE_DIGITS, show_apart
 
 SAME_SHARE = 1e-6
 """Powers that differ by less are the same; flows are solved to 1e-9."""
@@ -113,6 +116,13 @@ def explain_first(ordered: tuple[PumpRating, ...], wanted_m3_s: float | None, sh
     return f'"{first.name}" stands first: {told}{shape}{bad}'
 
 
+def judge_fit(rating: PumpRating) -> Literal["yes", "just", "no"]:
+    """Return whether a pump fits; "just" where the wanted flow lies only within the band of what it reaches."""
+    if rating.obstacles:
+        return "no"
+    return "yes" if rating.shortfall is None else "just"
+
+
 def list_aims(wanted_m3_s: float | None) -> tuple[Aim, ...]:
     """Return what pumps are compared by, the weightiest first.
 
@@ -127,26 +137,59 @@ def list_aims(wanted_m3_s: float | None) -> tuple[Aim, ...]:
     """
     most = math.inf if wanted_m3_s is None else wanted_m3_s
     return (
+        Aim(lambda r: -float(len(list_hard(r)) > 0), lambda r: 0.0, _explain_fit),
         Aim(lambda r: float(not r.obstacles), lambda r: 0.0, _explain_fit, of_curve=True),
         Aim(
             lambda r: min(find_counted_flow(r), most),
-            lambda r: r.band * find_counted_flow(r),
+            lambda r: r.band * min(find_counted_flow(r), most),
             _explain_flow,
             of_curve=True,
         ),
-        Aim(lambda r: r.head_margin_m or 0.0, lambda r: 2 * r.band * r.head_m, _explain_margin),
+        Aim(lambda r: max(_count_margin(r), 0.0), lambda r: 2 * r.band * _count_head(r), _explain_margin),
         Aim(
-            lambda r: -math.inf if r.electric_w is None else -r.electric_w,
-            lambda r: SAME_SHARE * (r.electric_w or 0.0),
-            _explain_electric,
+            lambda r: -math.inf if (power := _count_power(r)) is None else -power,
+            lambda r: SAME_SHARE * (_count_power(r) or 0.0),
+            lambda better, other: _explain_electric(better, other, most),
         ),
-        Aim(lambda r: -r.hydraulic_w, lambda r: SAME_SHARE * r.hydraulic_w, _explain_hydraulic),
+        Aim(
+            lambda r: -r.hydraulic_w,
+            lambda r: SAME_SHARE * r.hydraulic_w,
+            lambda better, other: _explain_hydraulic(better, other, most),
+        ),
     )
 
 
 def find_counted_flow(rating: PumpRating) -> float:
     """Return the flow that a pump reaches within the noise that the file allows, [m3/s]."""
     return rating.flow_m3_s if rating.flow_for_noise_m3_s is None else rating.flow_for_noise_m3_s
+
+
+def is_slowed(rating: PumpRating) -> bool:
+    """Return whether a pump keeps within the noise only at less than its most speed."""
+    return find_counted_flow(rating) < rating.flow_m3_s
+
+
+def list_hard(rating: PumpRating) -> tuple[str, ...]:
+    """Return the obstacles of a pump besides a flow that is too small."""
+    return tuple(obstacle for obstacle in rating.obstacles if obstacle != rating.shortfall)
+
+
+def _count_margin(rating: PumpRating) -> float:
+    """Return the head margin within the noise, [m]."""
+    margin = rating.head_margin_m if rating.margin_for_noise_m is None else rating.margin_for_noise_m
+    return margin or 0.0
+
+
+def _count_head(rating: PumpRating) -> float:
+    """Return the head where the pump meets the loop within the noise, [m]: by the affinity laws."""
+    if not is_slowed(rating):
+        return rating.head_m
+    return rating.head_m * (find_counted_flow(rating) / rating.flow_m3_s) ** 2
+
+
+def _count_power(rating: PumpRating) -> float | None:
+    """Return the electric power at the speed for the wanted flow, or at the most where that is the speed, [W]."""
+    return rating.electric_w if rating.power_at_flow_w is None else rating.power_at_flow_w
 
 
 def _find_deciding(better: PumpRating, other: PumpRating, wanted_m3_s: float | None) -> Aim | None:
@@ -173,38 +216,54 @@ def _are_equal(aim: Aim, better: PumpRating, other: PumpRating) -> bool:
 
 
 def _explain_fit(better: PumpRating, other: PumpRating) -> str:
-    return f'it fits; "{other.name}" does not: {other.obstacles[0]}'
+    against = (list_hard(other) or other.obstacles)[0]
+    if better.obstacles:
+        return f'it is only short of the wanted flow; "{other.name}" does not fit: {against}'
+    return f'it fits; "{other.name}" does not: {against}'
 
 
 def _explain_flow(better: PumpRating, other: PumpRating) -> str:
     high, low = show_apart(l_min(find_counted_flow(better)), l_min(find_counted_flow(other)))
-    slowed = any(find_counted_flow(rating) < rating.flow_m3_s for rating in (better, other))
-    within = "within the allowed noise " if slowed else ""
+    within = "within the allowed noise " if is_slowed(better) or is_slowed(other) else ""
     return f'{within}"{better.name}" reaches {high} L/min on this loop, "{other.name}" {low} L/min'
 
 
 def _explain_margin(better: PumpRating, other: PumpRating) -> str:
-    high, low = show_apart(better.head_margin_m or 0.0, other.head_margin_m or 0.0)
-    return f'at the wanted flow "{better.name}" has {high} m of head to spare, "{other.name}" {low} m'
+    high, low = _count_margin(better), _count_margin(other)
+    shown, its = show_apart(high, abs(low))
+    within = "within the allowed noise, " if is_slowed(better) or is_slowed(other) else ""
+    told = f'{within}at the wanted flow "{better.name}" has {shown} m of head to spare'
+    return f'{told}, "{other.name}" ' + (f"{its} m" if low >= 0 else f"lacks {its} m")
 
 
-def _explain_electric(better: PumpRating, other: PumpRating) -> str:
-    same = _tell_equal(better, other)
-    if other.electric_w is None:
+def _explain_electric(better: PumpRating, other: PumpRating, most_m3_s: float) -> str:
+    same = _tell_equal(better, other, most_m3_s)
+    its = _count_power(other)
+    if its is None:
         return f'{same}, and the file does not say what power "{other.name}" takes'
-    low, high = show_apart(better.electric_w or 0.0, other.electric_w)
-    return f'{same}, and "{better.name}" takes {low} W, "{other.name}" {high} W'
+    low, high = show_apart(_count_power(better) or 0.0, its)
+    one, two = (
+        ""
+        if most_m3_s == math.inf
+        else " at its most speed"
+        if r.power_at_flow_w is None
+        else " slowed to the wanted flow"
+        for r in (better, other)
+    )
+    return f'{same}, and "{better.name}" takes {low} W{one}, "{other.name}" {high} W{two}'
 
 
-def _explain_hydraulic(better: PumpRating, other: PumpRating) -> str:
+def _explain_hydraulic(better: PumpRating, other: PumpRating, most_m3_s: float) -> str:
     low, high = show_apart(better.hydraulic_w, other.hydraulic_w)
     return (
-        f'{_tell_equal(better, other)}, and "{better.name}" puts {low} W into the coolant, '
+        f'{_tell_equal(better, other, most_m3_s)}, and "{better.name}" puts {low} W into the coolant, '
         f'"{other.name}" {high} W'
     )
 
 
-def _tell_equal(better: PumpRating, other: PumpRating) -> str:
+def _tell_equal(better: PumpRating, other: PumpRating, most_m3_s: float) -> str:
+    if min(find_counted_flow(better), find_counted_flow(other)) >= most_m3_s:
+        return f"both reach the wanted {show_number(l_min(most_m3_s), FILE_DIGITS)} L/min"
     one, two = (f"{l_min(find_counted_flow(rating)):.2g}" for rating in (better, other))
     flows = f"{one} L/min of both" if one == two else f"{one} and {two} L/min"
     return f"{flows} count as equal within the bands"

@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
-import math
-
 from geom.findings import Finding
 from geom.units import l_min, show_number
-from layouts.advice import Advised, Pumping, PumpRating
-from layouts.hydraulics.pump_speed import scale_sound_db
+from layouts.advice import Advised, Pumping
 from layouts.installed import place_at
-from layouts.panel import Panel, PumpChoice
+from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
-from layouts.pump_fit import FILE_DIGITS, find_seat_obstacle, show_apart
+from layouts.pump_fit import FILE_DIGITS, find_sound_db, show_apart
 from layouts.pump_order import explain_order, find_counted_flow
+from layouts.pump_place import find_seat_trouble
+from layouts.pump_remedies import (
+    cannot_hold_both,
+    find_used,
+    is_better_choice,
+    quieten,
+    raise_flow,
+    write_setting,
+)
 from layouts.rule_catalogue import make_finding
-
-STEP_RPM = 10
-"""A remedy names a speed in whole steps of this, [rpm]."""
-
-LEAST_GAIN = 0.02
-"""A channel whose widening gains less of the flow is no remedy, [-]."""
 
 
 def check_choice(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:
     """Ask whether another pump of the file would be better (`pump.choice`)."""
-    best, used = pumping.ratings[0], _find_used(pumping)
-    if best is used:
+    used = find_used(pumping)
+    before = pumping.ratings[: pumping.ratings.index(used)]
+    better = next((rating for rating in before if is_better_choice(panel, rating, used)), None)
+    if better is None:
         return ()
     found = make_finding(
         "pump.choice",
         "note",
-        f'the panel is made for "{used.name}"; "{best.name}" would be the better pump: '
-        f"{explain_order(best, used, panel.wanted_flow_m3_s)}",
-        f'write use = "{best.name}" in [pump] and run again',
+        f'the panel is made for "{used.name}"; "{better.name}" would be the better pump: '
+        f"{explain_order(better, used, panel.wanted_flow_m3_s)}",
+        write_setting(panel, better),
         l_min(find_counted_flow(used)),
-        l_min(find_counted_flow(best)),
+        l_min(find_counted_flow(better)),
         "L/min",
         features=("pump",),
     )
@@ -44,7 +46,7 @@ def check_choice(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:
 def check_fit(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether the used pump has room for its seat (`pump.fit`)."""
     choice = panel.pump.choice(panel.pump.used)
-    seat = find_seat_obstacle(panel, routed, choice)
+    seat = find_seat_trouble(panel, routed.pump.inlet, choice.seat_diameter)
     if seat is None:
         return ()
     return (
@@ -59,21 +61,37 @@ def check_fit(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     )
 
 
-def check_noise(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:
+def check_noise(panel: Panel, flowing: Flowing, pumping: Pumping) -> tuple[Finding, ...]:
     """Ask whether the used pump, at the speed at which it runs, keeps within the allowed noise (`pump.noise`)."""
-    choice, used = panel.pump.choice(panel.pump.used), _find_used(pumping)
-    most = panel.pump.most_noise_db
-    level = _find_sound(panel, choice)
-    if most is None or level is None or level <= most:
+    choice, most = panel.pump.choice(panel.pump.used), panel.pump.most_noise_db
+    if most is None:
+        return ()
+    level = find_sound_db(choice, panel.pump.run_at_rpm)
+    if level is None:
+        return (
+            make_finding(
+                "pump.noise",
+                "note",
+                f'the noise of "{choice.name}" is not in the file, so nothing was checked against the '
+                f"{show_number(most, FILE_DIGITS)} dB that are allowed",
+                "write noise beside its curve, at its most speed",
+                features=("pump",),
+            ),
+        )
+    if level <= most:
         return ()
     shown, allowed = show_apart(level, most, FILE_DIGITS)
     speed = f" at {panel.pump.run_at_rpm:.0f} rpm" if panel.pump.run_at_rpm is not None else ""
+    short = panel.wanted_flow_m3_s is not None and flowing.flow_m3_s < panel.wanted_flow_m3_s
+    told = short and cannot_hold_both(panel, find_used(pumping))
     return (
         make_finding(
             "pump.noise",
             "caution",
             f'"{choice.name}" makes {shown} dB{speed}, {allowed} dB are allowed',
-            _quieten(panel, used),
+            "follow pump.flow: the two cannot both be held with this pump"
+            if told
+            else quieten(panel, pumping),
             level,
             most,
             "dB",
@@ -93,7 +111,7 @@ def check_flow(panel: Panel, flowing: Flowing, advised: Advised) -> tuple[Findin
             "pump.flow",
             "caution",
             f"the loop reaches {reached} L/min (±{100 * flowing.band:.0f} %), not the wanted {asked} L/min",
-            _help_flow(panel, advised, wanted),
+            raise_flow(panel, advised, wanted),
             l_min(flow),
             l_min(wanted),
             "L/min",
@@ -121,56 +139,3 @@ def check_beyond(panel: Panel, flowing: Flowing) -> tuple[Finding, ...]:
             ("pump",),
         ),
     )
-
-
-def _find_used(pumping: Pumping) -> PumpRating:
-    return next(rating for rating in pumping.ratings if rating.used)
-
-
-def _find_sound(panel: Panel, choice: PumpChoice) -> float | None:
-    """Return the pump's sound level at the speed at which it runs, [dB]; None where the file does not say."""
-    if choice.noise_db is None:
-        return None
-    if choice.speed is None or panel.pump.run_at_rpm is None:
-        return choice.noise_db
-    return scale_sound_db(choice.noise_db, panel.pump.run_at_rpm / choice.speed[1])
-
-
-def _quieten(panel: Panel, used: PumpRating) -> str:
-    speed, flow = used.speed_for_noise_rpm, used.flow_for_noise_m3_s
-    if speed is None or flow is None:
-        return "use a quieter pump, or raise most_noise in [pump]"
-    rpm = math.floor(speed / STEP_RPM) * STEP_RPM
-    told = f'write run_at = "{rpm} rpm" in [pump]; there it reaches'
-    wanted = panel.wanted_flow_m3_s
-    if wanted is None or flow >= wanted:
-        return f"{told} {show_number(l_min(flow), 2)} L/min"
-    reached, asked = show_apart(l_min(flow), l_min(wanted), FILE_DIGITS)
-    return f"{told} {reached} L/min, under the wanted {asked} L/min: use a quieter pump for both"
-
-
-def _help_flow(panel: Panel, advised: Advised, wanted_m3_s: float) -> str:
-    """Return what would bring the wanted flow, the simplest first."""
-    pumping = advised.pumping
-    used = _find_used(pumping)
-    if panel.pump.run_at_rpm is not None and used.speed_for_flow_rpm is not None:
-        rpm = math.ceil(used.speed_for_flow_rpm / STEP_RPM) * STEP_RPM
-        told = f'write run_at = "{rpm} rpm" in [pump]'
-        quiet = used.speed_for_noise_rpm
-        return told if quiet is None or rpm <= quiet else f"{told}, which is louder than most_noise allows"
-    others = [rating for rating in pumping.ratings if not rating.used and rating.flow_m3_s >= wanted_m3_s]
-    ways = [f'use = "{rating.name}" in [pump]' for rating in others[:1]]
-    ways += [
-        f"two of the pump in {pair.joined}, {show_number(l_min(pair.flow_m3_s), 2)} L/min"
-        for pair in pumping.pairs
-        if pair.name == used.name and pair.flow_m3_s >= wanted_m3_s
-    ]
-    widest = max(advised.sizes, key=lambda size: size.gain, default=None)
-    if widest is not None and widest.gain >= LEAST_GAIN:
-        ways.append(
-            f'channel "{widest.channel}" as wide as its walls allow, {widest.widest_mm:.3g} mm, for '
-            f"{100 * widest.gain:.0f} % more flow"
-        )
-    if not ways and used.head_margin_m is not None:
-        ways.append(f"a pump with {show_number(-used.head_margin_m, 2)} m more head at the wanted flow")
-    return f"choose: {'; '.join(ways)}" if ways else "use wider channels or parts of less resistance"

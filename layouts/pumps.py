@@ -1,7 +1,8 @@
 """The pumps of the file on this loop: which one, at which speed, and two of one kind.
 
 Every pump is solved on the loop at its most speed with its own bores. What follows from that, at other speeds
-and for two pumps, is read from the loop's curve between solved points.
+and for two pumps, is read from the loop's curve between solved points; only the used pump is solved at other speeds
+too, because a remedy names them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from geom.units import l_min, show_number
 from layouts.advice import Pumping, PumpPair, PumpRating
 from layouts.feed import available_inlet_head_m
 from layouts.hydraulics.coolant import Coolant
-from layouts.hydraulics.network import Network, operating_point, solve_network
+from layouts.hydraulics.network import FlowSolution, Network, operating_point, solve_network
 from layouts.hydraulics.pump import (
     CurvePoints,
     combine_parallel,
@@ -25,7 +26,13 @@ from layouts.hydraulics.pump import (
     read_head,
     scale_affinity,
 )
-from layouts.hydraulics.pump_speed import find_sound_ratio, find_speed_ratio, scale_power_w
+from layouts.hydraulics.pump_speed import (
+    STEP_RPM,
+    find_sound_ratio,
+    find_speed_ratio,
+    scale_power_w,
+    step_speed,
+)
 from layouts.loop_curve import (
     LoopHeads,
     join_heads,
@@ -33,20 +40,22 @@ from layouts.loop_curve import (
     sample_loop,
     shift_points,
     spread_flows,
+    with_curve,
 )
-from layouts.loop_network import build_network, find_coolant
+from layouts.loop_network import PUMP, build_network, find_coolant
 from layouts.nets import PUMP_INLET
 from layouts.panel import Panel, PumpChoice
 from layouts.plan import Flowing, Routed
 from layouts.pump_fit import (
     find_bore_obstacle,
-    find_flow_obstacle,
+    find_flow_shortfall,
     find_head_obstacle,
     find_noise_obstacle,
-    find_seat_obstacle,
+    lies_within,
 )
 from layouts.pump_meeting import LEAST_SHARE, MOST_BEYOND
-from layouts.pump_order import explain_first, order_pumps
+from layouts.pump_order import explain_first, find_counted_flow, is_slowed, order_pumps
+from layouts.pump_place import find_move, find_seat_obstacle
 
 SAMPLED = (0.6, 1.45)
 """Flows sampled of the loop: from this times the least to this times the largest of interest. Two equal pumps
@@ -66,6 +75,16 @@ class _Met:
     head_m: float
     feed_drop_pa: float
     trouble: str | None
+    solution: FlowSolution | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Slowed:
+    """A pump's speeds for the wanted flow and for the allowed noise, [rpm], and its flow at the latter, [m3/s]."""
+
+    for_flow_rpm: float | None
+    for_noise_rpm: float | None
+    flow_m3_s: float | None
 
 
 def rate_pumps(panel: Panel, routed: Routed, flowing: Flowing) -> Pumping:
@@ -75,7 +94,7 @@ def rate_pumps(panel: Panel, routed: Routed, flowing: Flowing) -> Pumping:
     ----------
     panel : Panel
     routed : Routed
-        The feed and the pump's place are taken as they are for every pump.
+        The feed and the pump's place are taken as they are for every pump, also for one that would be placed anew.
     flowing : Flowing
         With the used pump at the speed at which it runs.
 
@@ -95,15 +114,19 @@ def rate_pumps(panel: Panel, routed: Routed, flowing: Flowing) -> Pumping:
     coolant = find_coolant(panel)
     choices = panel.pump.choices
     networks = [build_network(_with_pump(panel, one), routed) for one in choices]
-    met = [
-        _meet_loop(one, network, coolant, flowing.flow_m3_s)
-        for one, network in zip(choices, networks, strict=True)
-    ]
+    met: list[_Met] = []
+    for one, network in zip(choices, networks, strict=True):
+        near = next((point.solution for point in met if point.trouble is None), None)
+        met.append(_meet_loop(one, network, coolant, flowing.flow_m3_s, near))
     loops = _read_loops(panel, routed, flowing, coolant, networks, met)
     spread = _find_head_spread(panel, flowing, loops[_find_used(panel)])
+    slowed = [
+        _slow_down(panel, one, network, point, heads, coolant)
+        for one, network, point, heads in zip(choices, networks, met, loops, strict=True)
+    ]
     ratings = tuple(
-        _rate(panel, routed, coolant, one, point, heads, spread)
-        for one, point, heads in zip(choices, met, loops, strict=True)
+        _rate(panel, routed, coolant, one, point, heads, spread, slow)
+        for one, point, heads, slow in zip(choices, met, loops, slowed, strict=True)
     )
     ordered = order_pumps(ratings, panel.wanted_flow_m3_s)
     places = [next(k for k, rating in enumerate(ratings) if rating is one) for one in ordered]
@@ -130,23 +153,24 @@ def _find_used(panel: Panel) -> int:
     return next(k for k, choice in enumerate(panel.pump.choices) if choice.name == panel.pump.used)
 
 
-def _meet_loop(choice: PumpChoice, network: Network, coolant: Coolant, start_m3_s: float) -> _Met:
+def _meet_loop(
+    choice: PumpChoice, network: Network, coolant: Coolant, start_m3_s: float, near: FlowSolution | None
+) -> _Met:
     shut_off, (last, last_head) = choice.curve[0][1], choice.curve[-1]
     try:
-        solution = solve_network(network, coolant, start_flow_m3_s=start_m3_s)
+        solution = solve_network(network, coolant, start_flow_m3_s=start_m3_s, near=near)
     except OutOfRange as error:
-        return _Met(0.0, shut_off, 0.0, f"no flow of it is found: {error}")
+        return _Met(0.0, shut_off, 0.0, f"no flow of it is found: {error}", None)
     flow, head = read_meeting(solution, coolant)
     drop = -solution.pressure_pa[PUMP_INLET]
     if flow < LEAST_SHARE * last:
-        return _Met(
-            0.0, shut_off, 0.0, f"it cannot start the loop with its shut-off head of {shut_off:.3g} m"
-        )
+        trouble = f"it cannot start the loop with its shut-off head of {shut_off:.3g} m"
+        return _Met(0.0, shut_off, 0.0, trouble, solution)
     if flow > MOST_BEYOND * last:
         end = show_number(l_min(last), 3)
         trouble = f"its curve ends at {end} L/min, {last_head:.3g} m, before it meets the loop"
-        return _Met(last, last_head, drop, trouble)
-    return _Met(flow, head, drop, None)
+        return _Met(last, last_head, drop, trouble, solution)
+    return _Met(flow, head, drop, None, solution)
 
 
 def _read_loops(
@@ -190,66 +214,127 @@ def _rate(
     met: _Met,
     heads: LoopHeads,
     spread: float,
+    slowed: _Slowed,
 ) -> PumpRating:
     band = 0.0
     if met.flow_m3_s > 0:
         band = spread / _find_stiffness(choice.curve, met.flow_m3_s, met.head_m, heads)
     available = available_inlet_head_m(panel, routed, met.flow_m3_s, met.feed_drop_pa)
-    least = choice.least_inlet_head_m
-    wanted = panel.wanted_flow_m3_s
-    margin = None if wanted is None else pump_head_m(choice.curve, wanted) - heads.read_head(wanted)
-    ratio = _find_ratio_for_flow(choice, heads, wanted)
-    quiet = _find_ratio_for_noise(choice, panel.pump.most_noise_db)
-    most_rpm = choice.speed[1] if choice.speed is not None else 0.0
+    least, wanted = choice.least_inlet_head_m, panel.wanted_flow_m3_s
+    rating = PumpRating(
+        name=choice.name,
+        used=choice.name == panel.pump.used,
+        obstacles=(),
+        flow_m3_s=met.flow_m3_s,
+        head_m=met.head_m,
+        band=band,
+        head_margin_m=_find_margin(choice.curve, heads, wanted),
+        hydraulic_w=hydraulic_power_w(met.flow_m3_s, met.head_m, coolant),
+        electric_w=choice.power_w,
+        inlet_spare_m=None if least is None or available is None else available - least,
+        speed_for_flow_rpm=slowed.for_flow_rpm,
+        power_at_flow_w=(
+            None
+            if slowed.for_flow_rpm is None or choice.power_w is None
+            else scale_power_w(choice.power_w, _share_speed(choice, slowed.for_flow_rpm))
+        ),
+        speed_for_noise_rpm=slowed.for_noise_rpm,
+        flow_for_noise_m3_s=slowed.flow_m3_s,
+        margin_for_noise_m=(
+            None
+            if slowed.for_noise_rpm is None
+            else _find_margin(_slow_curve(choice, slowed.for_noise_rpm), heads, wanted)
+        ),
+        move=find_move(panel, routed, choice),
+    )
+    flow, shortfall = find_counted_flow(rating), None
+    if met.trouble is None:
+        shortfall = find_flow_shortfall(panel, flow, band, is_slowed(rating))
+    near = shortfall is None or wanted is None or lies_within(wanted, flow, band)
     found = (
         find_seat_obstacle(panel, routed, choice),
         find_bore_obstacle(_with_pump(panel, choice)),
         find_head_obstacle(choice, available),
         met.trouble,
-        None if met.trouble is not None else find_flow_obstacle(panel, met.flow_m3_s, band),
+        None if near else shortfall,
         find_noise_obstacle(panel, choice),
     )
-    return PumpRating(
-        name=choice.name,
-        used=choice.name == panel.pump.used,
-        obstacles=tuple(obstacle for obstacle in found if obstacle is not None),
-        flow_m3_s=met.flow_m3_s,
-        head_m=met.head_m,
-        band=band,
-        head_margin_m=margin,
-        hydraulic_w=hydraulic_power_w(met.flow_m3_s, met.head_m, coolant),
-        electric_w=choice.power_w,
-        inlet_spare_m=None if least is None or available is None else available - least,
-        speed_for_flow_rpm=None if ratio is None else ratio * most_rpm,
-        power_at_flow_w=(
-            None if ratio is None or choice.power_w is None else scale_power_w(choice.power_w, ratio)
-        ),
-        speed_for_noise_rpm=None if quiet is None else quiet * most_rpm,
-        flow_for_noise_m3_s=None if quiet is None else _reach_flow(choice, quiet, heads, met.flow_m3_s),
-    )
+    obstacles = tuple(obstacle for obstacle in found if obstacle is not None)
+    return replace(rating, obstacles=obstacles, shortfall=shortfall)
 
 
-def _find_ratio_for_flow(choice: PumpChoice, heads: LoopHeads, wanted_m3_s: float | None) -> float | None:
-    """Return the speed for the wanted flow over the most; None where none is wanted or within the range."""
-    if choice.speed is None or wanted_m3_s is None:
+def _find_margin(curve: CurvePoints, heads: LoopHeads, wanted_m3_s: float | None) -> float | None:
+    """Return what a pump has at the wanted flow over what the loop asks for there, [m]."""
+    return None if wanted_m3_s is None else pump_head_m(curve, wanted_m3_s) - heads.read_head(wanted_m3_s)
+
+
+def _share_speed(choice: PumpChoice, speed_rpm: float) -> float:
+    """Return a speed over the most of a pump that has a range, [-]."""
+    assert choice.speed is not None, "only a pump with a range runs at another speed"
+    return speed_rpm / choice.speed[1]
+
+
+def _slow_curve(choice: PumpChoice, speed_rpm: float) -> CurvePoints:
+    return scale_affinity(choice.curve, _share_speed(choice, speed_rpm))
+
+
+def _slow_down(
+    panel: Panel, choice: PumpChoice, network: Network, met: _Met, heads: LoopHeads, coolant: Coolant
+) -> _Slowed:
+    """Return a pump's speeds for the wanted flow and within the noise: none without a range or an answer."""
+    if choice.speed is None:
+        return _Slowed(None, None, None)
+    most_rpm = choice.speed[1]
+
+    def reach_flow(speed_rpm: float) -> float:
+        if speed_rpm == most_rpm:
+            return met.flow_m3_s
+        curve = _slow_curve(choice, speed_rpm)
+        if choice.name != panel.pump.used:
+            return operating_point(curve, heads.read_head)[0]
+        start = met.flow_m3_s * speed_rpm / most_rpm
+        driven = with_curve(network, curve)
+        return solve_network(driven, coolant, start_flow_m3_s=start, near=met.solution).flow_m3_s[PUMP]
+
+    for_noise = _find_speed_for_noise(choice, choice.speed, panel.pump.most_noise_db)
+    if met.trouble is not None:
+        return _Slowed(None, for_noise, None)
+    for_flow = _find_speed_for_flow(choice, choice.speed, heads, panel.wanted_flow_m3_s, reach_flow)
+    return _Slowed(for_flow, for_noise, None if for_noise is None else reach_flow(for_noise))
+
+
+def _find_speed_for_flow(
+    choice: PumpChoice,
+    limits_rpm: tuple[float, float],
+    heads: LoopHeads,
+    wanted_m3_s: float | None,
+    reach_flow: Callable[[float], float],
+) -> float | None:
+    """Return the least speed that gives the wanted flow, [rpm]; None where none is wanted or within the range."""
+    if wanted_m3_s is None:
         return None
-    ratio = find_speed_ratio(choice.curve, wanted_m3_s, heads.read_head(wanted_m3_s))
-    return ratio if choice.speed[0] / choice.speed[1] <= ratio <= 1.0 else None
-
-
-def _find_ratio_for_noise(choice: PumpChoice, most_db: float | None) -> float | None:
-    """Return the most speed within a noise, over the most of all; None where it is not known or not in range."""
-    if choice.speed is None or choice.noise_db is None or most_db is None:
+    least, most = limits_rpm
+    speed = most * find_speed_ratio(choice.curve, wanted_m3_s, heads.read_head(wanted_m3_s))
+    if not least <= speed <= most:
         return None
-    ratio = min(1.0, find_sound_ratio(choice.noise_db, most_db))
-    return ratio if ratio >= choice.speed[0] / choice.speed[1] else None
+    speed = step_speed(speed, limits_rpm, up=True)
+    # The loop's curve between solved points is not the loop: a step more makes up for it.
+    while reach_flow(speed) < wanted_m3_s:
+        if speed == most:
+            return None
+        speed = min(speed + STEP_RPM, most)
+    return speed
 
 
-def _reach_flow(choice: PumpChoice, ratio: float, heads: LoopHeads, at_most_speed_m3_s: float) -> float:
-    """Return the flow at a lower speed, [m3/s]."""
-    if ratio == 1.0:
-        return at_most_speed_m3_s
-    return operating_point(scale_affinity(choice.curve, ratio), heads.read_head)[0]
+def _find_speed_for_noise(
+    choice: PumpChoice, limits_rpm: tuple[float, float], most_db: float | None
+) -> float | None:
+    """Return the most speed within a noise, [rpm]; None where it is not known or not in range."""
+    if choice.noise_db is None or most_db is None:
+        return None
+    least, most = limits_rpm
+    speed = most * min(1.0, find_sound_ratio(choice.noise_db, most_db))
+    return step_speed(speed, limits_rpm, up=False) if speed >= least else None
 
 
 def _join_pairs(choice: PumpChoice, heads: LoopHeads, coolant: Coolant) -> tuple[PumpPair, ...]:
@@ -278,7 +363,7 @@ def _compare_shapes(ordered: tuple[PumpRating, ...], choices: tuple[PumpChoice, 
         compact = mine[0][1] > its[0][1] and mine[-1][0] < its[-1][0]
         wide = mine[0][1] < its[0][1] and mine[-1][0] > its[-1][0]
         more = first.flow_m3_s - other.flow_m3_s > first.band * first.flow_m3_s
-        if not more or not (compact or wide):
+        if not more or not (compact or wide) or is_slowed(first) or is_slowed(other):
             continue
         asks = f"this loop asks for {show_number(first.head_m, 2)} m at {show_number(l_min(first.flow_m3_s), 2)} L/min"
         told[other.name] = (

@@ -49,7 +49,9 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "feed.low",
         "Is the pump's inlet below the tank's outlet?",
-        "fault: the inlet stands as high as the outlet, or higher, as the panel is installed",
+        "fault: the inlet stands as high as the outlet, or higher, as the panel is installed, or the panel lies flat "
+        "with the pump on top; caution: it lies flat with the pump under it, or with a separate tank, whose height the "
+        "file does not say",
         "Coolant does not run up into a pump; the inlet must stay covered when the loop is opened.",
         PRACTICE,
     ),
@@ -91,10 +93,13 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "pump.choice",
         "Is the panel made for the best pump of the file?",
-        "note: another pump of the file stands before the used one. The order: pumps that fit (seat, inlet bore, "
-        "head at the inlet, curve, wanted flow, noise at the least speed) before those that do not; then the flow "
-        "reached within the allowed noise, which counts up to the wanted flow; then head margin at the wanted "
-        "flow; then less electric power; then less hydraulic power; then the order of the file. Flows within the "
+        "note: another pump of the file stands before the used one, can be mounted and run, and does not reach less "
+        "where the wanted flow is missed. The order: pumps that fit (a place for the seat, inlet bore, head at the "
+        "inlet, curve, noise at the least speed, and the wanted flow reached within the allowed noise, or within the "
+        "band of what is reached) before those that are only short of the wanted flow, and these before the rest; "
+        "then the flow reached within the allowed noise, which counts up to the wanted flow; then head margin at "
+        "the wanted flow, within the allowed noise, where there is one; then less electric power, slowed to the "
+        "wanted flow where the pump can be; then less hydraulic power; then the order of the file. Flows within the "
         "band of the larger are equal, head margins within twice that band of the head",
         "A loop of narrow channels and blocks wants head, an open one wants flow: the pump with the larger numbers "
         "on its data sheet may be the weaker one on this loop.",
@@ -103,7 +108,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "pump.fit",
         "Has the used pump room for its seat?",
-        "fault: the seat reaches out of the panel or of the box that [pump] within allows",
+        "fault: the seat reaches out of the panel or of the box that [pump] within allows, or over what is kept clear",
         "A pump that overhangs cannot be bolted down, and its seal has no flat to press on.",
         "geometry",
     ),
@@ -111,7 +116,7 @@ RULES: tuple[Rule, ...] = (
         "pump.noise",
         "Does the used pump keep within the noise that the file allows?",
         "caution: its sound level at the speed at which it runs is above most_noise; without a speed that of its "
-        "most speed",
+        "most speed; note: the file gives most_noise, but not the noise of the used pump",
         "A slower pump is quieter: half the speed is 15 dB less, and gives some half of the flow.",
         "sound level falls by 50 log10 of the speed ratio, as for fans: common practice, no source",
     ),
@@ -132,10 +137,12 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "channel.narrow",
         "Is every channel as wide as its flow asks for?",
-        "caution: narrower than it needs for the wanted flow at 2.5 m/s (without a wanted flow: for 95 % of the "
-        "flow reached); note: a millimetre or more narrower than recommended, which is where it also keeps "
-        "most_velocity of the file and a millimetre more brings less than 0.5 % of flow, or where its walls let it "
-        "grow so far that the flow rises by 2 % or more",
+        "caution: narrower than it needs for the wanted flow (without one, or where the pump does not reach it: for "
+        "95 % of the flow reached) at no more than 2.5 m/s at the flow reached, than the cutter, or than 3 mm where "
+        "it is printed; note: a millimetre or more narrower than recommended, which is where it also keeps "
+        "most_velocity of the file, a millimetre more brings less than 0.5 % of flow, and all channels as "
+        "recommended still let the flow through; or where its walls let it grow so far that the flow rises by 2 % "
+        "or more",
         "A narrow channel takes head that the parts could use; past the recommended width more of it only takes "
         "room from walls and seals.",
         PRACTICE,
@@ -167,14 +174,16 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "heat.rise",
         "How much does the coolant warm in a part?",
-        "note: more than 5 K",
+        "note: more than 5 K; where the coolant would leave the part above 100 °C, it says that it boils",
         "A large rise says that the flow, not the part, limits the cooling.",
         PRACTICE,
     ),
     Rule(
         "heat.level",
         "How warm does the coolant become?",
-        "caution: above 60 °C anywhere; note: the radiators keep it more than 5 K off the file's temperature",
+        "caution: nothing in the file takes the heat away, or the coolant is above 60 °C anywhere (above 100 °C it "
+        "boils, above 150 °C no number is told); note: the radiators keep it more than 5 K off the file's temperature, "
+        "a caution where the file cannot name what they keep it at",
         "Pumps, tubes and acrylic suffer above 60 °C; flow and drops are worked out at the file's temperature.",
         "balance of heat; 60 °C and 5 K: common practice, no source",
     ),
@@ -212,7 +221,7 @@ RULES: tuple[Rule, ...] = (
         "How much coolant does the loop take, and how often is the tank filled until the loop is full?",
         "note: always where the tank's volume is known",
         "The maker mixes that much, and tops up as often before the pump runs on.",
-        "volumes of the plan and of the file",
+        "volumes of the plan, with the bores of ports and pump, and of the file",
     ),
     Rule(
         "drain.low",

@@ -19,7 +19,13 @@ from layouts.feed_rules import (
 )
 from layouts.fill_rules import check_drain, check_fill, check_growth, note_volume
 from layouts.flow_rules import check_air, check_uneven, check_velocity
-from layouts.heat_rules import check_capacities, check_coolant_level, check_order, check_rises
+from layouts.heat_rules import (
+    check_capacities,
+    check_coolant_level,
+    check_heat_kept,
+    check_order,
+    check_rises,
+)
 from layouts.make_rules import (
     check_bridges,
     check_cutter,
@@ -69,14 +75,15 @@ def check_plan(
         *check_feed_bore(panel, routed),
         *check_choice(panel, advised.pumping),
         *check_fit(panel, routed),
-        *check_noise(panel, advised.pumping),
+        *check_noise(panel, flowing, advised.pumping),
         *check_flow(panel, flowing, advised),
         *check_velocity(panel, routed, flowing),
         *check_narrow(panel, routed, advised.sizes),
         *check_beyond(panel, flowing),
-        *check_uneven(advised.groups),
+        *check_uneven(panel, flowing, advised.groups),
         *check_air(panel, routed, flowing),
         *check_rises(advised.heating),
+        *check_heat_kept(panel, advised.heating, advised.feeding),
         *check_coolant_level(panel, advised.heating),
         *check_order(advised.heating),
         *check_capacities(panel, advised.heating),

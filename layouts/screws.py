@@ -33,11 +33,6 @@ MOST_DIAMETERS, MOST_THICKNESSES = 10, 8
 
 SpacingLimit = Literal["stiffness", "diameters", "thicknesses"]
 
-SPACING_SOURCE = (
-    "clamped beam C = (32 E a t3 delta/q)^(1/4), as in fastener spacing for gasketed covers, times 0.8; "
-    "at most 10 screw diameters, and 8 cover thicknesses in plastics: common practice, no source"
-)
-
 RUBBER_MPA = 5.52
 """Young's modulus of rubber of 70 Shore A after Gent, [MPa]."""
 
@@ -126,7 +121,8 @@ def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
 
     Source
     ------
-    See `SPACING_SOURCE`.
+    Clamped beam C = (32 E a t3 delta/q)^(1/4), as in fastener spacing for gasketed covers, times 0.8; at most 10
+    screw diameters, and 8 cover thicknesses in plastics: common practice, no source.
     """
     cord = tables.cord(panel.make.cord)
     screw = tables.screw(panel.make.screw)

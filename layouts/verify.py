@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from itertools import combinations, pairwise
 
 import shapely
 
 from geom.errors import GeometryError
-from geom.frame import EDGES, WALL_MM
+from geom.frame import EDGES, SAME_MM, WALL_MM
 from geom.outline import (
     Point,
     loop_polygon,
@@ -18,10 +19,10 @@ from geom.outline import (
     region_polygon,
 )
 from geom.standards import tables
-from layouts.clearance import INTO_TANK, clearances_of, port_axis_z, ports_apart, tank_z
+from layouts.clearance import INTO_TANK, channel_z, clearances_of, port_axis_z, ports_apart, tank_z
 from layouts.detail import tapped_depth
 from layouts.nets import DRAIN, FEED, TANK_OUTLET, TANK_RETURN
-from layouts.panel import Panel
+from layouts.panel import Box, Panel
 from layouts.place import pump_reach
 from layouts.plan import Channel, PlacedPort, Routed
 from layouts.seal import joint_discs, pump_bores
@@ -90,7 +91,8 @@ def _check_feed(panel: Panel, routed: Routed) -> list[str]:
 
 
 def _check_channels(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geometry]) -> list[str]:
-    gap, tank = clearances_of(panel).channel_gap, tank_outline(routed)
+    gaps, tank = clearances_of(panel), tank_outline(routed)
+    gap, wall = gaps.channel_gap, gaps.solid_gap
     out = []
     for a, b in combinations(routed.channels, 2):
         one, two = outlines[a.name], outlines[b.name]
@@ -103,8 +105,14 @@ def _check_channels(panel: Panel, routed: Routed, outlines: dict[str, shapely.Ge
             two = outlines[DRAIN].difference(shapely.Point(routed.pump.inlet).buffer(reach))
         elif tank is not None and enters_tank(a) and enters_tank(b):
             # Inside the tank they are one.
-            two = two.difference(tank)
-        if two.is_empty:
+            have = one.distance(two)
+            if passes_floor(panel) and have < wall - WALL_MM:
+                out.append(
+                    f'channels "{a.name}" and "{b.name}": {have:.3f} mm between them under the tank\'s floor, '
+                    f"{wall:g} needed"
+                )
+            one, two = one.difference(tank), two.difference(tank)
+        if one.is_empty or two.is_empty:
             continue
         have = one.distance(two)
         if have < gap - WALL_MM:
@@ -152,6 +160,25 @@ def enters_tank(channel: Channel) -> bool:
     return TANK_OUTLET in channel.ends or TANK_RETURN in channel.ends
 
 
+def list_tank_ends(channel: Channel) -> tuple[tuple[Point, Point], ...]:
+    """Return where a channel's ends meet the tank, each with the corner or end before it, [mm]."""
+    return tuple(
+        (at, before)
+        for leg in channel.legs
+        for end, at, before in (
+            (leg.start, leg.points[0], leg.points[1]),
+            (leg.end, leg.points[-1], leg.points[-2]),
+        )
+        if end in (TANK_OUTLET, TANK_RETURN)
+    )
+
+
+def passes_floor(panel: Panel) -> bool:
+    """Return whether channels are cut deeper than the pocket tank: walls then stand between their drawn ends."""
+    (z0, z1), (floor, ceiling) = channel_z(panel), tank_z(panel)
+    return z0 < floor - SAME_MM or z1 > ceiling + SAME_MM
+
+
 def mouth_width(routed: Routed, channel: Channel) -> float:
     """Return the greatest width at which a channel enters a pocket tank on the straight of a wall, [mm].
 
@@ -161,16 +188,11 @@ def mouth_width(routed: Routed, channel: Channel) -> float:
     if box is None:
         return math.inf
     most = math.inf
-    for leg in channel.legs:
-        for end, at, before in (
-            (leg.start, leg.points[0], leg.points[1]),
-            (leg.end, leg.points[-1], leg.points[-2]),
-        ):
-            if end in (TANK_OUTLET, TANK_RETURN):
-                along = 1 if abs(at[0] - before[0]) > abs(at[1] - before[1]) else 0
-                low, high = box[along] + corner, box[along + 2] - corner
-                across = box[3 - along] - box[1 - along]
-                most = min(most, 2 * (at[along] - low), 2 * (high - at[along]), across / (INTO_TANK + 0.5))
+    for at, before in list_tank_ends(channel):
+        along = 1 if abs(at[0] - before[0]) > abs(at[1] - before[1]) else 0
+        low, high = box[along] + corner, box[along + 2] - corner
+        across = box[3 - along] - box[1 - along]
+        most = min(most, 2 * (at[along] - low), 2 * (high - at[along]), across / (INTO_TANK + 0.5))
     return most
 
 
@@ -178,7 +200,12 @@ def tank_outline(routed: Routed) -> shapely.Geometry | None:
     """Return the pocket tank in plan, as fine as what is measured here; None for a separate tank."""
     if routed.tank.box is None:
         return None
-    return loop_polygon(outline_rectangle(*routed.tank.box, routed.tank.corner_radius), FINE_SAG)
+    return _outline_box(routed.tank.box, routed.tank.corner_radius)
+
+
+@lru_cache(maxsize=64)
+def _outline_box(box: Box, corner_radius: float) -> shapely.Polygon:
+    return loop_polygon(outline_rectangle(*box, corner_radius), FINE_SAG)
 
 
 def outline_bore(port: PlacedPort) -> shapely.Geometry:
@@ -202,7 +229,9 @@ def _check_ports(panel: Panel, routed: Routed, outlines: dict[str, shapely.Geome
     bores = {port.name: outline_bore(port) for port in routed.ports}
     # A channel's end and a fill bore may meet inside the tank.
     outside = {
-        name: outline.difference(tank) if tank is not None and enters_tank(routed.channel(name)) else outline
+        name: outline.difference(tank)
+        if tank is not None and enters_tank(routed.channel(name)) and not passes_floor(panel)
+        else outline
         for name, outline in outlines.items()
     }
     out = []

@@ -67,27 +67,7 @@ def widen_channels(panel: Panel, routed: Routed) -> Routed:
     return routed
 
 
-def find_widest(panel: Panel, routed: Routed, channel: str, most: float) -> float:
-    """Return the greatest width up to `most` that the walls allow one channel, the others as they are, [mm].
-
-    Parameters
-    ----------
-    panel : Panel
-    routed : Routed
-        Verified.
-    channel : str
-    most : float
-        [mm]
-
-    Returns
-    -------
-    float
-        Never less than the channel has.
-    """
-    return find_widest_all(panel, routed, most)[channel]
-
-
-def find_widest_all(panel: Panel, routed: Routed, most: float) -> dict[str, float]:
+def find_widest(panel: Panel, routed: Routed, most: float) -> dict[str, float]:
     """Return for each channel the greatest width up to `most` that the walls allow it alone, [mm].
 
     Parameters

@@ -17,6 +17,7 @@ from geom.frame import EDGES
 from geom.outline import Line, Point, Segment, round_corners
 from geom.standards import tables
 from layouts.clearance import (
+    INTO_TANK,
     PAST_FOOT,
     channel_z,
     clearances_of,
@@ -28,13 +29,21 @@ from layouts.own_width import anchor_points, bound_itself, find_anchor, spare_bo
 from layouts.panel import Panel
 from layouts.plan import Channel, PlacedPort, Routed
 from layouts.seal import joint_discs, pump_bores
-from layouts.verify import NEAR_FOOT, enters_tank, outline_bore, sheet_outline, tank_outline
+from layouts.verify import (
+    NEAR_FOOT,
+    enters_tank,
+    list_tank_ends,
+    outline_bore,
+    passes_floor,
+    sheet_outline,
+    tank_outline,
+)
 
 LINE_SAG = 2e-4
 """Sagitta of the centrelines measured here, [mm]: a fifth of what the verifier lets pass."""
 
 HALVINGS = 20
-"""Steps of the search for the width at which a port's bore meets something: to a hundred-thousandth."""
+"""Steps of the search for the width at which a port's bore or a drawn end meets something: to a hundred-thousandth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +62,22 @@ class EdgeBore:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnEnd:
+    """Where a channel enters the tank, and the unit vector inwards: it is drawn on by its own width."""
+
+    channel: str
+    at: Point
+    along: Point
+
+    def shape(self, width: float) -> shapely.LineString:
+        """Return the centreline inside the tank where the channel is `width` wide, [mm]."""
+        past = INTO_TANK * width
+        return shapely.LineString(
+            [self.at, (self.at[0] + past * self.along[0], self.at[1] + past * self.along[1])]
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Room:
     """What bounds the widths of a routing's channels, [mm].
 
@@ -66,9 +91,13 @@ class Room:
     bores : tuple of EdgeBore
         Those that could meet something as their channels grow.
     lines : dict of str to shapely geometry
-        Centrelines; empty without `bores`.
+        Centrelines, those into a tank up to its wall; empty without `bores` and `ends`.
     solids : dict of str to shapely geometry
         For each of `bores`, what it must keep off besides channels and other bores.
+    ends : tuple of DrawnEnd
+        Empty where the tank is as deep as the channels: only coolant stands round them then.
+    fills : shapely geometry
+        Bores into the tank, which `ends` must keep off.
     wall : float
         Least solid between a bore and what it keeps off.
     """
@@ -79,6 +108,8 @@ class Room:
     bores: tuple[EdgeBore, ...]
     lines: dict[str, shapely.Geometry]
     solids: dict[str, shapely.Geometry]
+    ends: tuple[DrawnEnd, ...]
+    fills: shapely.Geometry
     wall: float
 
     def widest(self, name: str, widths: Mapping[str, float], most: float) -> float:
@@ -98,20 +129,41 @@ class Room:
         have = widths[name]
         if reach <= have:
             return have
-        return min((self._reach_bore(bore, reach, widths) for bore in self._own(name)), default=reach)
+        return self._reach_walls(name, reach, widths)
 
-    def _own(self, name: str) -> list[EdgeBore]:
-        return [bore for bore in self.bores if bore.port.channel == name]
+    def _reach_walls(self, name: str, most: float, widths: Mapping[str, float]) -> float:
+        """Return the greatest width up to `most` at which a channel's bores and drawn ends keep their walls."""
+        own = [bore for bore in self.bores if bore.port.channel == name]
 
-    def _reach_bore(self, bore: EdgeBore, most: float, widths: Mapping[str, float]) -> float:
-        """Return the greatest width of its channel up to `most` at which a bore keeps its walls."""
-        low, high = widths[bore.port.channel], most
-        if self._bore_holds(bore, high, widths):
+        def holds(width: float) -> bool:
+            return self._ends_hold(name, width, widths) and all(
+                self._bore_holds(bore, width, widths) for bore in own
+            )
+
+        low, high = widths[name], most
+        if holds(high):
             return high
         for _ in range(HALVINGS):
             middle = (low + high) / 2
-            low, high = (middle, high) if self._bore_holds(bore, middle, widths) else (low, middle)
+            low, high = (middle, high) if holds(middle) else (low, middle)
         return low
+
+    def _ends_hold(self, name: str, width: float, widths: Mapping[str, float]) -> bool:
+        entering = {end.channel for end in self.ends}
+        if name not in entering:
+            return True
+        own = self._draw(name, width)
+        if own.distance(self.fills) - width / 2 < self.wall:
+            return False
+        return all(
+            own.distance(self._draw(other, widths[other])) - (width + widths[other]) / 2 >= self.wall
+            for other in entering - {name}
+        )
+
+    def _draw(self, name: str, width: float) -> shapely.Geometry:
+        """Return a channel's centrelines with what it is drawn on inside the tank."""
+        ends = [end.shape(width) for end in self.ends if end.channel == name]
+        return shapely.GeometryCollection([self.lines[name], *ends])
 
     def _bore_holds(self, bore: EdgeBore, width: float, widths: Mapping[str, float]) -> bool:
         shape = bore.shape(width)
@@ -152,6 +204,7 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
     shapes = np.array([_as_line(segment) for piece in pieces for segment in piece], dtype=object)
     alone = _measure_alone(panel, routed, shapes, owners)
     bores, solids = _list_bores(panel, routed, shapes, owners, most)
+    ends = _list_ends(routed) if routed.tank.box is not None and passes_floor(panel) else ()
     return Room(
         names=tuple(channel.name for channel in channels),
         alone={
@@ -162,9 +215,13 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
         bores=bores,
         lines={
             channel.name: shapely.MultiLineString(list(shapes[owners == k]))
-            for k, channel in enumerate(channels if bores else ())
+            for k, channel in enumerate(channels if bores or ends else ())
         },
         solids=solids,
+        ends=ends,
+        fills=shapely.GeometryCollection(
+            [outline_bore(port) for port in routed.ports if port.channel == "tank"]
+        ),
         wall=clearances_of(panel).solid_gap,
     )
 
@@ -184,6 +241,16 @@ def _trace(routed: Routed, channel: Channel) -> list[Segment]:
                 )
         out += segments
     return out
+
+
+def _list_ends(routed: Routed) -> tuple[DrawnEnd, ...]:
+    """Return where channels enter the pocket tank."""
+    ends = []
+    for channel in routed.channels:
+        for at, before in list_tank_ends(channel):
+            far = math.dist(at, before)
+            ends.append(DrawnEnd(channel.name, at, ((at[0] - before[0]) / far, (at[1] - before[1]) / far)))
+    return tuple(ends)
 
 
 def _as_line(segment: Segment) -> shapely.LineString:

@@ -214,6 +214,7 @@ def rich_advised() -> Advised:
         (2.0 * L_MIN, 1.96 * L_MIN),
         0.02,
         3.96 * L_MIN,
+        0.098,
     )
     heat = Heating(
         (

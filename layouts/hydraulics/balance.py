@@ -7,12 +7,16 @@
    fell at first: each step then lowers it by at least a fixed share of the squared slope (Zoutendijk's
    theorem: Nocedal and Wright, Numerical Optimization, 2nd edition, theorem 3.2), so that the slope goes to 0
    from any start. Before, steps may also end a little behind the lowest place, which keeps Newton's quadratic
-   end. At most `MOST_ITERATIONS` steps of at most 2 * `MOST_HALVINGS` evaluations: a loop that does not close in
-   them has no resistance, or a pump without an end, and is told.
+   end. At most `MOST_ITERATIONS` steps of at most 2 * `MOST_HALVINGS` evaluations bound the work. The theorem
+   holds for exact numbers and tells no number of steps. Here the stage may refuse: a loop that resists with next
+   to nothing; a pump curve that never falls on a loop without resistance, which has no answer; and drops so far
+   apart in size that no digit of the flows is left to close them, as beside an orifice of a micrometre.
+   The last is told, with its edge, where what is left is within what `ROUNDING` of the flows makes.
 2. Tee losses may be negative and have no such function. Newton's method goes on with them from where the first
    stage came near, as long as the sum of squares left falls: at most `MOST_TEE_STEPS` steps.
 3. Where that stops, the flow is followed in time from the first stage's answer as it would settle by its own
-   inertia: at most `MOST_STEPS_IN_TIME` steps, then an error names the tee that does not settle.
+   inertia: at most `MOST_STEPS_IN_TIME` steps, and the second stage once more from where it came. Nothing
+   proves that tees settle: where they do not, an error names one.
 """
 
 from __future__ import annotations
@@ -50,6 +54,9 @@ MOST_HALVINGS = 60
 MOST_TEE_STEPS = 40
 MOST_STEPS_IN_TIME = 600
 
+ROUNDING = 8 * 2.0**-52
+"""An edge's flow is no better known than to this share of the loop flows that add up to it."""
+
 SLOPE_FLOOR = 1e-12
 """Least slope of any drop over the steepest: keeps the matrix regular where a square law stands still."""
 
@@ -83,6 +90,8 @@ class LoopModel:
 
     Parameters
     ----------
+    names : tuple of str
+        Of the edges.
     ends : tuple of (int, int)
         Start and end node of each edge.
     loops : Loops
@@ -100,6 +109,7 @@ class LoopModel:
     coolant : Coolant
     """
 
+    names: tuple[str, ...]
     ends: tuple[tuple[int, int], ...]
     loops: Loops
     stack: TermStack
@@ -211,7 +221,7 @@ def settle_flows(model: LoopModel, start_flow_m3_s: float, near: Floats | None =
     Raises
     ------
     OutOfRange
-        No balance found.
+        No balance found: see the head of this module for when that may be.
 
     Source
     ------
@@ -293,7 +303,10 @@ def _settle_without_tees(model: LoopModel, around: Floats, closed: float) -> tup
     for step in range(MOST_ITERATIONS):
         if best.share <= closed or (stalled >= 3 and best.share <= CLOSED_ENOUGH):
             return best.around, step
-        here = _search_line(model, here, _solve_linear(here.slopes, -here.left), step >= CAREFUL)
+        direction = _solve_linear(here.slopes, -here.left)
+        if stalled >= 3:
+            _refuse_rounding(model, best)
+        here = _search_line(model, here, direction, step >= CAREFUL)
         stalled = stalled + 1 if here.share > 0.5 * best.share else 0
         if here.share < best.share:
             best = here
@@ -303,8 +316,9 @@ def _settle_without_tees(model: LoopModel, around: Floats, closed: float) -> tup
                 "give it a resistance, or leave out edges without elements beside others"
             )
     raise OutOfRange(
-        f"network: no balance after {MOST_ITERATIONS} steps ({best.share:.1e} of the largest drop left); "
-        "look for a loop without any resistance, or a pump curve that never falls"
+        f"network: no balance after {MOST_ITERATIONS} steps ({best.share:.1e} of the largest drop left, limit "
+        f'{CLOSED_ENOUGH:g}) round the loop of edge "{_find_noisiest_edge(model, best)[0]}"; look for a '
+        "pump curve that never falls there, or resistances of far different size"
     )
 
 
@@ -362,6 +376,10 @@ def _ease_into_tees(model: LoopModel, around: Floats, start_flow: float) -> tupl
             continue
         pace *= min(2.0, max(0.5, here.share / trial.share)) if trial.share > 0 else 1.0
         here = trial
+    settled, more = _settle_with_tees(model, here.around)
+    if settled is not None:
+        return settled, MOST_STEPS_IN_TIME + more
+    _refuse_rounding(model, here)
     raise OutOfRange(
         f'tee at node "{_find_worst_tee(model, here)}": its losses do not settle ({here.share:.1e} of the '
         "largest drop left); a leg stands still between two directions: give its branches more length, or "
@@ -381,3 +399,23 @@ def _find_worst_tee(model: LoopModel, here: _Place) -> str:
         return off_loop, min(sizes) / max(*sizes, 1e-300)
 
     return min(model.tees, key=rank).node
+
+
+def _refuse_rounding(model: LoopModel, here: _Place) -> None:
+    """Raise where all that is left comes of the flows' rounding, so that no step can bring them nearer."""
+    edge, noise = _find_noisiest_edge(model, here)
+    if float(np.abs(here.left).max()) <= noise:
+        raise OutOfRange(
+            f'network: edge "{edge}" resists so much more than those beside it that rounding leaves '
+            f"{here.share:.1e} of the largest drop, more than {CLOSED_ENOUGH:g}; widen its narrowest bore, or "
+            "leave the edge out"
+        )
+
+
+def _find_noisiest_edge(model: LoopModel, here: _Place) -> tuple[str, float]:
+    """Return the edge whose drop the rounding of the flows changes most, and by how much, [Pa]."""
+    _, rises = model.find_terms(model.loops.spread_flows(here.around))
+    sums = np.einsum("l,le->e", np.abs(here.around), np.abs(model.loops.matrix))
+    noise = ROUNDING * model.sum_terms(rises) * sums
+    worst = int(noise.argmax())
+    return model.names[worst], float(noise[worst])

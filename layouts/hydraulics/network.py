@@ -321,6 +321,7 @@ def prepare_network(network: Network, coolant: Coolant) -> ReadyNetwork:
     kinds = np.array([located[i][1] for i in stack.order], dtype=np.intp)
     tees = tuple(_prepare_tee(tee, network, looped) for tee in network.tees)
     model = LoopModel(
+        names=tuple(names),
         ends=ends,
         loops=loops,
         stack=stack,

@@ -1,4 +1,4 @@
-"""What a pump does at another speed: the speed for a head, power, sound."""
+"""What a pump does at another speed: the speed for a head, power, sound; the steps of a speed."""
 
 from __future__ import annotations
 
@@ -9,6 +9,32 @@ from layouts.hydraulics.pump import CurvePoints, pump_head_m
 
 SOUND_DB = 50.0
 """A pump's sound level rises by this many times log10 of its speed, [dB]; common practice, no source."""
+
+STEP_RPM = 10
+"""A speed is set in whole steps of this, [rpm]."""
+
+
+def step_speed(speed_rpm: float, limits_rpm: tuple[float, float], up: bool) -> float:
+    """Return the next speed that can be set: a whole step, or an end of the pump's range.
+
+    Parameters
+    ----------
+    speed_rpm : float
+        Within the range, [rpm].
+    limits_rpm : (float, float)
+        Least and most speed, [rpm].
+    up : bool
+        Whether to the faster one.
+
+    Returns
+    -------
+    float
+        [rpm]; `speed_rpm` itself where it can be set.
+    """
+    steps = speed_rpm / STEP_RPM
+    whole = STEP_RPM * float(math.ceil(steps) if up else math.floor(steps))
+    least, most = limits_rpm
+    return min(max(whole, least), most)
 
 
 def find_speed_ratio(points: CurvePoints, flow_m3_s: float, head_m: float) -> float:

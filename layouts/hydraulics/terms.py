@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layouts.hydraulics.coolant import Coolant
-from layouts.hydraulics.friction import ROUND_F_RE, churchill_slope, friction_band
+from layouts.hydraulics.friction import ROUND_F_RE, SMALLEST_RE, churchill_slope, friction_band
 from layouts.hydraulics.interpolation import Floats
 from layouts.hydraulics.pump import CurvePoints, head_pressure_pa, read_cubic, read_head
 from layouts.hydraulics.turn_table import (
@@ -200,7 +200,10 @@ class TermStack:
         drops, slopes = np.empty(len(flow)), np.empty(len(flow))
         size = np.maximum(np.abs(flow[:s]), STILL_M3_S)
         y, rise = np.ones(s), np.zeros(s)
-        re = (coolant.density_kg_m3 / coolant.viscosity_pa_s) * self.across * size[:k]
+        by_flow = (coolant.density_kg_m3 / coolant.viscosity_pa_s) * self.across
+        # As with `STILL_M3_S`, under the least Reynolds number of the friction formula.
+        size[:f] = np.maximum(size[:f], SMALLEST_RE / (by_flow[:f] * self.star))
+        re = by_flow * size[:k]
         y[:f], rise[:f] = churchill_slope(re[:f] * self.star)
         y[f:k], rise[f:k] = evaluate_pieces(re[f:], self.pieces)
         size[:k] *= 0.5 * coolant.density_kg_m3 * self.ducts

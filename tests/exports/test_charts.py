@@ -13,11 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from picture_texts import SVG, assert_inside, assert_no_text_over_text, texts_of
 from sample_plan import L_MIN, nested_steps, rich_plan, sample_curve, sample_plan
+from shapely import Point, Polygon
 
 from exports.colours import LOOP, SERIES
 from exports.pipeline import plan_panel
 from exports.pressure_picture import draw_pressure
-from exports.pressure_places import find_half_bands, place_steps
+from exports.pressure_places import find_half_bands, outline_bands, place_steps
 from exports.pump_picture import draw_pumps
 from layouts.loop_curve import trace_loop_curve
 from layouts.panels.catalogue import demo_names, demo_path
@@ -161,6 +162,76 @@ def test_half_bands_add_up_to_the_nearer_end_of_the_loop():
     assert halves["pump outlet"] == pytest.approx(0.12 * 26800.0)
 
 
+def test_band_has_no_hole_between_parallel_pieces():
+    steps = (
+        LoopStep("pump", "pump", "tank", "a", 0.0, 1e4, 1e-4, 0.0),
+        LoopStep("steep first", "part", "a", "m", 1e4, 2e3, 1e-5, 0.01),
+        LoopStep("flat last", "part", "m", "b", 2e3, 1e3, 1e-5, 0.01),
+        LoopStep("flat first", "part", "a", "n", 1e4, 9e3, 1e-5, 0.01),
+        LoopStep("steep last", "part", "n", "b", 9e3, 1e3, 1e-5, 0.01),
+        LoopStep("back", "part", "b", "tank", 1e3, 0.0, 1e-4, 0.01),
+    )
+    places = place_steps(steps, (10.0,) * len(steps))
+    halves = find_half_bands(steps)
+    (outline,) = outline_bands(steps, places, halves)
+    area = Polygon(outline)
+    assert area.is_valid
+    assert not area.interiors
+    for one, place in zip(steps[1:], places[1:], strict=True):
+        for share in np.linspace(0.0, 1.0, 9):
+            way = place.start + share * (place.end - place.start)
+            pressure = one.start_pa + share * (one.end_pa - one.start_pa)
+            half = halves[one.start] + share * (halves[one.end] - halves[one.start])
+            for off in (-half, 0.0, half):
+                assert area.distance(Point(way, pressure + off)) < 1e-6
+    # Midway between the two branches nothing but the area itself stands.
+    assert area.contains(Point(places[2].start, 5.5e3))
+    # No outline is wider than its pieces: at each way it ends where the outermost band does.
+    assert max(p for _, p in outline) == pytest.approx(1e4 + halves["a"])
+
+
+def test_band_follows_pieces_that_cross_between_their_ends():
+    steps = (step("tank", "a"), step("a", "b"), step("a", "c"), step("b", "tank"), step("c", "tank"))
+    steps = tuple(
+        replace(one, start_pa=start, end_pa=end, band=0.0)
+        for one, start, end in zip(steps, (9.0, 8.0, 8.0, 2.0, 6.0), (8.0, 2.0, 6.0, 6.0, 0.0), strict=True)
+    )
+    places = place_steps(steps, (10.0,) * len(steps))
+    (outline,) = outline_bands(steps, places, dict.fromkeys(("tank", "a", "b", "c"), 0.0))
+    # From 2 to 6 and from 6 to 0 they meet at 2 + 4 x = 6 - 6 x, x = 0.4.
+    assert any((way, pressure) == pytest.approx((24.0, 3.6)) for way, pressure in outline)
+
+
+def test_a_leg_that_gains_pressure_has_a_footnote():
+    plan = rich_plan()
+    gained = tuple(
+        replace(one, start_pa=4.0e3, end_pa=5.0e3, band=1.0) if one.name == "plate 3" else one
+        for one in plan.flowing.steps
+    )
+    picture = draw_pressure(replace(plan, flowing=replace(plan.flowing, steps=gained)))
+    assert_good(picture)
+    said = [text for text, _ in texts_of(picture)]
+    assert any("a junction may give pressure to a leg" in text for text in said)
+    assert "+1 kPa" in said
+    assert not any("a junction may" in text for text, _ in texts_of(draw_pressure(plan)))
+
+
+def test_labels_that_would_read_the_same_give_their_number():
+    said = [text for text, _ in texts_of(draw_pressure(rich_plan()))]
+    assert "piece 10 1.8 kPa" in said
+    assert "piece 12 0.9 kPa" in said
+    assert "radiator 2.3 kPa" in said
+
+
+def test_pressure_tells_a_parts_restrictor():
+    plan = sample_plan()
+    (part,) = plan.panel.parts
+    fitted = replace(plan, panel=replace(plan.panel, parts=(replace(part, restrictor=3.8),)))
+    said = [text for text, _ in texts_of(draw_pressure(fitted))]
+    assert "block, with restrictor 3.8 mm" in said
+    assert_good(draw_pressure(fitted))
+
+
 def test_pumps_are_told_apart_by_more_than_colour():
     picture = draw_pumps(rich_plan(), sample_curve())
     for colour, weight, dashes in (
@@ -189,6 +260,16 @@ def test_pumps_say_flow_head_reason_and_what_is_wanted():
         assert wanted in said, wanted
 
 
+def test_a_pump_that_just_fits_is_drawn_as_one_that_fits_and_says_so():
+    plan = rich_plan()
+    first, *rest = plan.advised.pumping.ratings
+    pumping = replace(plan.advised.pumping, ratings=(replace(first, shortfall="it reaches 2.8 L/min"), *rest))
+    picture = draw_pumps(replace(plan, advised=replace(plan.advised, pumping=pumping)), sample_curve())
+    said = " ".join(text for text, _ in texts_of(picture))
+    assert "just fits: it reaches 2.8 L/min" in said
+    assert picture.count('"7 5"') == draw_pumps(plan, sample_curve()).count('"7 5"')
+
+
 def test_a_pump_that_runs_slower_by_the_file_has_both_points():
     plan = rich_plan()
     pump = replace(plan.panel.pump, run_at_rpm=4000.0)
@@ -197,6 +278,24 @@ def test_a_pump_that_runs_slower_by_the_file_has_both_points():
         for t, _ in texts_of(draw_pumps(replace(plan, panel=replace(plan.panel, pump=pump)), sample_curve()))
     )
     assert "slowed to the file's 4000 rpm: 4.2 L/min, 2.8 m" in said
+
+
+@pytest.mark.parametrize(
+    ("run_at", "points", "words"),
+    [
+        (3890.0, 1, "slowed to the file's 3890 rpm, also the 3900 rpm for 33 dB: 4.2 L/min, 2.8 m"),
+        (3880.0, 2, "slowed to 3900 rpm for 33 dB: 3.4 L/min, 1.8 m"),
+        (4800.0, 1, "slowed to 3900 rpm for 33 dB: 3.4 L/min, 1.8 m"),
+    ],
+)
+def test_speeds_a_step_apart_are_one_point(run_at: float, points: int, words: str):
+    plan = rich_plan()
+    pump = replace(plan.panel.pump, run_at_rpm=run_at)
+    picture = draw_pumps(replace(plan, panel=replace(plan.panel, pump=pump)), sample_curve())
+    assert_good(picture)
+    said = " ".join(text for text, _ in texts_of(picture))
+    assert said.count("slowed to") == points
+    assert words in said
 
 
 def test_the_meeting_of_the_used_pump_is_drawn_where_flow_and_head_say():

@@ -105,6 +105,13 @@ def test_plan_is_well_formed_names_everything_and_escapes():
     assert "with faults" in " ".join(said)
 
 
+def test_plan_tells_the_tanks_volume_with_its_rounded_corners():
+    """A pocket of 50 x 30 x 40 mm with corners of 6 mm: 60 mL less (4 - pi) 6^2 40 mm3."""
+    plan = sample_plan()
+    deep = replace(plan.panel, tank=replace(plan.panel.tank, depth=40.0))
+    assert "about 59 mL" in [text for text, _ in texts_of(draw_plan(replace(plan, panel=deep)))]
+
+
 def test_plan_draws_channels_to_scale():
     picture = draw_plan(sample_plan())
     # Of a 160 x 120 mm panel the height decides: 620 / 120 units a millimetre.

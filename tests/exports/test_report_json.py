@@ -6,10 +6,10 @@ import json
 from dataclasses import replace
 
 import pytest
-from sample_plan import accept, fault, sample_plan
+from sample_plan import accept, fault, rich_plan, sample_plan
 
 from exports.pipeline import Checked
-from exports.report_json import encode_report, order_findings, report_document, tank_volume_ml
+from exports.report_json import encode_report, order_findings, report_document
 from exports.writing import FileRecord
 from layouts.plan import Plan
 
@@ -57,6 +57,37 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
     }
 
 
+@pytest.mark.published(
+    source="affinity laws: power with the cube of the speed; sound 50 log10, common practice"
+)
+def test_flow_names_the_pump_with_its_speed_sound_and_power_there():
+    plan = rich_plan()
+    pump = replace(plan.panel.pump, run_at_rpm=2400.0)
+    flow = report_document(replace(plan, panel=replace(plan.panel, pump=pump)), None, (), (), {})["flow"]
+    told = {key: flow[key] for key in ("pump", "pump_rpm", "pump_noise_db", "pump_electric_w")}
+    # Half the speed: an eighth of 16 W, and 37 dB less 15.05 dB.
+    assert told == {"pump": "pump", "pump_rpm": 2400.0, "pump_noise_db": 21.9, "pump_electric_w": 2.0}
+    most = report_document(plan, None, (), (), {})["flow"]
+    assert (most["pump_rpm"], most["pump_noise_db"], most["pump_electric_w"]) == (4800.0, 37.0, 16.0)
+    plain = report_document(sample_plan(), None, (), (), {})["flow"]
+    assert (plain["pump"], plain["pump_rpm"], plain["pump_noise_db"], plain["pump_electric_w"]) == (
+        "pump",
+        None,
+        None,
+        None,
+    )
+
+
+def test_flow_by_part_tells_the_restrictor():
+    plan = sample_plan()
+    (part,) = plan.panel.parts
+    fitted = replace(plan, panel=replace(plan.panel, parts=(replace(part, restrictor=3.8),)))
+    for one, bore in ((fitted, 3.8), (plan, None)):
+        assert [p["restrictor_mm"] for p in report_document(one, None, (), (), {})["flow"]["by_part"]] == [
+            bore
+        ]
+
+
 def test_volumes_and_walls_are_those_of_the_solids(plan: Plan, checked: Checked):
     document = report_document(plan, checked, (), (), {})
     wetted = document["volumes"]["wetted_mm3"]
@@ -73,9 +104,8 @@ def test_volumes_and_walls_are_those_of_the_solids(plan: Plan, checked: Checked)
 
 @pytest.mark.published(source="closed form: a box with rounded corners, (a b - (4 - pi) r^2) h")
 def test_tank_volume_is_the_pockets(plan: Plan):
-    assert tank_volume_ml(plan) == pytest.approx(
-        (50 * 30 - (4 - 3.14159265358979) * 36) * 14 / 1000, rel=1e-9
-    )
+    volumes = report_document(plan, None, (), (), {})["volumes"]
+    assert volumes["tank_ml"] == pytest.approx((50 * 30 - (4 - 3.14159265358979) * 36) * 14 / 1000, abs=0.005)
 
 
 def test_without_solids_their_places_are_empty():

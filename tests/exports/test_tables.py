@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sample_plan import accept, fault, sample_plan
+from sample_plan import accept, fault, rich_plan, sample_plan
 
 from exports import doctor
 from exports.doctor import examine_machine, name_missing_library
@@ -18,12 +20,12 @@ from exports.figures import (
     show_mm,
     show_place,
     show_share,
-    show_speed_limit,
     wrap_words,
 )
 from exports.pipeline import Checked
 from exports.tables import describe_findings, describe_made, describe_plan, describe_rule
 from exports.text_tables import align_rows
+from layouts.plan import Plan
 from layouts.rule_catalogue import RULES
 
 
@@ -82,10 +84,9 @@ def test_shares_rounded_with_their_sum_still_add_up_within_the_band(shares: list
     assert abs(told - round_banded(whole, band)) <= 0.05 * (len(shares) + 1) * whole * band + 1e-9
 
 
-def test_shares_bands_and_speeds_in_words():
+def test_shares_and_bands_in_words():
     assert [show_share(v) for v in (0.0, 0.0123, 0.286)] == ["0 %", "1.2 %", "29 %"]
     assert [show_band(v) for v in (0.0, 0.004, 0.12)] == ["", "±1 %", "±12 %"]
-    assert show_speed_limit(3998.7) == "3990 rpm"
 
 
 def test_long_names_lose_their_middle():
@@ -113,7 +114,7 @@ def test_columns_stand_in_line():
 
 def test_plan_in_words_has_channels_parts_and_ports():
     told = describe_plan(sample_plan())
-    assert "flow 4.2 L/min at 2.8 m of head, loop drop 27 kPa (flow within 6 %)" in told
+    assert "flow 4.2 L/min (within 6 %); head 2.8 m, loop drop 27 kPa" in told
     assert "within 1.7 % (proven)" in told
     for line in (
         "feed           43 mm      0  4.2 L/min",
@@ -121,6 +122,27 @@ def test_plan_in_words_has_channels_parts_and_ports():
         "block - tank        3.1  ±12 %       1.6    0.6    0.9",
     ):
         assert line in told
+
+
+def run_at(plan: Plan, speed_rpm: float | None) -> Plan:
+    return replace(plan, panel=replace(plan.panel, pump=replace(plan.panel.pump, run_at_rpm=speed_rpm)))
+
+
+def test_plan_says_with_which_pump_and_at_which_speed_its_flow_is():
+    for plan, words in (
+        (run_at(rich_plan(), 4375.0), '(within 6 %) with "pump" at 4375 rpm; head'),
+        (rich_plan(), '(within 6 %) with "pump" at its most speed, 4800 rpm; head'),
+        (sample_plan(), "(within 6 %); head"),
+    ):
+        assert words in " ".join(describe_plan(plan).split())
+
+
+def test_plan_shows_the_restrictors_that_the_file_has():
+    plan = sample_plan()
+    (part,) = plan.panel.parts
+    fitted = replace(plan, panel=replace(plan.panel, parts=(replace(part, restrictor=3.8),)))
+    assert "block  4.2 L/min  22 kPa    0.48 K      3.8 mm" in describe_plan(fitted)
+    assert "restrictor" not in describe_plan(plan)
 
 
 def test_findings_in_words_faults_first():

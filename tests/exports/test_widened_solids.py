@@ -40,13 +40,35 @@ def plan_widened(closing: Closing, widen_to: float) -> Plan:
         # As wide as the ports' bores and as the pump's inlet bore: walls touch along lines.
         ("bonded", 11.8),
         ("one-piece", 10.0),
+        # The feed's drawn end comes near the fill bore: inside the tank, where no wall is.
+        ("bonded", 14.5),
+        ("one-piece", 14.5),
+        ("bonded", 15.43),
+        ("one-piece", 15.43),
+        ("bonded", 17.3),
+        ("one-piece", 17.3),
+        # More than any channel gets.
+        ("cord", 25.0),
+        ("bonded", 25.0),
+        ("one-piece", 25.0),
     ],
 )
 def test_widened_panel_is_made_without_a_fault(closing: Closing, widen_to: float) -> None:
     plan = plan_widened(closing, widen_to)
     widths = {channel.width for channel in plan.routed.channels}
-    assert max(widths) == widen_to
+    most = {"cord": 13.4}.get(closing, 23.32)
+    assert max(widths) == min(widen_to, most)
     checked = check_solids(plan)
     assert not has_fault(checked.findings), checked.findings
     assert checked.volumes.wet_solid == pytest.approx(checked.volumes.wet_plan, rel=1e-6)
     assert checked.volumes.wet_mesh == pytest.approx(checked.volumes.wet_solid, rel=1e-3)
+
+
+def test_corded_panel_above_has_the_widths_of_all_that_ask_for_more() -> None:
+    """So its solids stand for 14.5, 15.43 and 17.3 mm too."""
+    panel, routed = sample_panel("cord"), sample_routed("cord")
+    made = [
+        widen_channels(replace(panel, channel=replace(panel.channel, widen_to=wide)), routed)
+        for wide in (14.5, 15.43, 17.3, 25.0)
+    ]
+    assert all(other == made[0] for other in made)

@@ -120,7 +120,7 @@ def test_bare_number_says_so_and_shows_an_example() -> None:
         (" 8 mm", "length", "is not a length"),
         ("8 mm\n", "length", "unit that is not one of length"),
         ("٨ mm", "length", "is not a length"),
-        ("4 l/min", "flow", "meant .L/min"),
+        ("4 l/min", "flow", "meant 'L/min'"),
         ("x" * 500, "flow", "..."),
     ],
 )

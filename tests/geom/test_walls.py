@@ -6,7 +6,7 @@ import pytest
 from sample_detail import channel, disc, make_panel, make_plate
 
 from geom.build import build_solids
-from geom.features import Blank, Cylinder, Detail, Feature, Ring
+from geom.features import Blank, Cylinder, Detail, Feature, Prism, Ring
 from geom.outline import outline_rectangle
 from geom.tessellate import mesh_solid
 from geom.walls import (
@@ -174,6 +174,54 @@ def test_joined_features_and_opened_faces_are_no_walls():
     assert not any(set(wall.between) in ({"channel", "port"}, {"port", "outer front"}) for wall in walls)
     # The channel itself lies open at z = 0 and does not say so.
     assert {"channel", "outer back"} in [set(wall.between) for wall in walls]
+
+
+def pocket_with(depth: float, *features: Feature) -> Detail:
+    """Return a pocket of 40 mm by 30 mm, cut from the joint face, with what opens into it."""
+    shape = Prism((outline_rectangle(30, 15, 70, 45, 3),), 0, depth)
+    return cover(make_plate(Feature("tank", "tank", "wet", shape), *features))
+
+
+def test_what_ends_inside_one_pocket_has_no_wall_there():
+    """A channel's end 1 mm before a bore's, both inside the pocket: coolant stands between them."""
+    down = channel("channel a", ((50, 10), (50, 25)), 0, 8, joins=("tank",))
+    fill = bore("fill", (50, 60, 9), (0, -1, 0), 60 - 30, 4.0, joins=("tank",), opens=("top",))
+    detail = pocket_with(13, down, fill)
+    walls = measure_walls(detail, build_solids(detail), WET, DRY)
+    assert not [wall for wall in walls if set(wall.between) == {"channel a", "fill"}]
+    assert check_walls(walls) == ()
+
+
+def test_thinnest_wall_is_none_that_stands_in_a_pocket():
+    down = channel("channel a", ((50, 10), (50, 24)), 0, 8, joins=("tank",))
+    fill = bore("fill", (50, 60, 9), (0, -1, 0), 60 - 31.5, 4.0, joins=("tank",), opens=("top",))
+    detail = pocket_with(13, down, fill)
+    wall = thinnest(measure_walls(detail, build_solids(detail), WET, DRY))
+    assert wall is None or set(wall.between) != {"channel a", "fill"}
+
+
+def test_wall_beside_a_pocket_counts_between_what_opens_into_it():
+    """Both enter by one side of the pocket, 1.5 mm apart outside it."""
+    one = channel("channel a", ((45, 10), (45, 25)), 0, 8, joins=("tank",))
+    two = channel("channel b", ((54.5, 10), (54.5, 25)), 0, 8, joins=("tank",))
+    detail = pocket_with(13, one, two)
+    walls = measure_walls(detail, build_solids(detail), WET, DRY)
+    (wall,) = [wall for wall in walls if set(wall.between) == {"channel a", "channel b"}]
+    assert wall.thickness == pytest.approx(1.5, abs=1e-3)
+    assert all(y <= 15 + 1e-6 for _, y, _ in wall.points)
+
+
+def test_web_under_a_pocket_counts_where_a_channel_is_deeper():
+    """Below a pocket 6 mm deep, 1 mm of metal stands between the channel's end and the bore."""
+    down = channel("channel a", ((50, 10), (50, 25)), 0, 8, joins=("tank",))
+    fill = bore("fill", (50, 60, 9), (0, -1, 0), 60 - 30, 4.0, joins=("tank",), opens=("top",))
+    detail = pocket_with(6, down, fill)
+    (finding,) = check_walls(measure_walls(detail, build_solids(detail), WET, DRY))
+    assert finding.code == "wall.thin"
+    assert set(finding.features) == {"channel a", "fill"}
+    assert finding.value == pytest.approx(1.0, abs=1e-3)
+    assert finding.at_mm is not None
+    assert finding.at_mm[2] > 6 - 1e-6
 
 
 def test_joint_between_blanks_is_no_outer_face():

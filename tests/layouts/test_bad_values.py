@@ -268,7 +268,21 @@ CASES = {
         ["19.5 mm", "20 mm"],
     ),
     "curve starts late": ('"0 L/min"', '"1 L/min"', "1 L/min", "pump.curve.1", ["1 L/min", "'0 L/min'"]),
-    "no head": ('"3.9 m"', '"0 m"', '"0 m"', "pump.curve.1", ["0 m", "above 0 m"]),
+    "no head": ('"3.9 m"', '"0 m"', '"0 m"', "pump.curve.1", ["0 m", "at least 0.01 m"]),
+    "next to no head": (
+        '"3.9 m"',
+        '"0.9 cm"',
+        '"0.9 cm"',
+        "pump.curve.1",
+        ["head of 0.009 m at no flow", "at least 0.01 m", "check its unit"],
+    ),
+    "curve of next to no flow": (
+        '["4 L/min", "3.3 m"]',
+        '["0.009 L/min", "3.3 m"]',
+        '"0.009 L/min"',
+        "pump.curve.2",
+        ["ends at 0.009 L/min", "at least 0.01 L/min", "check its unit"],
+    ),
     "head rises": ('"3.3 m"', '"4 m"', '"4 m"', "pump.curve.2", ["3.9 m to 4 m", "may not rise"]),
     "flow stands": (
         '["4 L/min", "3.3 m"]',
@@ -362,7 +376,7 @@ CASES = {
         '[[pump.choice]]\nname = "a"\ncurve = [["0 L/min", "0 m"], ["1 L/min", "0 m"]]\n[[part]]\nname = "left"',
         '"0 m"], ["1',
         "pump.choice.1.curve.1",
-        ["head of 0 m at no flow", "above 0 m"],
+        ["head of 0 m at no flow", "at least 0.01 m"],
     ),
     "speed of no curve": (
         'curve = [\n    ["0 L/min", "3.9 m"],\n    ["4 L/min", "3.3 m"],\n]\n',
@@ -480,6 +494,13 @@ CASES = {
         "restrictor",
         "part.1.restrictor",
         ["11.8 mm does not restrict its G1/4 fitting", "smaller bore"],
+    ),
+    "restrictor of a micrometre": (
+        'heat = "120 W"',
+        'heat = "120 W"\nrestrictor = "0.001 mm"',
+        "restrictor",
+        "part.1.restrictor",
+        ["0.001 mm is under 0.5 mm", "0.5 mm or more"],
     ),
     "part of no volume": (
         'heat = "120 W"',

@@ -12,56 +12,13 @@ from hypothesis import strategies as st
 from iapws import IAPWS95
 from printed import assert_as_printed
 
-from layouts.advice import Heating
-from layouts.flow import size_flow
 from layouts.heat import follow_heat, read_capacity
 from layouts.hydraulics.coolant import coolant_properties
-from layouts.panel import CoolantChoice, Panel, Part, Step
-from layouts.plan import Flowing, LoopStep, PartFlow
-from tests.layouts.sample_routed import L_MIN, TANK_BOX, sample_panel, sample_routed
+from layouts.panel import CoolantChoice
+from tests.layouts.sample_heat import AIR_C, BLANK, FLOW, flow_of, follow_series, loop_of
+from tests.layouts.sample_routed import L_MIN, sample_panel
 
-AIR_C = 22.0
-FLOW = 3 * L_MIN
 US_GPM = 3.785411784e-3 / 60
-BLANK = size_flow(sample_panel(), sample_routed())
-
-
-def loop_of(parts: dict[str, tuple[float, float]], *stages: Step, ambient: float | None = AIR_C) -> Panel:
-    """Return a panel whose parts have these heats [W] and capacities [W/K]; 0 W/K is none."""
-    panel = sample_panel()
-    port = panel.parts[0].inlet
-    return replace(
-        panel,
-        coolant=CoolantChoice("water", 0.0, 35.0, ambient),
-        parts=tuple(
-            Part(name, heat, ((FLOW, 1e4),), port, port, 1, capacity=((FLOW, taken),) if taken else ())
-            for name, (heat, taken) in parts.items()
-        ),
-        loop=("tank", "pump", *stages, "tank"),
-    )
-
-
-def flow_of(steps: list[tuple[str, str, str, float]], flow: float = FLOW, pump_w: float = 0.0) -> Flowing:
-    """Return the loop at work: the pump, then parts (name, start, end, flow) between nodes."""
-    whole = [("pump", "tank", "0", flow), *steps]
-    return replace(
-        BLANK,
-        flow_m3_s=flow,
-        loop_drop_pa=pump_w / flow,
-        parts=tuple(PartFlow(name, through, 0.0, 0.0) for name, _, _, through in steps),
-        steps=tuple(
-            LoopStep(name, "pump" if name == "pump" else "part", start, end, 0.0, 0.0, through, 0.0)
-            for name, start, end, through in whole
-        ),
-    )
-
-
-def follow_series(panel: Panel, flow: float = FLOW, pump_w: float = 0.0) -> Heating:
-    """Return the heat of a loop whose parts all stand in series."""
-    names = [stage for stage in panel.loop[2:-1] if isinstance(stage, str)]
-    nodes = [*map(str, range(len(names))), "tank"]
-    steps = [(name, a, b, flow) for name, a, b in zip(names, nodes, nodes[1:], strict=False)]
-    return follow_heat(panel, flow_of(steps, flow, pump_w))
 
 
 def carried_at(celsius: float = 35.0) -> float:
@@ -185,10 +142,17 @@ def test_without_the_air_the_file_says_how_warm_the_tank_is():
     assert unknown.spread_k == pytest.approx(known.spread_k)
 
 
-def test_loop_without_anything_that_cools_leaves_its_heat_to_the_tank():
-    heating = follow_series(loop_of({"a": (100.0, 0.0)}, "a"))
+def test_loop_without_anything_that_cools_keeps_its_heat():
+    heating = follow_series(loop_of({"a": (100.0, 0.0)}, "a"), pump_w=5.0)
     assert heating.tank_c == 35.0
-    assert heating.spread_k == pytest.approx(100 / (carried_at() * FLOW))
+    assert heating.spread_k == pytest.approx(105 / (carried_at() * FLOW))
+    assert heating.kept_w == pytest.approx(105.0)
+    assert "warming, which nothing ends" in heating.tank_effect
+
+
+@pytest.mark.parametrize("cooler", [(0.0, 0.0), (0.0, 20.0), (50.0, 20.0)])
+def test_a_part_without_heat_or_with_a_capacity_takes_the_heat(cooler):
+    assert follow_series(loop_of({"a": (100.0, 0.0), "r": cooler}, "a", "r"), pump_w=5.0).kept_w == 0.0
 
 
 @pytest.mark.published(source="common practice, no source")
@@ -214,16 +178,6 @@ def test_order_effect_is_that_of_the_loops_themselves():
 def test_too_many_orders_are_not_tried():
     parts = {name: (10.0, 0.0) for name in "abcdefgh"}
     assert follow_series(loop_of(parts, *parts)).order_effect_k is None
-
-
-@pytest.mark.published(source="common practice, no source")
-def test_tank_size_changes_no_steady_temperature():
-    panel, routed = sample_panel(), sample_routed()
-    x0, y0, x1, _ = TANK_BOX
-    tall = replace(routed, tank=replace(routed.tank, box=(x0, y0, x1, 135.0)))
-    first, second = (follow_heat(panel, size_flow(panel, one)) for one in (routed, tall))
-    assert first == second
-    assert {step.part for step in first.steps} == {"block a", "block b", "radiator"}
 
 
 @pytest.mark.published(source="closed form: one stirred volume, time constant = heat capacity / (W/K)")

@@ -214,12 +214,19 @@ RED: list[tuple[str, str, Check]] = [
     (
         "flow.uneven",
         "caution",
-        lambda: flow_rules.check_uneven((set_group(2.1, 2.7),)),
+        lambda: flow_rules.check_uneven(PANEL, FLOWING, (set_group(2.1, 2.7),)),
     ),
     ("air.carry", "note", lambda: flow_rules.check_air(PANEL, ROUTED, set_speed("radiator - tank", 0.3))),
     ("heat.rise", "note", lambda: heat_rules.check_rises(set_heat(35.0, 40.1))),
     ("heat.level", "caution", lambda: heat_rules.check_coolant_level(PANEL, set_heat(59.0, 60.1))),
     ("heat.level", "caution", lambda: heat_rules.check_coolant_level(PANEL, set_heat(60.1, 59.0))),
+    (
+        "heat.level",
+        "caution",
+        lambda: heat_rules.check_heat_kept(PANEL, replace(set_heat(35.0, 36.0), kept_w=100.0), FEEDING),
+    ),
+    # Ice water keeps this coolant under its freezing point.
+    ("heat.level", "caution", lambda: heat_rules.check_coolant_level(PANEL, set_heat(-4.0, -3.0, -4.0))),
     ("heat.level", "note", lambda: heat_rules.check_coolant_level(PANEL, set_heat(40.1, 41.0, 40.1))),
     ("heat.level", "note", lambda: heat_rules.check_coolant_level(PANEL, set_heat(29.9, 31.0, 29.9))),
     ("heat.spread", "note", lambda: heat_rules.check_order(set_heat(35.0, 36.0, order_effect=5.1))),
@@ -372,10 +379,13 @@ GREEN: dict[str, Check] = {
     "flow.fast": lambda: flow_rules.check_velocity(
         change(PANEL, pump={"outlet_bore": 10.0}), ROUTED, set_speed("feed", 1.5)
     ),
-    "flow.uneven": lambda: flow_rules.check_uneven((set_group(2.17, 2.7),)),
+    "flow.uneven": lambda: flow_rules.check_uneven(PANEL, FLOWING, (set_group(2.17, 2.7),)),
     "air.carry": lambda: flow_rules.check_air(PANEL, ROUTED, FLOWING),
     "heat.rise": lambda: heat_rules.check_rises(set_heat(35.0, 40.0)),
     "heat.level": lambda: heat_rules.check_coolant_level(PANEL, set_heat(39.0, 60.0, 39.9)),
+    "heat.level, heat is taken away": lambda: heat_rules.check_heat_kept(
+        PANEL, set_heat(35.0, 36.0), FEEDING
+    ),
     "heat.spread": lambda: heat_rules.check_order(set_heat(35.0, 36.0, order_effect=5.0)),
     "heat.spread, too many orders": lambda: heat_rules.check_order(set_heat(35.0, 36.0, order_effect=None)),
     "heat.capacity": lambda: heat_rules.check_capacities(set_capacity(3.0, 4.0), set_heat(35.0, 36.0)),
@@ -481,8 +491,40 @@ def test_volume_tells_how_often_the_tank_is_filled_and_what_is_not_known():
     (finding,) = fill_rules.note_volume(panel, ROUTED, feeding)
     assert "parts and hoses 130 mL" in finding.text
     assert 'what "radiator" hold comes on top' in finding.text
-    assert f"filled to its level {feeding.fills} times" in finding.text
+    assert f"filled to its level at least {feeding.fills} times" in finding.text
     assert finding.value == pytest.approx(feeding.tank_ml + feeding.loop_ml)
+
+
+def test_a_tank_that_nothing_runs_out_of_says_so():
+    panel = replace(PANEL, up=(0.0, -1.0, 0.0))
+    (finding,) = fill_rules.note_volume(panel, ROUTED, examine_feed(panel, ROUTED, FLOWING))
+    assert "none of it runs out of its outlet" in finding.text
+    assert "at a port that stands higher" in finding.remedy
+
+
+def test_heat_that_nothing_takes_away_is_told_by_the_minute():
+    """600 W in a litre of water: 600 J each second over some 4.16 kJ/K."""
+    heating = replace(set_heat(35.0, 36.0), kept_w=600.0)
+    (finding,) = heat_rules.check_heat_kept(PANEL, heating, replace(FEEDING, tank_ml=300.0, loop_ml=700.0))
+    assert finding.value == pytest.approx(600 * 60 / 4160, rel=0.01)
+    assert "600 W warm the coolant by up to 8.7 K per minute" in finding.text
+
+
+@pytest.mark.parametrize(
+    ("tank", "air", "told"),
+    [
+        (94.9, 22.0, '"95 °C"'),
+        (95.6, 22.0, "more capacity, give them more air, or put less heat"),
+        (121.0, 22.0, "more capacity, give them more air, or put less heat"),
+        (25.3, 25.2, '"26 °C"'),
+    ],
+)
+def test_temperature_of_the_remedy_is_one_that_the_file_may_have(tank, air, told):
+    panel = change(PANEL, coolant={"ambient_c": air})
+    found = heat_rules.check_coolant_level(panel, set_heat(tank, tank, tank))
+    (finding,) = (one for one in found if "properties" in one.text)
+    assert told in finding.remedy
+    assert ("temperature" in finding.remedy) == ("°C" in told)
 
 
 def test_screws_tell_what_they_cut():
@@ -641,6 +683,9 @@ def test_plan_of_the_sample():
     assert codes == {"feed.depth", "flow.fast", "fill.volume", "thread.depth", "seal.bend"}
     accepted = accept_findings(found, {"seal.bend": "soft cord"})
     assert [f.severity for f in accepted if f.code == "seal.bend"] == ["note"]
+    kept = replace(ADVISED, heating=replace(ADVISED.heating, kept_w=100.0))
+    (more,) = set(check_plan(PANEL, ROUTED, SEALED, FLOWING, kept, DETAIL)) - set(found)
+    assert (more.code, more.severity) == ("heat.level", "caution")
 
 
 @pytest.mark.parametrize("closing", ["bonded", "one-piece"])

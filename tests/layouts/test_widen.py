@@ -23,7 +23,7 @@ from layouts.plan import Leg, Routed, Run
 from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.verify import verify_routed
-from layouts.widen import find_widest, find_widest_all, set_widths, widen_channels
+from layouts.widen import find_widest, set_widths, widen_channels
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
 CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")
@@ -95,7 +95,7 @@ def test_last_step_reaches_what_is_asked_for_exactly(closing: Closing) -> None:
 def test_channel_takes_all_the_room_that_others_leave_it(closing: Closing) -> None:
     """A little wider than the greatest width, a channel meets something: most often the verifier says what."""
     panel, routed = sample_panel(closing), sample_routed(closing)
-    widest = find_widest_all(panel, routed, MOST)
+    widest = find_widest(panel, routed, MOST)
     for name, width in widest.items():
         assert verify_routed(panel, part_from(routed, name, width, panel)) == ()
         if width > routed.channel(name).width:
@@ -135,15 +135,15 @@ def test_more_asked_for_never_gives_one_channel_less(first: float, second: float
     panel, routed = sample_panel(closing), sample_routed(closing)
     less, more = sorted((first, second))
     for name in widths_of(routed):
-        assert find_widest(panel, routed, name, less) <= find_widest(panel, routed, name, more)
+        assert find_widest(panel, routed, less)[name] <= find_widest(panel, routed, more)[name]
 
 
 def test_room_between_two_channels_is_shared_and_used_up() -> None:
     """Feed and pump outlet stand 20 mm apart; 11.6 mm between them leave 16.8 mm for both widths."""
     panel, routed = sample_panel(), sample_routed()
     narrow = part_from(routed, "feed", 8.0, panel)
-    assert find_widest(panel, narrow, "feed", MOST) == pytest.approx(8.8)
-    assert find_widest(panel, narrow, "pump - blocks", MOST) == pytest.approx(8.8)
+    assert find_widest(panel, narrow, MOST)["feed"] == pytest.approx(8.8)
+    assert find_widest(panel, narrow, MOST)["pump - blocks"] == pytest.approx(8.8)
     panel = replace(panel, channel=replace(panel.channel, widen_to=12.0))
     both = widen_channels(panel, narrow)
     assert both.channel("feed").width + both.channel("pump - blocks").width == pytest.approx(16.8)
@@ -163,7 +163,7 @@ def test_bend_keeps_its_inner_radius_for_the_cord() -> None:
     )
     # Nothing but the bend bounds it: no other channels, and no port on an edge.
     alone = replace(routed, channels=(bent,), ports=())
-    assert find_widest(panel, alone, "radiator - tank", MOST) == pytest.approx(18.4)
+    assert find_widest(panel, alone, MOST)["radiator - tank"] == pytest.approx(18.4)
 
 
 @pytest.mark.parametrize("closing", CLOSINGS)
@@ -187,11 +187,11 @@ def test_longer_bore_stops_at_another_channel() -> None:
     )
     pump = replace(routed.pump, inlet=(120.0, 100.0), outlet=(80.0, 100.0))
     alone = replace(routed, channels=(ahead, sideways), ports=(port,), pump=pump)
-    assert find_widest(panel, alone, "drain", MOST) == pytest.approx(12.0, abs=0.01)
-    assert find_widest(panel, alone, "drain", 11.0) == 11.0
+    assert find_widest(panel, alone, MOST)["drain"] == pytest.approx(12.0, abs=0.01)
+    assert find_widest(panel, alone, 11.0)["drain"] == 11.0
     # And the channel ahead leaves the bore of a wide drain its wall: 15 - 0.75 * 11 - 2 mm for half of it.
     wide = part_from(alone, "drain", 11.0, panel)
-    assert find_widest(panel, wide, "pump - blocks", MOST) == pytest.approx(9.5)
+    assert find_widest(panel, wide, MOST)["pump - blocks"] == pytest.approx(9.5)
 
 
 def test_drawn_ends_go_with_the_width() -> None:
@@ -259,6 +259,65 @@ def test_verifier_sees_a_feed_that_is_too_wide() -> None:
 def test_verifier_sees_a_channel_that_enters_the_tank_at_its_corner() -> None:
     panel, routed = sample_panel("bonded"), sample_routed("bonded")
     # The return enters 15 mm above the tank's lower corner of 6 mm.
-    assert find_widest(panel, routed, "radiator - tank", MOST) == pytest.approx(18.0)
+    assert find_widest(panel, routed, MOST)["radiator - tank"] == pytest.approx(18.0)
     (problem,) = verify_routed(panel, part_from(routed, "radiator - tank", 18.1, panel))
     assert problem == 'channel "radiator - tank" does not enter the tank between its corners'
+
+
+def make_shallow(closing: Closing) -> Panel:
+    """Return the sample's panel with a tank 2 mm less deep than its channels."""
+    panel = sample_panel(closing)
+    return replace(panel, tank=replace(panel.tank, depth=7.0))
+
+
+@pytest.mark.parametrize("closing", ["bonded", "one-piece"])
+def test_end_drawn_under_the_tanks_floor_keeps_a_wall_to_the_fill_bore(closing: Closing) -> None:
+    """The bore ends 20 mm above the outlet: 1.25 widths and 2 mm of wall leave 14.4 mm."""
+    panel, routed = make_shallow(closing), sample_routed(closing)
+    assert find_widest(panel, routed, 14.6)["feed"] == pytest.approx(14.4, abs=0.011)
+    (problem,) = verify_routed(panel, part_from(routed, "feed", 14.5, panel))
+    assert problem == 'port "fill": 1.875 mm to channel "feed", 2 needed'
+
+
+@pytest.mark.parametrize("closing", ["bonded", "one-piece"])
+def test_end_drawn_inside_the_tank_may_come_near_the_fill_bore(closing: Closing) -> None:
+    """In a tank as deep as its channels coolant stands between them, no wall."""
+    panel, routed = sample_panel(closing), sample_routed(closing)
+    assert find_widest(panel, routed, 14.6)["feed"] == 14.6
+    assert verify_routed(panel, part_from(routed, "feed", 14.6, panel)) == ()
+
+
+def enter_beside(routed: Routed) -> Routed:
+    """Return a feed 15 mm from the tank's left wall, and the return 15 mm over its lower one; nothing else."""
+    points = ((125.0, 91.0), (125.0, 40.0))
+    feed = routed.channel("feed")
+    feed = replace(
+        feed,
+        width=8.0,
+        runs=(Run(points),),
+        legs=(replace(feed.legs[0], points=((125.0, 85.0), points[1])),),
+    )
+    back = routed.channel("radiator - tank")
+    back = replace(back, runs=(Run(((75.0, 100.0), (116.0, 100.0))),))
+    pump = replace(routed.pump, inlet=(125.0, 40.0), outlet=(60.0, 40.0))
+    return replace(routed, channels=(feed, back), ports=(), pump=pump)
+
+
+def test_two_ends_drawn_under_the_tanks_floor_keep_a_wall() -> None:
+    """From (125, 85 + 0.75 w) to (116, 100) stand half a feed, 2 mm of wall and half a return of 8 mm."""
+    panel, routed = make_shallow("one-piece"), enter_beside(sample_routed("one-piece"))
+    width = (28.5 - math.sqrt(28.5**2 - 4 * 0.3125 * 270)) / (2 * 0.3125)
+    assert math.hypot(9.0, 15.0 - 0.75 * width) == pytest.approx(width / 2 + 2 + 4)
+    assert find_widest(panel, routed, MOST)["feed"] == pytest.approx(width, abs=0.011)
+    problems = verify_routed(panel, part_from(routed, "feed", width + 0.03, panel))
+    assert any("under the tank's floor" in problem for problem in problems)
+    problems = verify_routed(panel, part_from(routed, "feed", width - 0.03, panel))
+    assert not any("under the tank's floor" in problem for problem in problems)
+
+
+def test_verifier_lets_an_end_inside_the_tank_come_near_a_channel_outside() -> None:
+    """A feed of 11 mm comes within 9.5 mm of the return's mouth, all of it coolant; 11.6 mm is for lands."""
+    panel, routed = sample_panel(), enter_beside(sample_routed())
+    assert find_widest(panel, routed, 11.0)["feed"] == 11.0
+    problems = verify_routed(panel, part_from(routed, "feed", 11.0, panel))
+    assert not any("feed" in problem and "radiator - tank" in problem for problem in problems)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from itertools import accumulate, permutations
+import re
+from itertools import permutations
+from pathlib import Path
 
 import pytest
 
-from layouts.flow import size_flow
+from exports.pipeline import plan_panel
+from layouts.advice import Heating
+from layouts.feed import tank_volume_ml
+from layouts.heat import follow_heat
 from layouts.hydraulics.coolant import coolant_properties, temperature_rise_k
 from layouts.hydraulics.network import Edge, Network, solve_network
 from layouts.hydraulics.pump import CurvePoints, combine_parallel, combine_series, head_pressure_pa
@@ -21,8 +25,10 @@ from layouts.hydraulics.segments import (
     TankExit,
     drop_pa,
 )
-from tests.layouts.sample_routed import sample_panel, sample_routed
+from layouts.plan import Plan
+from tests.layouts.sample_heat import flow_of, loop_of
 
+ROOT = Path(__file__).parents[2]
 TRADE = "common practice, no source"
 L_MIN = 1e-3 / 60
 WATER = coolant_properties("water", 0.0, 25.0)
@@ -53,15 +59,43 @@ OPEN = (*channel(0.2), part(2e3))
 RESTRICTIVE = (*channel(0.8), part(60e3), part(40e3))
 
 
+def plan_with_tank(folder: Path, **new: str) -> Plan:
+    """Return the plan of the small demo with other lines in its tank."""
+    text = (ROOT / "layouts" / "panels" / "laser-driver.toml").read_text(encoding="utf-8")
+    before, tank, after = text.partition("[tank]\n")
+    for key, value in new.items():
+        changed, count = re.subn(rf"(?m)^{key} = .*$", f"{key} = {value}", after, count=1)
+        assert count == 1, key
+        after = changed
+    file = folder / "panel.toml"
+    file.write_text(before + tank + after, encoding="utf-8")
+    return plan_panel(file)
+
+
 @pytest.mark.published(source=TRADE)
-def test_tank_size_changes_no_steady_flow():
-    panel, routed = sample_panel(), sample_routed()
-    plain = size_flow(panel, routed)
-    left, low, right, high = routed.tank.box
-    taller = replace(routed, tank=replace(routed.tank, box=(left, low, right, high + 30.0)))
-    for level in (0.3, 0.85):
-        tank = replace(panel.tank, size=(70.0, 65.0), depth=5.0, level=level)
-        assert size_flow(replace(panel, tank=tank), taller) == plain
+@pytest.mark.parametrize(
+    ("larger", "growth", "rerouted"),
+    [
+        ({"depth": '"14 mm"'}, 14 / 12, []),
+        # A wider and taller tank with its outlet where it was: the return comes in one step of the grid higher.
+        ({"size": '["56 mm", "31 mm"]', "depth": '"14 mm"'}, 1.45, ["radiator - tank"]),
+    ],
+)
+def test_tank_size_changes_no_steady_flow_and_no_steady_temperature(tmp_path, larger, growth, rerouted):
+    plain, large = plan_with_tank(tmp_path), plan_with_tank(tmp_path, **larger)
+    first, second = (tank_volume_ml(plan.panel, plan.routed) for plan in (plain, large))
+    assert second / first == pytest.approx(growth, rel=0.01)
+    assert large.routed.tank.outlet == plain.routed.tank.outlet
+    moved = [
+        a.name for a, b in zip(plain.routed.channels, large.routed.channels, strict=True) if a.runs != b.runs
+    ]
+    assert moved == rerouted
+    assert large.flowing.flow_m3_s == pytest.approx(plain.flowing.flow_m3_s, rel=1e-3 if moved else 1e-12)
+    degrees = [
+        [heating.tank_c, *(one for step in heating.steps for one in (step.inlet_c, step.outlet_c))]
+        for heating in (plain.advised.heating, large.advised.heating)
+    ]
+    assert degrees[1] == pytest.approx(degrees[0], abs=0.01 if moved else 1e-9)
 
 
 @pytest.mark.published(source=TRADE)
@@ -97,37 +131,47 @@ def test_two_pumps_in_series_for_a_restrictive_loop_in_parallel_for_an_open_one(
         assert max(loop_flow(series, elements), loop_flow(parallel, elements)) < 2 * loop_flow(FLAT, elements)
 
 
-PARTS: dict[str, tuple[tuple[Segment, ...], float]] = {
-    "processor": ((*channel(0.15), part(18e3)), 180.0),
-    "card": ((*channel(0.10), part(14e3)), 260.0),
-    "radiator": ((*channel(0.30), part(6e3)), -440.0),
-    "meter": ((part(3e3),), 0.0),
+PARTS: dict[str, tuple[tuple[Segment, ...], float, float]] = {
+    "processor": ((*channel(0.15), part(18e3)), 180.0, 0.0),
+    "card": ((*channel(0.10), part(14e3)), 260.0, 0.0),
+    "radiator": ((*channel(0.30), part(6e3)), 0.0, 25.0),
+    "meter": ((part(3e3),), 0.0, 0.0),
 }
-"""Elements and heat, [W]; invented."""
+"""Elements, heat [W] and capacity [W/K]; invented."""
 
 
-def follow(order: tuple[str, ...]) -> tuple[dict[str, float], list[float]]:
-    """Return the flow through each part [m3/s], and the temperature over the tank's behind each [K]."""
-    names = ["tank", "out", *(f"behind {name}" for name in order[:-1]), "tank"]
-    edges = [Edge("pump", "tank", "out", (PumpCurve(ROUND),))]
+def follow(order: tuple[str, ...]) -> tuple[dict[str, float], Heating]:
+    """Return the flow through each part [m3/s], and the heat round the loop."""
+    names = ["tank", "0", *(str(k + 1) for k in range(len(order) - 1)), "tank"]
+    edges = [Edge("pump", "tank", "0", (PumpCurve(ROUND),))]
     edges += [
         Edge(name, start, end, PARTS[name][0])
         for name, start, end in zip(order, names[1:-1], names[2:], strict=True)
     ]
-    flows = solve_network(Network(tuple(edges)), WATER).flow_m3_s
-    return flows, list(accumulate(temperature_rise_k(PARTS[name][1], flows[name], WATER) for name in order))
+    solution = solve_network(Network(tuple(edges)), WATER)
+    flows = solution.flow_m3_s
+    steps = [(name, a, b, flows[name]) for name, a, b in zip(order, names[1:-1], names[2:], strict=True)]
+    panel = loop_of({name: PARTS[name][1:] for name in PARTS}, *order)
+    pump_w = solution.pressure_pa["0"] * flows["pump"]
+    return flows, follow_heat(panel, flow_of(steps, flows["pump"], pump_w))
 
 
 @pytest.mark.published(source=TRADE)
 def test_order_of_parts_changes_no_flow_and_hardly_any_temperature():
-    base, _ = follow(tuple(PARTS))
+    base, plain = follow(tuple(PARTS))
+    before = {step.part: step.inlet_c for step in plain.steps}
     assert base["pump"] > 3 * L_MIN
+    most = 0.0
     for order in permutations(PARTS):
-        flows, over = follow(order)
+        flows, heating = follow(order)
         assert flows == pytest.approx(base, rel=1e-9)
-        assert over[-1] == pytest.approx(0.0, abs=1e-9)
-        # No coolant anywhere differs from the tank's by more than all the heat would warm it.
-        assert max(over) - min(*over, 0.0) < 2.0
+        assert [step.part for step in heating.steps] == list(order)
+        # The coolant is some 18 K over the air; no order moves that, nor what comes to a part, by much.
+        assert heating.over_ambient_k == pytest.approx(440 / 25, abs=2.0)
+        assert heating.spread_k < 2.0
+        most = max(most, *(abs(step.inlet_c - before[step.part]) for step in heating.steps))
+    assert 0.5 < most < 2.0
+    assert plain.order_effect_k == pytest.approx(most, rel=1e-6)
 
 
 @pytest.mark.published(source=TRADE)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from geom.errors import OutOfRange
@@ -135,6 +135,66 @@ def test_flow_in_time_reaches_newtons_answer(monkeypatch):
     assert followed.flow_m3_s == pytest.approx(usual.flow_m3_s, rel=1e-6)
 
 
+def test_tees_that_settle_only_behind_the_flow_in_time():
+    def lay(mm: float, width: float) -> Straight:
+        return Straight(mm / 1e3, width / 1e3, 0.009)
+
+    pump = PumpCurve(((0.0, 0.578), (4.05 * L_MIN, 0.462), (8.1 * L_MIN, 0.116)))
+    edges = (
+        Edge("pump", "tank", "a0", (pump,)),
+        Edge("r0", "a0", "b0", (lay(55, 3),)),
+        Edge("s0", "a0", "a1", (lay(2.72, 3),)),
+        Edge("t0", "b1", "b0", (lay(7.7, 8),)),
+        Edge("r1", "a1", "b1", (lay(95.5, 3), PartResistance(((4 * L_MIN, 775.0),)))),
+        Edge("s1", "a1", "a2", (lay(6.98, 12),)),
+        Edge("t1", "b2", "b1", (lay(6.85, 12),)),
+        Edge("r2", "a2", "b2", (lay(8.99, 8),)),
+        Edge("s2", "a2", "a3", (lay(6.28, 12),)),
+        Edge("t2", "b3", "b2", (lay(7.66, 12),)),
+        Edge("r3", "a3", "b3", (lay(1.62, 12),)),
+        Edge("back", "b0", "tank", (lay(29.9, 8),)),
+    )
+    tees = (
+        Tee("a0", "pump", "s0", "r0"),
+        Tee("a1", "s0", "r1", "s1"),
+        Tee("b1", "r1", "t1", "t0"),
+        Tee("a2", "s2", "s1", "r2"),
+        Tee("b2", "r2", "t2", "t1"),
+    )
+    network = Network(edges, tees)
+    check_answer(network, solve_network(network, WATER))
+
+
+@pytest.mark.parametrize("with_tee", [False, True])
+def test_orifice_that_drowns_in_rounding_is_told_at_once(monkeypatch, with_tee):
+    looks = []
+    look = balance._look
+    monkeypatch.setattr(balance, "_look", lambda *a, **k: looks.append(1) or look(*a, **k))
+    edges = (
+        Edge("pump", "tank", "split", (PumpCurve(POINTS),)),
+        Edge("fine", "split", "join", (Orifice(1e-6, 0.0088),)),
+        Edge("run", "split", "join", (Straight(0.004, 0.008, 0.009),)),
+        Edge("back", "join", "tank", (Straight(0.02, 0.008, 0.009),)),
+    )
+    tees = (Tee("split", "pump", "run", "fine"),) if with_tee else ()
+    with pytest.raises(OutOfRange, match='edge "fine" resists so much more than those beside it'):
+        solve_network(Network(edges, tees), SYRUP)
+    assert len(looks) < 2 * (balance.MOST_STEPS_IN_TIME if with_tee else balance.MOST_ITERATIONS)
+
+
+@pytest.mark.published(source="Hagen and Poiseuille: the drop is 128 mu L Q / (pi D^4) however slow the flow")
+def test_creeping_flow_is_linear_down_to_rest():
+    thick = replace(SYRUP, viscosity_pa_s=5.0)
+    model = prepare_network(
+        Network((Edge("a", "tank", "tank", (Bore(1.0, 0.004), PumpCurve(POINTS))),)), thick
+    )
+    for flow in (1e-5, 1e-9, 1e-12, 1e-13, 1e-15, 1e-30):
+        drops, slopes = model.model.find_terms(np.array([flow]))
+        resistance = 128 * thick.viscosity_pa_s / (math.pi * 0.004**4)
+        assert drops[0] == pytest.approx(resistance * flow, rel=1e-6)
+        assert slopes[0] == pytest.approx(resistance, rel=1e-6)
+
+
 def test_careful_steps_alone_arrive(monkeypatch):
     network = replace(make_branches(), tees=())
     usual = solve_network(network, WATER)
@@ -256,6 +316,7 @@ def test_any_network_is_answered_within_the_limits(network, coolant):
 )
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.floats(-4.0, 0.0), min_size=5, max_size=5), st.floats(0.05, 10.0))
+@example([0.0, 0.0, 0.0, 0.0, -1.192092896e-07], 1.0)
 def test_bridge_in_closed_form(logs_of_length, flow):
     lengths = [10**log for log in logs_of_length]
     arms = (("a", "out", "u"), ("b", "out", "v"), ("c", "u", "v"), ("d", "u", "tank"), ("e", "v", "tank"))

@@ -1,0 +1,266 @@
+"""What to write into the file so that a pump keeps within the noise, reaches the wanted flow, or both.
+
+Ways between which the maker may choose are set apart by "; or ". Each names every key that must change, so that
+it holds when it is followed to the letter.
+"""
+
+from __future__ import annotations
+
+import math
+
+from geom.units import l_min, show_number
+from layouts.advice import Advised, Pumping, PumpRating
+from layouts.panel import Panel
+from layouts.pump_fit import (
+    FILE_DIGITS,
+    MOST_DIGITS,
+    find_least_sound_db,
+    find_sound_db,
+    lies_within,
+    show_apart,
+)
+from layouts.pump_order import find_counted_flow, is_slowed, list_hard
+
+LEAST_GAIN = 0.02
+"""A channel whose widening gains less of the flow is no remedy, [-]."""
+
+STEP_DB = 0.1
+"""A noise to be allowed is named in whole steps of this, [dB]."""
+
+
+def find_used(pumping: Pumping) -> PumpRating:
+    """Return the rating of the pump that the panel is made for."""
+    return next(rating for rating in pumping.ratings if rating.used)
+
+
+def write_setting(panel: Panel, rating: PumpRating) -> str:
+    """Return what to write so that the panel runs with a pump as it was judged, and the flow that it then reaches.
+
+    Parameters
+    ----------
+    panel : Panel
+    rating : PumpRating
+        That runs on the loop.
+
+    Returns
+    -------
+    str
+        'write use = "small" and run_at = "4100 rpm" in [pump]; there it reaches 3.7 L/min (±8 %)'.
+    """
+    speed = rating.speed_for_noise_rpm if is_slowed(rating) else None
+    flow = show_number(l_min(find_counted_flow(rating)), 2)
+    told = f"{_write_pump(panel, rating, speed)}; there it reaches {flow} L/min (±{100 * rating.band:.0f} %)"
+    return told if rating.move is None else f"{told} or near it, as it would be placed anew: {rating.move}"
+
+
+def cannot_hold_both(panel: Panel, rating: PumpRating) -> bool:
+    """Return whether a pump can be quiet enough, but reaches the wanted flow only at a louder speed."""
+    return rating.speed_for_noise_rpm is not None and _is_loud(panel, rating, rating.speed_for_flow_rpm)
+
+
+def weigh_noise(panel: Panel, pumping: Pumping) -> str:
+    """Return the compromise of a pump that cannot hold both noise and flow, in numbers, and the ways out.
+
+    Parameters
+    ----------
+    panel : Panel
+        With a wanted flow and an allowed noise.
+    pumping : Pumping
+        Whose used pump `cannot_hold_both`.
+
+    Returns
+    -------
+    str
+    """
+    used, wanted, most = find_used(pumping), panel.wanted_flow_m3_s, panel.pump.most_noise_db
+    speed, quiet, flow = used.speed_for_flow_rpm, used.speed_for_noise_rpm, used.flow_for_noise_m3_s
+    assert wanted is not None
+    assert most is not None
+    assert speed is not None
+    assert flow is not None
+    level = _find_level(panel, used, speed)
+    louder = show_number(math.ceil(level / STEP_DB - 1e-9) * STEP_DB, MOST_DIGITS)
+    reached, asked = show_apart(l_min(flow), l_min(wanted), FILE_DIGITS)
+    within = (
+        f"within {show_number(most, FILE_DIGITS)} dB it reaches {reached} L/min (±{100 * used.band:.0f} %)"
+    )
+    if lies_within(wanted, flow, used.band):
+        within += f", and the wanted {asked} L/min lies within that band"
+    lower = f'flow = "{_round_down(l_min(flow))} L/min" in [loop]'
+    ways = (
+        *(_write_other(panel, rating) for rating in _list_both(panel, pumping)[:1]),
+        f"{_write_pump(panel, used, quiet)} and {lower}",
+        _write_pump(panel, used, speed, f"{louder} dB"),
+    )
+    return (
+        f'"{used.name}" cannot hold both: {within}; at {asked} L/min it makes '
+        f"{show_number(level, FILE_DIGITS)} dB. Choose: {'; or '.join(ways)}"
+    )
+
+
+def quieten(panel: Panel, pumping: Pumping) -> str:
+    """Return what would bring the used pump, or another, within the allowed noise.
+
+    Parameters
+    ----------
+    panel : Panel
+        With an allowed noise.
+    pumping : Pumping
+
+    Returns
+    -------
+    str
+    """
+    used, wanted = find_used(pumping), panel.wanted_flow_m3_s
+    if cannot_hold_both(panel, used):
+        return weigh_noise(panel, pumping)
+    others = _list_both(panel, pumping)
+    if used.speed_for_noise_rpm is None:
+        return _write_other(panel, others[0]) if others else _tell_quietest(panel, used)
+    if used.flow_for_noise_m3_s is None:
+        return _write_pump(panel, used, used.speed_for_noise_rpm)
+    own = write_setting(panel, used)
+    if wanted is None or used.flow_for_noise_m3_s >= wanted:
+        return own
+    weak = f"{own}, and the wanted {show_number(l_min(wanted), FILE_DIGITS)} L/min at no speed"
+    return "; or ".join((weak, *(_write_other(panel, rating) for rating in others[:1])))
+
+
+def raise_flow(panel: Panel, advised: Advised, wanted_m3_s: float) -> str:
+    """Return what would bring the wanted flow, the simplest first.
+
+    Parameters
+    ----------
+    panel : Panel
+    advised : Advised
+    wanted_m3_s : float
+        [m3/s]
+
+    Returns
+    -------
+    str
+    """
+    pumping = advised.pumping
+    used = find_used(pumping)
+    if cannot_hold_both(panel, used):
+        return weigh_noise(panel, pumping)
+    if used.speed_for_flow_rpm is not None:
+        speed, asked = used.speed_for_flow_rpm, show_number(l_min(wanted_m3_s), FILE_DIGITS)
+        told = f"{_write_pump(panel, used, speed)}; there it reaches the wanted {asked} L/min"
+        loud = _is_loud(panel, used, speed)
+        return (
+            f"{told} and makes {show_number(_find_level(panel, used, speed), FILE_DIGITS)} dB"
+            if loud
+            else told
+        )
+    others = [rating for rating in pumping.ratings if not rating.used and not rating.obstacles]
+    ways = [write_setting(panel, rating) for rating in others if rating.shortfall is None][:1]
+    if not is_slowed(used):
+        ways += [
+            f"use two of the pump in {pair.joined}, {show_number(l_min(pair.flow_m3_s), 2)} L/min"
+            for pair in pumping.pairs
+            if pair.name == used.name and pair.flow_m3_s >= wanted_m3_s
+        ]
+    widest = max(advised.sizes, key=lambda size: size.gain, default=None)
+    if widest is not None and widest.gain >= LEAST_GAIN:
+        ways.append(
+            f'make channel "{widest.channel}" as wide as its walls allow, {widest.widest_mm:.3g} mm, for '
+            f"{100 * widest.gain:.0f} % more flow"
+        )
+    if not ways and used.head_margin_m is not None and used.head_margin_m < 0:
+        ways.append(f"use a pump with {show_number(-used.head_margin_m, 2)} m more head at the wanted flow")
+    return "; or ".join(ways) or "use wider channels or parts of less resistance"
+
+
+def is_better_choice(panel: Panel, rating: PumpRating, used: PumpRating) -> bool:
+    """Return whether a pump that stands before the used one is worth a change.
+
+    Parameters
+    ----------
+    panel : Panel
+    rating, used : PumpRating
+
+    Returns
+    -------
+    bool
+        False for a pump that cannot be mounted, run or be quiet, and for one that falls short of the wanted flow
+        and reaches less than the used one.
+    """
+    if list_hard(rating):
+        return False
+    wanted, flow = panel.wanted_flow_m3_s, find_counted_flow(rating)
+    return bool(list_hard(used)) or wanted is None or flow >= min(wanted, find_counted_flow(used))
+
+
+def _list_both(panel: Panel, pumping: Pumping) -> list[PumpRating]:
+    """Return the other pumps that fit, reach the wanted flow and are known to keep within the allowed noise."""
+    return [
+        rating
+        for rating in pumping.ratings
+        if not rating.used
+        and not rating.obstacles
+        and rating.shortfall is None
+        and panel.pump.choice(rating.name).noise_db is not None
+    ]
+
+
+def _is_loud(panel: Panel, rating: PumpRating, speed_rpm: float | None) -> bool:
+    """Return whether a pump is known to be louder at a speed than allowed; False without a speed."""
+    most = panel.pump.most_noise_db
+    if most is None or speed_rpm is None or panel.pump.choice(rating.name).noise_db is None:
+        return False
+    return _find_level(panel, rating, speed_rpm) > most
+
+
+def _find_level(panel: Panel, rating: PumpRating, speed_rpm: float) -> float:
+    """Return the sound level of a pump whose noise is known, [dB]."""
+    level = find_sound_db(panel.pump.choice(rating.name), speed_rpm)
+    assert level is not None, "asked only where the file gives the noise"
+    return level
+
+
+def _write_other(panel: Panel, rating: PumpRating) -> str:
+    """Return what to write for another pump that holds both noise and flow."""
+    return f"{write_setting(panel, rating)} within the allowed noise"
+
+
+def _write_pump(panel: Panel, rating: PumpRating, speed_rpm: float | None, noise: str | None = None) -> str:
+    """Return what to write in [pump] to run with a pump at a speed: None for its most."""
+    keys = [] if rating.used else [f'use = "{rating.name}"']
+    if speed_rpm is not None:
+        keys.append(f'run_at = "{_show_rpm(speed_rpm)}"')
+    if noise is not None:
+        keys.append(f'most_noise = "{noise}"')
+    told = [f"write {' and '.join(keys)} in [pump]"] if keys else []
+    if speed_rpm is None and panel.pump.run_at_rpm is not None:
+        told.append("remove run_at")
+    return " and ".join(told)
+
+
+def _show_rpm(speed_rpm: float) -> str:
+    return f"{show_number(speed_rpm, MOST_DIGITS)} rpm"
+
+
+def _round_down(value: float) -> str:
+    """Return a number above 0 cut to the digits of a value of the file: what is asked for is then reached."""
+    decimals = FILE_DIGITS - 1 - math.floor(math.log10(value))
+    return show_number(math.floor(value * 10.0**decimals) / 10.0**decimals, FILE_DIGITS)
+
+
+def _tell_quietest(panel: Panel, used: PumpRating) -> str:
+    """Return how quiet the quietest pump of the file can be, where that is too loud; else that a quieter is needed."""
+    levels = [(level, one) for one in panel.pump.choices if (level := find_least_sound_db(one)) is not None]
+    level, quietest = min(levels, key=lambda pair: pair[0])
+    most, speed = panel.pump.most_noise_db, used.speed_for_flow_rpm
+    told = "use a quieter pump, or raise most_noise in [pump]"
+    if speed is not None:
+        at_flow = show_number(_find_level(panel, used, speed), FILE_DIGITS)
+        told += f': for the wanted flow "{used.name}" makes {at_flow} dB, at {_show_rpm(speed)}'
+    if most is None or level <= most:
+        return told
+    heard, allowed = show_apart(level, most, FILE_DIGITS)
+    at = "" if quietest.speed is None else f" at its least speed of {_show_rpm(quietest.speed[0])}"
+    return (
+        f"none of the file's pumps whose noise is known can be as quiet as {allowed} dB: the quietest, "
+        f'"{quietest.name}", makes {heard} dB{at}; {told}'
+    )
