@@ -106,7 +106,7 @@ def _group(group: GroupBalance, band: float) -> dict[str, Any]:
 def _heat(heating: Heating, band: float) -> dict[str, Any]:
     def degrees(temperature_c: float) -> float | None:
         # As uncertain as its distance from the tank, and as the radiators' capacities are at the best.
-        return _near(temperature_c, max(band * abs(temperature_c - heating.tank_c), 0.05))
+        return _near(temperature_c, max(band * abs(temperature_c - heating.tank_c), 0.1))
 
     return {
         "steps": [

@@ -11,7 +11,7 @@ from layouts.advice import ChannelSize
 from layouts.installed import place_at
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 from layouts.sizes import STEP_MM
 
 WORTH_GAIN = 0.02

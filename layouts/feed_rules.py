@@ -28,7 +28,7 @@ from layouts.installed import (
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Flowing, Routed
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 
 UPRIGHT_DEG = 1.0
 """A panel tilted by more is not upright."""

@@ -22,7 +22,7 @@ from layouts.installed import (
 )
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 
 LEAST_LEVEL = 50
 """A remedy asks for no lower filling level than this, [%]."""

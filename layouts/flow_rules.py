@@ -15,7 +15,7 @@ from layouts.installed import find_feed, height_of, lies_flat, place_at
 from layouts.panel import Panel
 from layouts.plan import ChannelFlow, Flowing, Leg, Routed
 from layouts.pump_fit import show_apart
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 from layouts.sizes import HARD_VELOCITY_M_S
 
 CARRY_FROUDE = 1.2

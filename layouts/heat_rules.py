@@ -12,7 +12,7 @@ from layouts.file_coolant import MOST_C, find_least_c
 from layouts.heat import BEYOND_C, BOILS_C, find_hottest
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.panel import Panel
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 
 RISE_K = 5.0
 """Common practice, no source: a larger rise in one part, or by another order, says that flow is short."""

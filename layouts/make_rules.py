@@ -10,7 +10,7 @@ from layouts.clearance import channel_z, tank_z
 from layouts.legs import find_corner
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 
 REACH_GOOD, REACH_MOST = 4.0, 6.0
 """Depth over cutter diameter that is cut well, and at all."""

@@ -15,7 +15,7 @@ from layouts.detail import BELOW_THREAD, SPOT_FACE_DEPTH
 from layouts.loop_network import port_bore
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 
 
 def check_port_room(routed: Routed) -> tuple[Finding, ...]:

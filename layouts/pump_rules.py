@@ -19,7 +19,7 @@ from layouts.pump_remedies import (
     raise_flow,
     write_setting,
 )
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 
 
 def check_choice(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:

@@ -1,11 +1,8 @@
-"""Every check's code: what it asks, its limit, why, its source; and the standing cautions."""
+"""Every check's code: what it asks, its limit, why, its source."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-from geom.errors import OutOfRange
-from geom.findings import Finding, Severity
 
 PRACTICE = "common practice, no source"
 
@@ -400,102 +397,5 @@ RULES: tuple[Rule, ...] = (
     ),
 )
 
-_BY_CODE = {rule.code: rule for rule in RULES}
-
 NEVER_ACCEPTED = frozenset({"volume.differs", "volume.split", "mesh.open", "wall.breach"})
 """Codes that mean a broken solid: no reason of the maker's mends what would be exported."""
-
-CAUTIONS: tuple[str, ...] = (
-    "Coolant and electricity: switch off and unplug everything near the panel before it is filled, bled, "
-    "leak-tested, topped up or drained, and power it up only when it has stayed dry for a whole test.",
-    "Air under pressure stores energy: test with little air and low pressure, never above the rated value "
-    "of the weakest part, wear eye protection, and prove strength with water, not with air.",
-    "Cast acrylic cracks: tighten its screws lightly, crosswise and by torque, with washers; keep "
-    "alcohols, solvents and thread locker off it, and ask its maker before you use glycol.",
-    "Chips and dust: wear eye and breathing protection when you cut, drill or sand; draw the dust off.",
-    "Solvent cements and resins give off harmful vapour: bond in moving air, with gloves, away from flames.",
-    "Mixed metals in one coolant corrode: keep aluminium apart from copper and brass, or use an inhibited "
-    "coolant made for both.",
-    "Hot parts and hot coolant scald: let the loop cool before it is opened.",
-    "Local electrical and pressure codes, and the makers of pump, material and coolant, come before this "
-    "document; where a licensed trade is called for, have it do the work.",
-    "The checks are engineering estimates from published formulas and stated practice; they are not a "
-    "certificate, and a leak test of the finished panel stays necessary.",
-)
-"""What every output says wherever the work can hurt."""
-
-
-def find_rule(code: str) -> Rule:
-    """Return the rule of a code.
-
-    Parameters
-    ----------
-    code : str
-        "wall.thin".
-
-    Returns
-    -------
-    Rule
-
-    Raises
-    ------
-    OutOfRange
-        Where there is none; the message lists the codes.
-    """
-    if code not in _BY_CODE:
-        raise OutOfRange(f'there is no check "{code}": use one of {", ".join(sorted(_BY_CODE))}')
-    return _BY_CODE[code]
-
-
-def make_finding(
-    code: str,
-    severity: Severity,
-    text: str,
-    remedy: str,
-    value: float | None = None,
-    limit: float | None = None,
-    unit: str = "",
-    at_mm: tuple[float, float, float] | None = None,
-    features: tuple[str, ...] = (),
-) -> Finding:
-    """Return a finding whose source is its rule's.
-
-    Parameters
-    ----------
-    code : str
-    severity : {"fault", "caution", "note"}
-    text, remedy : str
-        One sentence each; given a capital and a full stop here.
-    value, limit : float or None
-        In `unit`.
-    unit : str
-    at_mm : (float, float, float) or None
-        [mm]
-    features : tuple of str
-
-    Returns
-    -------
-    Finding
-
-    Raises
-    ------
-    OutOfRange
-        A code that the catalogue lacks.
-    """
-    source = find_rule(code).source
-    return Finding(
-        code,
-        severity,
-        _close_sentence(text),
-        _close_sentence(remedy),
-        source,
-        value,
-        limit,
-        unit,
-        at_mm,
-        features,
-    )
-
-
-def _close_sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."

@@ -13,7 +13,7 @@ from layouts.clearance import channel_z, clearances_of, tank_z
 from layouts.legs import find_corner, measure_leg
 from layouts.panel import Panel
 from layouts.plan import Routed, Sealed
-from layouts.rule_catalogue import make_finding
+from layouts.rule_findings import make_finding
 from layouts.screws import MOST_DIAMETERS, MOST_THICKNESSES, SpacingLimit, cord_reach, limit_spacing
 from layouts.seal import CORNER_SECTIONS
 

@@ -17,7 +17,7 @@ from layouts.panel import Panel, PumpChoice
 from layouts.plan import Flowing
 from layouts.pump_rules import check_beyond, check_choice, check_fit, check_flow, check_noise
 from layouts.pumps import rate_pumps
-from layouts.rule_catalogue import find_rule
+from layouts.rule_findings import find_rule
 from tests.layouts.sample_routed import CURVE, L_MIN, sample_panel, sample_routed
 
 ROUTED = sample_routed()

@@ -21,13 +21,15 @@ from geom.standards import tables
 from layouts import feed_rules, fill_rules, flow_rules, heat_rules, make_rules, port_rules, seal_rules
 from layouts.advice import Advised, GroupBalance, Heating, HeatStep, Restrictor
 from layouts.advise import advise_plan
+from layouts.cautions import CAUTIONS
 from layouts.clearance import clearances_of, feed_width
 from layouts.detail import detail_panel
 from layouts.feed import examine_feed, outlet_bore
 from layouts.flow import size_flow
 from layouts.panel import Panel
 from layouts.plan import Flowing, Junction, Routed, Sealed
-from layouts.rule_catalogue import CAUTIONS, RULES, find_rule, make_finding
+from layouts.rule_catalogue import RULES
+from layouts.rule_findings import find_rule, make_finding
 from layouts.rules import check_plan
 from layouts.screws import place_screws
 from layouts.seal import seal_panel

@@ -1,0 +1,22 @@
+"""The standing cautions: wherever the work can hurt."""
+
+from __future__ import annotations
+
+CAUTIONS: tuple[str, ...] = (
+    "Coolant and electricity: switch off and unplug everything near the panel before it is filled, bled, "
+    "leak-tested, topped up or drained, and power it up only when it has stayed dry for a whole test.",
+    "Air under pressure stores energy: test with little air and low pressure, never above the rated value "
+    "of the weakest part, wear eye protection, and prove strength with water, not with air.",
+    "Cast acrylic cracks: tighten its screws lightly, crosswise and by torque, with washers; keep "
+    "alcohols, solvents and thread locker off it, and ask its maker before you use glycol.",
+    "Chips and dust: wear eye and breathing protection when you cut, drill or sand; draw the dust off.",
+    "Solvent cements and resins give off harmful vapour: bond in moving air, with gloves, away from flames.",
+    "Mixed metals in one coolant corrode: keep aluminium apart from copper and brass, or use an inhibited "
+    "coolant made for both.",
+    "Hot parts and hot coolant scald: let the loop cool before it is opened.",
+    "Local electrical and pressure codes, and the makers of pump, material and coolant, come before this "
+    "document; where a licensed trade is called for, have it do the work.",
+    "The checks are engineering estimates from published formulas and stated practice; they are not a "
+    "certificate, and a leak test of the finished panel stays necessary.",
+)
+"""What every output says wherever the work can hurt."""
