@@ -753,7 +753,7 @@ def read_codes(path: Path) -> set[str]:
         if not (isinstance(call, ast.Call) and isinstance(call.func, ast.Name | ast.Attribute)):
             continue
         name = call.func.id if isinstance(call.func, ast.Name) else call.func.attr
-        if name not in ("Finding", "make_finding") or path.name == "rule_catalogue.py":
+        if name not in ("Finding", "make_finding") or path.name == "rule_findings.py":
             continue
         given_code = next(
             (k.value for k in call.keywords if k.arg == "code"), call.args[0] if call.args else None
