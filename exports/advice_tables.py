@@ -21,12 +21,11 @@ from layouts.heat import BEYOND_C, BOILS_C, find_hottest
 from layouts.installed import lies_flat
 from layouts.panel import Panel
 from layouts.plan import Plan
-from layouts.pump_order import judge_fit
+from layouts.pump_fit import MOST_DIGITS, show_rpm
+from layouts.pump_order import find_counted_band, judge_fit
 
 MOST_NAMES = 3
 """Of pieces without volume; more are counted."""
-SPEED_DIGITS = 6
-"""Of a speed that can be written into the file as it stands."""
 COLDEST_AIR_C = -40.0
 """No number is told for air colder than it, which no radiator stands in, [°C]."""
 PUMP_NAME = 26
@@ -51,7 +50,7 @@ def describe_advice(plan: Plan) -> list[str]:
         (_title_pumps(plan), _pump_lines(plan)),
         (
             "balance, with the spread of the flows (largest less smallest over their mean)",
-            [line for group in plan.advised.groups for line in _group_lines(group, plan.flowing.band)],
+            _balance_lines(plan.advised.groups, plan.flowing.band),
         ),
         ("heat", _heat_lines(plan.advised.heating, plan.flowing.band)),
         ("feed", _feed_lines(plan.advised.feeding, plan.panel)),
@@ -140,9 +139,10 @@ def _pump_lines(plan: Plan) -> list[str]:
     for rating in ratings:
         if budget is not None and rating.speed_for_noise_rpm is not None:
             flow = rating.flow_for_noise_m3_s
-            gives = f", {show_banded(l_min(flow), rating.band)} L/min" if flow is not None else ""
-            speed = show_number(rating.speed_for_noise_rpm, SPEED_DIGITS)
-            lines += wrap_words(f'within {budget:.0f} dB "{rating.name}" runs at {speed} rpm{gives}', LINE)
+            band = find_counted_band(rating)
+            gives = f", {show_banded(l_min(flow), band)} L/min" if flow is not None else ""
+            within, speed = show_number(budget, MOST_DIGITS), show_rpm(rating.speed_for_noise_rpm)
+            lines += wrap_words(f'within {within} dB "{rating.name}" runs at {speed}{gives}', LINE)
     lines += _pair_lines(plan)
     return lines
 
@@ -155,7 +155,7 @@ def _pump_row(rating: PumpRating) -> tuple[str, ...]:
     if speed is not None:
         power = rating.power_at_flow_w
         estimate = "" if power is None else f", {show_banded(power, band)} W"
-        at_flow = f"{show_banded(speed, band)} rpm{estimate}"
+        at_flow = f"{show_rpm(speed)}{estimate}"
     return (
         name,
         f"{show_banded(l_min(rating.flow_m3_s), band)} L/min",
@@ -179,7 +179,13 @@ def _pair_lines(plan: Plan) -> list[str]:
     return wrap_words(f'two of "{used}" would give {", ".join(said)}', LINE) if said else []
 
 
-def _group_lines(group: GroupBalance, band: float) -> list[str]:
+def _balance_lines(groups: tuple[GroupBalance, ...], band: float) -> list[str]:
+    evened = sum(1 for group in groups if group.restrictors)
+    return [line for group in groups for line in _group_lines(group, evened > 1, band)]
+
+
+def _group_lines(group: GroupBalance, with_others: bool, band: float) -> list[str]:
+    """Tell one group's flows and what evens them; `with_others`: only together with what evens other groups."""
     branches = ", ".join(
         f"{' + '.join(parts)} {show_banded(l_min(flow), band)} L/min"
         for parts, flow in zip(group.branches, group.flows_m3_s, strict=True)
@@ -191,11 +197,12 @@ def _group_lines(group: GroupBalance, band: float) -> list[str]:
             + ("" if one.channel_mm is None else f" or a channel {show_mm(one.channel_mm)} mm wide")
             for one in group.restrictors
         ]
+        others = ", together with what evens the other groups" if with_others else ""
         even = ", ".join(show_banded(l_min(flow), band) for flow in group.even_flows_m3_s)
         loop = show_banded(l_min(group.even_loop_flow_m3_s), band)
         lines += wrap_words(
             f"evened to within {math.ceil(100 * group.even_spread_most)} % ({show_share(group.even_spread)} as "
-            f"calculated) by {', '.join(means)}: {even} L/min, the loop {loop} L/min; drill small and open up "
+            f"calculated) by {', '.join(means)}{others}: {even} L/min, the loop {loop} L/min; drill small and open up "
             "step by step while measuring",
             LINE,
         )

@@ -33,7 +33,8 @@ from layouts.advice import LoopCurve, PumpRating
 from layouts.hydraulics.pump import CurvePoints, pump_head_m, scale_affinity
 from layouts.hydraulics.pump_speed import STEP_RPM
 from layouts.plan import Plan
-from layouts.pump_order import judge_fit
+from layouts.pump_fit import MOST_DIGITS, show_rpm
+from layouts.pump_order import find_counted_band, judge_fit
 
 PLOT_HEIGHT = 430.0
 LEFT = 66.0
@@ -82,6 +83,7 @@ class _Slower:
     points: CurvePoints
     flow_m3_s: float
     head_m: float
+    band: float
     why: str
 
 
@@ -168,18 +170,19 @@ def _slower_points(plan: Plan, lines: tuple[_Line, ...], curve: LoopCurve) -> tu
     speed = None if used is None else pump.choice(used.rating.name).speed
     if used is None or speed is None:
         return ()
-    slower: list[tuple[float, float, float, str]] = []
+    slower: list[tuple[float, float, float, float, str]] = []
     if pump.run_at_rpm is not None and pump.run_at_rpm < speed[1]:
-        why = f"the file's {show_number(pump.run_at_rpm, 6)} rpm"
-        slower.append((pump.run_at_rpm, flowing.flow_m3_s, flowing.head_m, why))
+        why = f"the file's {show_rpm(pump.run_at_rpm)}"
+        slower.append((pump.run_at_rpm, flowing.flow_m3_s, flowing.head_m, flowing.band, why))
     rpm, flow = used.rating.speed_for_noise_rpm, used.rating.flow_for_noise_m3_s
     if rpm is not None and rpm < speed[1] and flow is not None and pump.most_noise_db is not None:
-        why = f"{show_number(rpm, 6)} rpm for {pump.most_noise_db:.0f} dB"
+        why = f"{show_rpm(rpm)} for {show_number(pump.most_noise_db, MOST_DIGITS)} dB"
         if slower and abs(slower[0][0] - rpm) <= STEP_RPM:
             *point, file_why = slower.pop()
-            slower.append((point[0], point[1], point[2], f"{file_why}, also the {why}"))
+            slower.append((point[0], point[1], point[2], point[3], f"{file_why}, also the {why}"))
         else:
-            slower.append((rpm, flow, float(np.interp(flow, curve.flows_m3_s, curve.heads_m)), why))
+            head = float(np.interp(flow, curve.flows_m3_s, curve.heads_m))
+            slower.append((rpm, flow, head, find_counted_band(used.rating), why))
     return tuple(
         _Slower(
             used.rating.name,
@@ -188,9 +191,10 @@ def _slower_points(plan: Plan, lines: tuple[_Line, ...], curve: LoopCurve) -> tu
             scale_affinity(used.points, rpm / speed[1]),
             flow,
             head,
+            band,
             why,
         )
-        for rpm, flow, head, why in slower
+        for rpm, flow, head, band, why in slower
     )
 
 
@@ -237,7 +241,7 @@ def _marks_and_labels(
     for point in slower:
         at = frame.to(l_min(point.flow_m3_s), point.head_m)
         marks.append(_mark(point.mark, at, SHEET, point.colour))
-        flow = show_banded(l_min(point.flow_m3_s), plan.flowing.band)
+        flow = show_banded(l_min(point.flow_m3_s), point.band)
         meetings.append((at, f"{point.why}, {flow} L/min", INK))
     spots = [(x - MARK, y - MARK, x + MARK, y + MARK) for (x, y), _, _ in meetings]
     labels = ChartLabels(frame.box, drawn, spots)
@@ -315,7 +319,7 @@ def _legend(
             draw_line(stroke, point.colour, SLOWER_WEIGHT, SLOWER),
             _mark(point.mark, (SYMBOL / 2, 0.0), SHEET, point.colour),
         ]
-        said = _meeting(point.flow_m3_s, point.head_m, plan.flowing.band)
+        said = _meeting(point.flow_m3_s, point.head_m, point.band)
         rows.append((symbol, f"{point.name}, slowed to {point.why}: {said}"))
     loop = [
         f'<rect x="0" y="-6" width="{number(SYMBOL)}" height="12" fill="{LOOP_BAND}"/>',

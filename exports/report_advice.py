@@ -8,6 +8,7 @@ from exports.figures import round_banded, round_plain, round_to_error
 from geom.units import l_min
 from layouts.advice import Feeding, GroupBalance, Heating, PumpPair, PumpRating
 from layouts.plan import Plan
+from layouts.pump_order import find_counted_band
 
 
 def report_advice(plan: Plan) -> dict[str, Any]:
@@ -63,10 +64,11 @@ def _pump(rating: PumpRating) -> dict[str, Any]:
         "hydraulic_w": round_banded(rating.hydraulic_w, band),
         "electric_w": round_plain(rating.electric_w, 2),
         "inlet_spare_m": round_plain(rating.inlet_spare_m, 2),
-        "speed_for_flow_rpm": _banded(rating.speed_for_flow_rpm, band),
+        "speed_for_flow_rpm": round_plain(rating.speed_for_flow_rpm, 0),
         "power_at_flow_w": _banded(rating.power_at_flow_w, band),
         "speed_for_noise_rpm": round_plain(rating.speed_for_noise_rpm, 0),
-        "flow_for_noise_l_min": _flow(rating.flow_for_noise_m3_s, band),
+        "flow_for_noise_l_min": _flow(rating.flow_for_noise_m3_s, find_counted_band(rating)),
+        "band_for_noise": round_plain(rating.band_for_noise, 4),
         "margin_for_noise_m": _near(rating.margin_for_noise_m, rating.head_m * band),
     }
 

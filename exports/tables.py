@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from exports.advice_tables import PUMP_NAME, SPEED_DIGITS, describe_advice
+from exports.advice_tables import PUMP_NAME, describe_advice
 from exports.channel_drops import drop_band
-from exports.figures import shorten_text, show_banded, show_mm, show_place, wrap_words
+from exports.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
 from exports.text_tables import LINE, NAME, align_rows
 from geom.findings import SEVERITIES, Finding
-from geom.units import kpa, l_min, ml, show_number
+from geom.units import kpa, l_min, ml
 from layouts.panel import Pump
 from layouts.plan import Plan
+from layouts.pump_fit import show_rpm
 from layouts.rule_catalogue import Rule
 
 if TYPE_CHECKING:
@@ -116,12 +117,15 @@ def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
 def _part_rows(plan: Plan) -> list[tuple[str, ...]]:
     flowing, band = plan.flowing, plan.flowing.band
     bores = {part.name: part.restrictor for part in plan.panel.parts if part.restrictor is not None}
-    rows: list[tuple[str, ...]] = [("part", "flow", "drop", "warms by", *(("restrictor",) if bores else ()))]
+    rows: list[tuple[str, ...]] = [
+        ("part", "flow", "drop", "band", "warms by", *(("restrictor",) if bores else ()))
+    ]
     for part in flowing.parts:
         row = (
             shorten_text(part.part, NAME),
             f"{show_banded(l_min(part.flow_m3_s), band)} L/min",
             f"{show_banded(kpa(part.drop_pa), drop_band(flowing, part.band))} kPa",
+            show_band(part.band) or "-",
             f"{show_banded(part.rise_k, band)} K" if part.rise_k else "-",
         )
         bore = f"{show_mm(bores[part.part])} mm" if part.part in bores else "-"
@@ -138,8 +142,8 @@ def _tell_pump(pump: Pump) -> str:
     if choice.speed is None:
         return said
     if pump.run_at_rpm is None:
-        return f"{said} at its most speed, {show_number(choice.speed[1], SPEED_DIGITS)} rpm"
-    return f"{said} at {show_number(pump.run_at_rpm, SPEED_DIGITS)} rpm"
+        return f"{said} at its most speed, {show_rpm(choice.speed[1])}"
+    return f"{said} at {show_rpm(pump.run_at_rpm)}"
 
 
 def _indented(text: str) -> list[str]:

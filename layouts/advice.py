@@ -33,7 +33,8 @@ class PumpRating:
     electric_w : float or None
         [W]; None where the file does not say.
     inlet_spare_m : float or None
-        Head available at its inlet over what it needs, [m]; None where the file gives no need.
+        Head available at its inlet over what it needs, [m]: of the used pump at the speed at which it runs, of
+        another at its most within the allowed noise; None where the file gives no need.
     speed_for_flow_rpm : float or None
         Least speed, in steps in which the file may be written, that gives the wanted flow, [rpm]; None without a
         speed range, without a wanted flow, or where it is out of its range.
@@ -50,6 +51,8 @@ class PumpRating:
         the flow's band does not reach the wanted flow.
     move : str or None
         Why it would be placed anew, in one clause; its flow is then that at the present place.
+    band_for_noise : float or None
+        Relative band of the flow within the noise, [-].
     """
 
     name: str
@@ -69,6 +72,7 @@ class PumpRating:
     margin_for_noise_m: float | None = None
     shortfall: str | None = None
     move: str | None = None
+    band_for_noise: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +108,13 @@ class ChannelSize:
         As routed.
     least_mm : float or None
         Narrowest that can be made, at which coolant stays under the hard limit of speed at the flow reached,
-        and the pump still pushes the wanted flow round the loop (95 % of the flow reached where none is wanted,
-        or more than the pump reaches); None where no width within the panel does.
+        and the pump still pushes the wanted flow round the loop, to within a tenth of the flow's band (95 % of
+        the flow reached where none is wanted, or more than the pump reaches); None where no width within the
+        panel does. The flow alone never asks for more than the width as routed.
     recommended_mm : float or None
         Narrowest that also keeps the file's most velocity and beyond which a millimetre more gains next to
-        nothing; wider where the loop with all channels as recommended would fall short of the wanted flow.
+        nothing; wider, up to the width as routed, where the loop with all channels as recommended would fall
+        short of the wanted flow.
     widest_mm : float
         As wide as the walls allow on this route, [mm].
     gain : float
@@ -215,7 +221,7 @@ class Heating:
         tank and the radiators for whatever takes all heat away.
     order_effect_k : float or None
         Most that any part's inlet would change with another order of the series steps, [K]; None where there
-        is no other order, or too many to try.
+        is no other order.
     tank_effect : str
         The sentence on tank size, with numbers.
     kept_w : float

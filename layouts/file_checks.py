@@ -9,8 +9,8 @@ import math
 from difflib import get_close_matches
 
 from geom.errors import OutOfRange
-from geom.frame import SAME_MM
-from geom.standards.tables import cord, material, screw
+from geom.frame import EDGES, SAME_MM
+from geom.standards.tables import cord, material, screw, thread
 from layouts.file_coolant import check_coolant
 from layouts.file_loop import check_loop
 from layouts.file_model import PanelFile, show_value
@@ -26,8 +26,9 @@ from layouts.file_places import (
     look_up,
 )
 from layouts.file_pump import check_pump
-from layouts.positions import Path, Problems
+from layouts.positions import Path, Problems, name_parts
 from layouts.rule_catalogue import NEVER_ACCEPTED, RULES
+from layouts.tank import CORNER_RADIUS
 
 MOST_NODES = 400_000
 
@@ -58,7 +59,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     check_edge_ports(file, problems)
     check_keep_clear(file, problems)
     _check_accept(file, problems)
-    return problems.found
+    return name_parts(problems.found, [part.name for part in file.part])
 
 
 def _check_panel(file: PanelFile, problems: Problems) -> None:
@@ -211,6 +212,7 @@ def _check_tank(file: PanelFile, problems: Problems) -> None:
         )
     if tank.size is None:
         return
+    _check_fill_room(file, tank.size, problems)
     if tank.within is not None and check_box(file, tank.within, ("tank", "within"), problems):
         x0, y0, x1, y1 = tank.within
         if tank.size[0] > x1 - x0 + SAME_MM or tank.size[1] > y1 - y0 + SAME_MM:
@@ -228,6 +230,31 @@ def _check_tank(file: PanelFile, problems: Problems) -> None:
                 f"({x:g}, {y:g}) mm and a size of {tank.size[0]:g} x {tank.size[1]:g} mm reach outside the"
                 f" panel of {width:g} x {height:g} mm; move the tank inside",
             )
+
+
+def _check_fill_room(file: PanelFile, size: list[float], problems: Problems) -> None:
+    """Check that the fill port's bore has room on the tank's side, wherever the tank stands."""
+    fill = file.tank.fill
+    if fill is None:
+        return
+    try:
+        bore = thread(fill.thread).tap_drill
+    except OutOfRange:
+        return
+    corner = max(CORNER_RADIUS, (file.make.cutter or 0.0) / 2)
+    if fill.on in EDGES:
+        side = size[0] if fill.on in ("top", "bottom") else size[1]
+        has, needs = side - 2 * min(corner, min(size) / 2), bore
+        least = bore + 2 * corner
+    else:
+        side = has = min(size)
+        least = needs = bore
+    if has < needs - SAME_MM:
+        problems.add(
+            ("tank", "size"),
+            f"{size[0]:g} x {size[1]:g} mm: a side of {side:g} mm is too short for the fill port's bore of"
+            f" {bore:g} mm; make it {least:g} mm or longer, or use a smaller fill thread",
+        )
 
 
 def _check_accept(file: PanelFile, problems: Problems) -> None:

@@ -63,10 +63,12 @@ def check_coolant(file: PanelFile, problems: Problems) -> None:
             " write the coolant's temperature in use, e.g. '35 °C'" + (", or more glycol" if mixed else ""),
         )
     if coolant.ambient is not None and coolant.ambient >= coolant.temperature:
+        over = f"above {coolant.ambient:.4g} °C"
+        warmer = f", or raise temperature in [coolant] {over}" if coolant.ambient < MOST_C else ""
         problems.add(
             ("coolant", "ambient"),
             f"air of {coolant.ambient:.4g} °C does not cool coolant of {coolant.temperature:.4g} °C; write the"
-            " temperature of the air around the radiators, below the coolant's",
+            f" temperature of the air around the radiators, below the coolant's{warmer}",
         )
 
 

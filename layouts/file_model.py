@@ -42,6 +42,9 @@ LEAST_DROP_PA = 0.1
 LEAST_CONDUCTANCE_W_K = 0.01
 NAME_LENGTH = 60
 
+MOST_LISTS = 4
+"""How deep the lists of the loop's order nest, the order itself counted: the types below are written out."""
+
 SEVERAL, ONE = "several values", "one value"
 
 
@@ -117,7 +120,9 @@ def _check_name(name: str) -> str:
 
 def _refuse_nesting(value: object) -> object:
     if isinstance(value, list):
-        raise ValueError("lists in the loop's order nest at most 4 deep; write a part's name here")
+        raise ValueError(
+            f"lists in the loop's order nest at most {MOST_LISTS} deep; write a part's name here"
+        )
     return value
 
 

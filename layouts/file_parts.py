@@ -13,7 +13,11 @@ from layouts.hydraulics.orifice import fitting_bore_mm
 from layouts.positions import Path, Problems
 
 LEAST_RESTRICTOR = 0.5
-"""A finer bore is a slip of the unit, or clogs at once: common practice, no source, [mm]."""
+"""A finer bore is a slip of the unit, or clogs at once: common practice, no source, [mm].
+
+It is half of the least that `layouts.groups` advises: what a file asks for is its maker's choice, with a filter
+before it; what is advised must also stay open without one.
+"""
 
 
 def check_parts(file: PanelFile, problems: Problems) -> None:

@@ -57,22 +57,7 @@ def _check_place(file: PanelFile, problems: Problems) -> None:
     check_on_grid(
         file, {"x": pump.outlet_offset[0], "y": pump.outlet_offset[1]}, ("pump", "outlet_offset"), problems
     )
-    used = find_used(pump) or pump
-    inlet_bore = used.inlet_bore or pump.inlet_bore
-    outlet_bore = used.outlet_bore or pump.outlet_bore
-    offset = math.hypot(*pump.outlet_offset)
-    touching = (inlet_bore + outlet_bore) / 2
-    if offset < SAME_MM:
-        problems.add(
-            ("pump", "outlet_offset"), "(0, 0) mm puts the outlet on the inlet; write the outlet's offset"
-        )
-    elif offset < touching + SAME_MM:
-        problems.add(
-            ("pump", "outlet_offset"),
-            f"{offset:.4g} mm from inlet to outlet, but the inlet bore of {inlet_bore:g} mm and the"
-            f" outlet bore of {outlet_bore:g} mm overlap nearer than {touching:g} mm; write an offset of"
-            f" at least {touching + file.rules.least_wall:g} mm, with the least wall, or smaller bores",
-        )
+    _check_bores(file, problems)
     if pump.within is not None and check_box(file, pump.within, ("pump", "within"), problems):
         x0, y0, x1, y1 = pump.within
         seat = find_seat(pump)
@@ -85,6 +70,41 @@ def _check_place(file: PanelFile, problems: Problems) -> None:
         else:
             room = (x0 + seat / 2, y0 + seat / 2, x1 - seat / 2, y1 - seat / 2)
             check_holds_node(file, room, ("pump", "within"), "for the pump's inlet", problems)
+
+
+def _check_bores(file: PanelFile, problems: Problems) -> None:
+    """Note bores of the used pump that overlap: of another it is an obstacle, told by the plan."""
+    pump = file.pump
+    used = find_used(pump) or pump
+    inlet_bore = used.inlet_bore or pump.inlet_bore
+    outlet_bore = used.outlet_bore or pump.outlet_bore
+    offset, touching = math.hypot(*pump.outlet_offset), (inlet_bore + outlet_bore) / 2
+    if offset < SAME_MM:
+        problems.add(
+            ("pump", "outlet_offset"), "(0, 0) mm puts the outlet on the inlet; write the outlet's offset"
+        )
+        return
+    if offset >= touching + SAME_MM:
+        return
+    bores = (
+        f"the inlet bore of {inlet_bore:g} mm and the outlet bore of {outlet_bore:g} mm overlap nearer than"
+        f" {touching:g} mm; write"
+    )
+    needs = f"an offset of at least {touching + file.rules.least_wall:g} mm, with the least wall"
+    path = next((path for _, path, entry in list_pumps(pump) if entry is used), ("pump",))
+    own = [key for key in ("inlet_bore", "outlet_bore") if getattr(used, key) is not None]
+    if path == ("pump",) or not own:
+        problems.add(
+            ("pump", "outlet_offset"),
+            f"{offset:.4g} mm from inlet to outlet, but {bores} {needs}, or smaller bores",
+        )
+        return
+    widest = max(own, key=lambda key: getattr(used, key))
+    problems.add(
+        (*path, widest),
+        f'of "{used.name}", the used pump: {bores} smaller bores, or {needs}, into [pump]: outlet_offset gives'
+        f" {offset:.4g} mm",
+    )
 
 
 def _check_body(file: PanelFile, problems: Problems) -> None:

@@ -9,8 +9,10 @@ from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 
-from layouts.file_model import ONE, SEVERAL, Entry, PanelFile, show_value
-from layouts.positions import Path
+from layouts.file_model import MOST_LISTS, ONE, SEVERAL, Entry, PanelFile, show_value
+from layouts.positions import Path, name_parts
+
+ORDER: Path = ("loop", "order")
 
 
 def check_shape(data: dict[str, Any]) -> tuple[PanelFile | None, list[tuple[Path, str]]]:
@@ -35,9 +37,17 @@ def check_shape(data: dict[str, Any]) -> tuple[PanelFile | None, list[tuple[Path
         items = error.errors(include_url=False)
         paths = [tuple(part for part in item["loc"] if part not in (SEVERAL, ONE)) for item in items]
         problems = [(path, _describe(path, item)) for path, item in zip(paths, items, strict=True)]
+        problems = name_parts(problems, _list_names(data))
         if any(item["type"] != "extra_forbidden" for item in items):
             return None, problems
         return PanelFile.model_validate(_leave_out(data, paths)), problems
+
+
+def _list_names(data: dict[str, Any]) -> list[str | None]:
+    """Return the name of each [[part]] of a document of any shape, None where it has none."""
+    parts = data.get("part")
+    tables = [part if isinstance(part, dict) else {} for part in parts] if isinstance(parts, list) else []
+    return [name if isinstance(name := table.get("name"), str) else None for table in tables]
 
 
 def _leave_out(data: dict[str, Any], paths: list[Path]) -> dict[str, Any]:
@@ -64,6 +74,9 @@ def _describe(path: Path, item: Any) -> str:
         close = get_close_matches(str(last), known, n=1)
         hint = f" did you mean '{close[0]}'?" if close else ""
         return f"unknown key {show_value(last)};{hint} {table} takes {', '.join(known)}"
+    if item["type"] == "string_type" and path[:2] == ORDER:
+        lists = ", or a list of names" if len(path) - len(ORDER) < MOST_LISTS else ""
+        return f"read {read}; expected a part's name in quotes{lists}"
     describe = _MESSAGES.get(item["type"])
     if item["type"] == "missing" and isinstance(last, str) and model is not None:
         if len(path) == 1:

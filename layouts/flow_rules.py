@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from geom.findings import Finding
 from geom.outline import Point
-from geom.units import l_min, show_number
+from geom.units import kpa, l_min, show_number
 from layouts.advice import GroupBalance
 from layouts.hydraulics.friction import hydraulic_diameter
 from layouts.hydraulics.pump import GRAVITY_M_S2
@@ -22,6 +22,18 @@ CARRY_FROUDE = 1.2
 """V / sqrt(g D) from which air is carried down any slope."""
 
 UNEVEN_SHARE = 0.20
+
+LEAST_POWER, MOST_POWER = 0.9, 2.6
+"""Of the flow, with which a part's drop rises between two of its points, [-].
+
+Laminar flow has 1, turbulent flow 1.75 to 2, and the step up between them more: common practice, no source.
+"""
+
+LOOP_DIGITS = 2
+"""Of the loop's flow before and with restrictors; more where the two would read alike."""
+
+BORE_DIGITS = 6
+"""Of a bore that can be written into the file as it stands, in steps of `layouts.groups.BORE_STEP`."""
 
 
 def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
@@ -70,7 +82,7 @@ def check_uneven(panel: Panel, flowing: Flowing, groups: tuple[GroupBalance, ...
             continue
         least, most = (_name_branch(group.branches[sizes.index(size)]) for size in (low, high))
         if group.restrictors:
-            cure = _name_restrictors(panel, flowing, group, least)
+            cure = _name_restrictors(panel, flowing, group, groups, least)
         else:
             cure = f"throttle {most}; or {_help_branch(least)}"
         found.append(
@@ -90,26 +102,41 @@ def check_uneven(panel: Panel, flowing: Flowing, groups: tuple[GroupBalance, ...
     return tuple(found)
 
 
-def _name_restrictors(panel: Panel, flowing: Flowing, group: GroupBalance, least: str) -> str:
-    """Return what restrictors even a group and cost the loop; where they cost too much, what comes before them."""
-    keys = " and ".join(
-        f'restrictor = "{show_number(r.orifice_mm, 2)} mm" for "{r.part}"' for r in group.restrictors
-    )
+def _name_restrictors(
+    panel: Panel, flowing: Flowing, group: GroupBalance, groups: tuple[GroupBalance, ...], least: str
+) -> str:
+    """Return what restrictors even a group and cost the loop; where they cost too much, what comes before them.
+
+    The flows told are those with the restrictors of all groups, so all of them are named, the group's own first.
+    """
+    keys = _list_keys(group)
+    beside = " and ".join(_list_keys(other) for other in groups if other is not group and other.restrictors)
+    if beside:
+        keys += f", together with {beside}"
     each = show_number(l_min(max(group.even_flows_m3_s)), 2)
     within = f"within {math.ceil(100 * group.even_spread_most)} %"
     even_loop, wanted = group.even_loop_flow_m3_s, panel.wanted_flow_m3_s
-    now = show_number(l_min(flowing.flow_m3_s), 2)
+    now, then = show_apart(l_min(flowing.flow_m3_s), l_min(even_loop), LOOP_DIGITS)
     if wanted is None or even_loop >= wanted:
         return (
             f"write {keys}, which evens them to {each} L/min {within} and takes the loop from {now} to "
-            f"{show_number(l_min(even_loop), 2)} L/min; drill small and open up step by step while measuring; "
-            f"or {_help_branch(least)}"
+            f"{then} L/min; drill small and open up step by step while measuring; or {_help_branch(least)}"
         )
-    then, asked = show_apart(l_min(even_loop), l_min(wanted))
+    reached, asked = show_apart(l_min(even_loop), l_min(wanted), LOOP_DIGITS)
+    # Of the two roundings of one flow the longer holds in both comparisons.
+    then = max(then, reached, key=len)
     return (
         f"first give {least} a wider leg or a part of less resistance, or choose a stronger pump: {keys} would "
         f"even them to {each} L/min {within}, but take the loop from {now} to {then} L/min, under the wanted "
         f"{asked} L/min"
+    )
+
+
+def _list_keys(group: GroupBalance) -> str:
+    """Return the restrictors of a group as they are written into the file."""
+    return " and ".join(
+        f'restrictor = "{show_number(one.orifice_mm, BORE_DIGITS)} mm" for "{one.part}"'
+        for one in group.restrictors
     )
 
 
@@ -120,6 +147,42 @@ def _help_branch(least: str) -> str:
 def _name_branch(parts: tuple[str, ...]) -> str:
     """Return a branch as a message names it, by the parts it holds."""
     return " with ".join(f'"{part}"' for part in parts)
+
+
+def check_part_curves(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether each part's drop rises with a power of the flow that coolant obeys (`part.curve`)."""
+    found = []
+    for index, part in enumerate(panel.parts, 1):
+        powers = [
+            (math.log(high[1] / low[1]) / math.log(high[0] / low[0]), low, high)
+            for low, high in pairwise(part.resistance)
+        ]
+        odd = [row for row in powers if not LEAST_POWER <= row[0] <= MOST_POWER]
+        if not odd:
+            continue
+        power, low, high = max(odd, key=lambda row: max(LEAST_POWER - row[0], row[0] - MOST_POWER))
+        limit = LEAST_POWER if power < LEAST_POWER else MOST_POWER
+        flows = show_apart(l_min(low[0]), l_min(high[0]), 3)
+        drops = show_apart(kpa(low[1]), kpa(high[1]), 3)
+        line = panel.lines.get(f"part.{index}.resistance")
+        where = "" if line is None else f" in line {line} of the file"
+        found.append(
+            make_finding(
+                "part.curve",
+                "caution",
+                f'the drop of "{part.name}" rises with the flow to the power of {show_number(power, 2)} from '
+                f"{flows[0]} to {flows[1]} L/min ({drops[0]} to {drops[1]} kPa), "
+                f"{'less' if power < LEAST_POWER else 'more'} than {limit:g}",
+                f"check the units and the points of its resistance{where}: a drop rises with the flow in laminar "
+                "flow, with nearly its square in turbulent",
+                power,
+                limit,
+                "power of the flow",
+                None,
+                (part.name,),
+            )
+        )
+    return tuple(found)
 
 
 def check_air(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:

@@ -27,12 +27,20 @@ BORE_STEP = 0.1
 """Bores are given as they can be drilled, [mm]."""
 
 LEAST_BORE = 1.0
-"""A narrower orifice clogs: common practice, no source, [mm]."""
+"""No narrower orifice is advised, because it clogs without a filter before it, [mm]: common practice, no source.
+
+A file may ask for one of half of it (`layouts.file_parts`).
+"""
 
 WIDTH_STEP = 0.5
 """Widths of channels are given to this, [mm]."""
 
 MOST_TRIMS = 6
+"""Steps of `BORE_STEP` by which one bore after another is trimmed.
+
+The bores are worked out for equal flows and then rounded, which a few steps make good; a group that stays uneven
+gets none.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +81,18 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
     Returns
     -------
     tuple of GroupBalance
-        Restrictors stand for all of a group's that the file gives, and all groups have theirs at once. Even
-        means equal flows, with the orifices' losses as calculated.
+        Restrictors stand for all of a group's that the file gives, and all groups have theirs at once: the
+        even flows of one group hold only with the restrictors of all. Even means equal flows, with the orifices'
+        losses as calculated.
 
     Raises
     ------
     OutOfRange
         A network or coolant without an answer.
+
+    Source
+    ------
+    `EVEN_SPREAD`, 5 %: common practice, no source. The orifice: `layouts.hydraulics.orifice`.
     """
     if not list_groups(panel.loop):
         return ()

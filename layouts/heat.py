@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import permutations
 
 import numpy as np
 
@@ -21,9 +20,6 @@ from layouts.loop_network import PUMP
 from layouts.loop_steps import TANK
 from layouts.panel import Panel, Part, Step
 from layouts.plan import Flowing
-
-MOST_STAGES = 7
-"""Stages of a loop whose orders are all tried: 7 have 5040."""
 
 WARM_K = 10.0
 """Warming for which a time is told where no capacity of the radiators is known, [K]."""
@@ -206,26 +202,56 @@ def _find_order_effect(
     held: another order has other channels, which change it by little.
     """
     stages = [
-        _join_step(stage, exchanges, carried, in_series=False)
+        _join_step(stage, exchanges, carried, in_series=False)[1:]
         for stage in panel.loop
         if stage not in (TANK, PUMP)
     ]
     # Two stages have one order round a loop.
-    if not 2 < len(stages) <= MOST_STAGES:
+    if len(stages) < 3:
         return None
-    heats, shares = np.array([a for _, a, _ in stages]), np.array([b for _, _, b in stages])
-    orders = np.array(list(permutations(range(len(stages)))), dtype=int)
-    rise, keep = heats[orders], shares[orders]
-    a, b = np.empty(rise.shape), np.empty(rise.shape)
-    at, by = np.full(len(orders), pump_w / (carried * flowing.flow_m3_s)), np.ones(len(orders))
-    for k in range(len(stages)):
-        a[:, k], b[:, k] = at, by
-        at, by = at * keep[:, k] + rise[:, k], by * keep[:, k]
-    closed = by < 1.0
-    tank = np.divide(at, 1.0 - by, out=np.zeros(len(orders)), where=closed)
-    inlets = np.empty(rise.shape)
-    np.put_along_axis(inlets, orders, a + b * tank[:, None], axis=1)
-    return float(np.abs(inlets - inlets[0]).max())
+    pump = (pump_w / (carried * flowing.flow_m3_s), 1.0)
+    whole_rise, whole_keep = _chain([pump, *stages])
+    closed = whole_keep < 1.0
+    inlet = pump[0] + (whole_rise / (1.0 - whole_keep) if closed else 0.0)
+    most = 0.0
+    for k, (rise, keep) in enumerate(stages):
+        others = stages[:k] + stages[k + 1 :]
+        for warmest in (True, False):
+            if closed:
+                # Round the loop, all others and the pump may stand in any order between a stage's outlet and
+                # its inlet.
+                added, kept = _chain(_sort_stages([pump, *others], warmest))
+                reached = (added + kept * rise) / (1.0 - whole_keep)
+            else:
+                # The tank is held, and a stage's inlet differs from it by what stands before it.
+                reached = pump[0] + math.fsum(a for a, _ in others if (a > 0.0) == warmest)
+            most = max(most, abs(reached - inlet))
+        inlet = inlet * keep + rise
+    return most
+
+
+def _chain(stages: list[Line]) -> Line:
+    """Return a and b of the outlet of stages in series where T is the temperature of the first one's inlet."""
+    a, b = 0.0, 1.0
+    for rise, keep in stages:
+        a, b = a * keep + rise, b * keep
+    return a, b
+
+
+def _sort_stages(stages: list[Line], warmest: bool) -> list[Line]:
+    """Return stages in the order in which they leave the coolant warmest, or coolest.
+
+    Each draws the coolant towards the temperature rise / (1 - keep), at which it would leave it as it is. Of two
+    neighbours the second has more say, so that the outlet is warmest where those temperatures rise along the
+    chain: an exchange of any two that do not can only cool it.
+    """
+
+    def draws_to(stage: Line) -> float:
+        rise, keep = stage
+        return rise / (1.0 - keep) if keep < 1.0 else math.inf
+
+    # A stage without share and without rise changes nothing, wherever it stands.
+    return sorted(stages, key=draws_to, reverse=not warmest)
 
 
 def _join_step(
@@ -238,10 +264,7 @@ def _join_step(
     inner = [_join_step(one, exchanges, carried, not in_series) for one in step]
     if not in_series:
         return (math.fsum(flow for flow, _, _ in inner), *_mix(inner))
-    a, b = 0.0, 1.0
-    for _, rise, keep in inner:
-        a, b = a * keep + rise, b * keep
-    return inner[0][0], a, b
+    return (inner[0][0], *_chain([(rise, keep) for _, rise, keep in inner]))
 
 
 def _tell_tank_effect(carried: float, heat_w: float, over_k: float | None, kept_w: float) -> str:

@@ -144,8 +144,8 @@ def check_order(heating: Heating) -> tuple[Finding, ...]:
 
 
 def check_capacities(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
-    """Ask whether each radiator's capacity is known at its flow (`heat.capacity`)."""
-    found = []
+    """Ask whether each radiator's capacity is known, and at its flow (`heat.capacity`)."""
+    found = list(_check_idle(panel, heating))
     for step in heating.steps:
         capacity = panel.part(step.part).capacity
         if not capacity or capacity[0][0] <= step.flow_m3_s <= capacity[-1][0]:
@@ -168,6 +168,37 @@ def check_capacities(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _check_idle(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
+    """Name the parts that take and give nothing while the radiators beside them take all the heat."""
+    if not any(part.capacity for part in panel.parts):
+        return ()
+    idle = [
+        step.part
+        for step in heating.steps
+        if panel.part(step.part).heat_w == 0.0 and not panel.part(step.part).capacity
+    ]
+    if not idle:
+        return ()
+    names = ", ".join(f'"{name}"' for name in idle)
+    one = len(idle) == 1
+    return (
+        make_finding(
+            "heat.capacity",
+            "note",
+            f"{names} {'has' if one else 'have'} neither heat nor capacity, and {'counts' if one else 'count'} as "
+            "taking no heat away, because other parts have a capacity",
+            "write its capacity in [[part]] if it cools; accept this with a reason if it does not"
+            if one
+            else "write the capacity of each that cools; accept this with a reason where they do not",
+            None,
+            None,
+            "",
+            None,
+            tuple(idle),
+        ),
+    )
 
 
 def _correct_temperature(panel: Panel, tank_c: float) -> tuple[Severity, str]:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+
 from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
-from layouts.clearance import channel_z, tank_z
+from layouts.clearance import channel_z, inlet_section, tank_z
+from layouts.installed import find_feed
 from layouts.legs import find_corner
 from layouts.panel import Panel
-from layouts.plan import Routed
+from layouts.plan import Channel, Routed
+from layouts.roofs import find_widest_roof
 from layouts.rule_findings import make_finding
 
 REACH_GOOD, REACH_MOST = 4.0, 6.0
@@ -18,8 +22,10 @@ REACH_GOOD, REACH_MOST = 4.0, 6.0
 CORNER_SHARE = 1.3
 """Corner radius over the cutter's from which it runs quietly."""
 
-MOST_BRIDGE = 10.0
-"""Widest roof that prints without support, [mm]."""
+DEPTH_STEP = 0.5
+"""Depths of channels are advised to this, [mm]."""
+
+WITHOUT_ROOFS = "print the panel standing, or close it with a cover"
 
 
 def check_cutter(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
@@ -180,32 +186,54 @@ def check_bridges(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     Only a closed print has roofs: with a cover the channels lie open on the upper side. It is taken to be
     printed lying.
     """
-    if panel.make.method != "printed" or panel.make.closing != "one-piece":
-        return ()
+    most = find_widest_roof(panel)
     _, roof = channel_z(panel)
-    roofs: list[tuple[float, str, tuple[float, float, float]]] = [
-        (channel.width, f"channel {channel.name}", (*channel.runs[0].points[0], roof))
+    roofs: list[tuple[float, str, tuple[float, float, float], str]] = [
+        (
+            channel.width,
+            f"channel {channel.name}",
+            (*channel.runs[0].points[0], roof),
+            _narrow_channel(panel, routed, channel, most),
+        )
         for channel in routed.channels
+        if channel.width > most + SAME_MM
     ]
-    found = []
     if routed.tank.box is not None:
         x0, y0, x1, y1 = routed.tank.box
-        middle = ((x0 + x1) / 2, (y0 + y1) / 2, tank_z(panel)[1])
-        roofs.append((min(x1 - x0, y1 - y0), "tank", middle))
-    for width, name, place in roofs:
-        if width <= MOST_BRIDGE + SAME_MM:
-            continue
+        middle, narrow = ((x0 + x1) / 2, (y0 + y1) / 2, tank_z(panel)[1]), min(x1 - x0, y1 - y0)
+        if narrow > most + SAME_MM:
+            roofs.append((narrow, "tank", middle, WITHOUT_ROOFS))
+    found = []
+    for width, name, place, remedy in roofs:
         found.append(
             make_finding(
                 "print.bridge",
                 "caution",
-                f"the roof over {name} spans {width:g} mm, more than {MOST_BRIDGE:g} mm",
-                "make it narrower, print the panel standing, or close it with a cover",
+                f"the roof over {name} spans {width:g} mm, more than {most:g} mm",
+                remedy,
                 width,
-                MOST_BRIDGE,
+                most,
                 "mm",
                 place,
                 (name,),
             )
         )
     return tuple(found)
+
+
+def _narrow_channel(panel: Panel, routed: Routed, channel: Channel, most: float) -> str:
+    """Return what makes a channel as narrow as a roof may be, by what asks for its width."""
+    if channel is not find_feed(routed) or panel.channel.width > most + SAME_MM:
+        grown = "" if panel.channel.widen_to is None else ", where widen_to stops too"
+        return f'set width = "{most:g} mm" or less in [channel]{grown}, or {WITHOUT_ROOFS}'
+    pump, tank = panel.pump, panel.tank
+    if tank.outlet_bore > most + SAME_MM and tank.outlet_bore >= pump.inlet_bore:
+        return f'set outlet_bore = "{most:g} mm" or less in [tank], or {WITHOUT_ROOFS}'
+    if pump.inlet_bore > most + SAME_MM:
+        return f"use a pump with an inlet bore of {most:g} mm or less, or {WITHOUT_ROOFS}"
+    # Narrower alone, its section would fall short of the inlet bore's, which `feed.column` refuses.
+    depth = math.ceil(inlet_section(panel) / most / DEPTH_STEP - SAME_MM) * DEPTH_STEP
+    return (
+        f'set depth = "{depth:g} mm" in [channel], with a thicker body if it needs one, so that the drop keeps the '
+        f"inlet bore's section at {most:g} mm, or {WITHOUT_ROOFS}"
+    )

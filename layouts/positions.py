@@ -10,6 +10,7 @@ import json
 import re
 import tomllib
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 Path = tuple[str | int, ...]
@@ -160,6 +161,28 @@ def _show_part(part: str | int) -> str:
         return str(part + 1)
     shown = part if len(part) <= _KEY_LENGTH else part[: _KEY_LENGTH - 3] + "..."
     return shown if _BARE_KEY.fullmatch(shown) else json.dumps(shown, ensure_ascii=False)
+
+
+def name_parts(problems: list[tuple[Path, str]], names: Sequence[str | None]) -> list[tuple[Path, str]]:
+    """Return problems with those of a part naming it, where they do not yet.
+
+    Parameters
+    ----------
+    problems : list of (Path, str)
+    names : sequence of str or None
+        Of the file's parts in order; None for one without.
+    """
+    return [(path, _name_part(path, text, names)) for path, text in problems]
+
+
+def _name_part(path: Path, text: str, names: Sequence[str | None]) -> str:
+    index = path[1] if len(path) > 2 and path[0] == "part" else None
+    name = names[index] if isinstance(index, int) else None
+    if not name or not name.isprintable() or len(name) > _KEY_LENGTH:
+        return text
+    if any(f"{quote}{name}{quote}" in text for quote in "\"'"):
+        return text
+    return f'part "{name}": {text}'
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from geom.frame import SAME_MM
 from geom.units import l_min, show_number
 from layouts.clearance import feed_width, inlet_section
@@ -9,8 +11,9 @@ from layouts.hydraulics.pump_speed import scale_sound_db
 from layouts.panel import Panel, PumpChoice
 
 MOST_DIGITS = 6
+"""Of a sound level or speed that the file gives: they have one unit, so they are told as they stand there."""
 FILE_DIGITS = 3
-"""Of a value that the file gives."""
+"""Of another value that the file gives, perhaps in another unit."""
 
 
 def find_bore_obstacle(panel: Panel) -> str | None:
@@ -32,6 +35,28 @@ def find_bore_obstacle(panel: Panel) -> str | None:
     return (
         f"its inlet bore of {panel.pump.inlet_bore:g} mm has {needs:.0f} mm2, there is room for a feed of "
         f"{width:g} x {depth:g} mm, {has:.0f} mm2"
+    )
+
+
+def find_overlap_obstacle(panel: Panel) -> str | None:
+    """Return why a pump's bores are no two bores; None where they are.
+
+    Parameters
+    ----------
+    panel : Panel
+        With this pump's bores.
+
+    Returns
+    -------
+    str or None
+    """
+    pump = panel.pump
+    apart, touching = math.hypot(*pump.outlet_offset), (pump.inlet_bore + pump.outlet_bore) / 2
+    if apart >= touching + SAME_MM:
+        return None
+    return (
+        f"its inlet bore of {pump.inlet_bore:g} mm and its outlet bore of {pump.outlet_bore:g} mm overlap, "
+        f"{apart:.4g} mm apart"
     )
 
 
@@ -59,7 +84,7 @@ def find_flow_shortfall(panel: Panel, flow_m3_s: float, band: float, quiet: bool
     flow = f"{reached} L/min (±{100 * band:.0f} %)"
     told = f"it reaches {flow} at its most speed"
     if quiet and panel.pump.most_noise_db is not None:
-        told = f"within {show_number(panel.pump.most_noise_db, FILE_DIGITS)} dB it reaches {flow}"
+        told = f"within {show_number(panel.pump.most_noise_db, MOST_DIGITS)} dB it reaches {flow}"
     if lies_within(wanted, flow_m3_s, band):
         return f"{told}, and the wanted {asked} L/min lies within that band"
     return f"{told}, not the wanted {asked} L/min"
@@ -105,8 +130,8 @@ def find_noise_obstacle(panel: Panel, choice: PumpChoice) -> str | None:
     most, level = panel.pump.most_noise_db, find_least_sound_db(choice)
     if most is None or level is None or level <= most:
         return None
-    where = "its only speed" if choice.speed is None else f"its least speed of {choice.speed[0]:.0f} rpm"
-    heard, allowed = show_apart(level, most, FILE_DIGITS)
+    where = "its only speed" if choice.speed is None else f"its least speed of {show_rpm(choice.speed[0])}"
+    heard, allowed = show_apart(level, most, MOST_DIGITS)
     return f"it makes {heard} dB even at {where}, {allowed} dB are allowed"
 
 
@@ -134,6 +159,11 @@ def find_sound_db(choice: PumpChoice, speed_rpm: float | None) -> float | None:
 def find_least_sound_db(choice: PumpChoice) -> float | None:
     """Return a pump's sound level at its least speed, [dB]; None where the file does not give it."""
     return find_sound_db(choice, None if choice.speed is None else choice.speed[0])
+
+
+def show_rpm(speed_rpm: float) -> str:
+    """Return a speed as it can be written into the file: "4375 rpm"."""
+    return f"{show_number(speed_rpm, MOST_DIGITS)} rpm"
 
 
 def show_apart(one: float, other: float, other_digits: int = 2) -> tuple[str, str]:

@@ -19,6 +19,7 @@ from typing import Literal
 
 from geom.units import l_min, show_number
 from layouts.advice import PumpRating
+from layouts.panel import PumpChoice
 from layouts.pump_fit import FILE_DIGITS, show_apart
 
 SAME_SHARE = 1e-6
@@ -116,6 +117,40 @@ def explain_first(ordered: tuple[PumpRating, ...], wanted_m3_s: float | None, sh
     return f'"{first.name}" stands first: {told}{shape}{bad}'
 
 
+def compare_shapes(ordered: tuple[PumpRating, ...], choices: tuple[PumpChoice, ...]) -> dict[str, str]:
+    """Return for each pump after the first what its curve's shape, against the first's, does on this loop.
+
+    Parameters
+    ----------
+    ordered : tuple of PumpRating
+        The best first; at least one.
+    choices : tuple of PumpChoice
+        The same pumps, in any order.
+
+    Returns
+    -------
+    dict of str to str
+        Clauses for `explain_first`, by the pump's name; none where the shape decides nothing.
+    """
+    first = ordered[0]
+    mine = next(choice for choice in choices if choice.name == first.name).curve
+    told = {}
+    for other in ordered[1:]:
+        its = next(choice for choice in choices if choice.name == other.name).curve
+        compact = mine[0][1] > its[0][1] and mine[-1][0] < its[-1][0]
+        wide = mine[0][1] < its[0][1] and mine[-1][0] > its[-1][0]
+        more = first.flow_m3_s - other.flow_m3_s > first.band * first.flow_m3_s
+        if not more or not (compact or wide) or is_slowed(first) or is_slowed(other):
+            continue
+        asks = f"this loop asks for {show_number(first.head_m, 2)} m at {show_number(l_min(first.flow_m3_s), 2)} L/min"
+        told[other.name] = (
+            f"; {asks}: it is restrictive, and the more head of the compact curve counts for more than flow"
+            if compact
+            else f"; {asks}: it is open, and the more flow of the wide curve counts for more than head"
+        )
+    return told
+
+
 def judge_fit(rating: PumpRating) -> Literal["yes", "just", "no"]:
     """Return whether a pump fits; "just" where the wanted flow lies only within the band of what it reaches."""
     if rating.obstacles:
@@ -141,11 +176,11 @@ def list_aims(wanted_m3_s: float | None) -> tuple[Aim, ...]:
         Aim(lambda r: float(not r.obstacles), lambda r: 0.0, _explain_fit, of_curve=True),
         Aim(
             lambda r: min(find_counted_flow(r), most),
-            lambda r: r.band * min(find_counted_flow(r), most),
+            lambda r: find_counted_band(r) * min(find_counted_flow(r), most),
             _explain_flow,
             of_curve=True,
         ),
-        Aim(lambda r: max(_count_margin(r), 0.0), lambda r: 2 * r.band * _count_head(r), _explain_margin),
+        Aim(lambda r: max(_count_margin(r), 0.0), _find_head_error, _explain_margin),
         Aim(
             lambda r: -math.inf if (power := _count_power(r)) is None else -power,
             lambda r: SAME_SHARE * (_count_power(r) or 0.0),
@@ -162,6 +197,11 @@ def list_aims(wanted_m3_s: float | None) -> tuple[Aim, ...]:
 def find_counted_flow(rating: PumpRating) -> float:
     """Return the flow that a pump reaches within the noise that the file allows, [m3/s]."""
     return rating.flow_m3_s if rating.flow_for_noise_m3_s is None else rating.flow_for_noise_m3_s
+
+
+def find_counted_band(rating: PumpRating) -> float:
+    """Return the relative band of the flow that a pump reaches within the noise that the file allows, [-]."""
+    return rating.band if rating.band_for_noise is None else rating.band_for_noise
 
 
 def is_slowed(rating: PumpRating) -> bool:
@@ -185,6 +225,11 @@ def _count_head(rating: PumpRating) -> float:
     if not is_slowed(rating):
         return rating.head_m
     return rating.head_m * (find_counted_flow(rating) / rating.flow_m3_s) ** 2
+
+
+def _find_head_error(rating: PumpRating) -> float:
+    """Return by how much head margins must differ to count as different, [m]."""
+    return 2.0 * find_counted_band(rating) * _count_head(rating)
 
 
 def _count_power(rating: PumpRating) -> float | None:
@@ -219,7 +264,8 @@ def _explain_fit(better: PumpRating, other: PumpRating) -> str:
     against = (list_hard(other) or other.obstacles)[0]
     if better.obstacles:
         return f'it is only short of the wanted flow; "{other.name}" does not fit: {against}'
-    return f'it fits; "{other.name}" does not: {against}'
+    fits = "it fits" if judge_fit(better) == "yes" else "it just fits"
+    return f'{fits}; "{other.name}" does not: {against}'
 
 
 def _explain_flow(better: PumpRating, other: PumpRating) -> str:
@@ -233,6 +279,8 @@ def _explain_margin(better: PumpRating, other: PumpRating) -> str:
     shown, its = show_apart(high, abs(low))
     within = "within the allowed noise, " if is_slowed(better) or is_slowed(other) else ""
     told = f'{within}at the wanted flow "{better.name}" has {shown} m of head to spare'
+    if abs(low) <= _find_head_error(other):
+        return f'{told}, "{other.name}" next to none'
     return f'{told}, "{other.name}" ' + (f"{its} m" if low >= 0 else f"lacks {its} m")
 
 

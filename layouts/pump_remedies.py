@@ -18,8 +18,9 @@ from layouts.pump_fit import (
     find_sound_db,
     lies_within,
     show_apart,
+    show_rpm,
 )
-from layouts.pump_order import find_counted_flow, is_slowed, list_hard
+from layouts.pump_order import find_counted_band, find_counted_flow, is_slowed, judge_fit, list_hard
 
 LEAST_GAIN = 0.02
 """A channel whose widening gains less of the flow is no remedy, [-]."""
@@ -49,7 +50,7 @@ def write_setting(panel: Panel, rating: PumpRating) -> str:
     """
     speed = rating.speed_for_noise_rpm if is_slowed(rating) else None
     flow = show_number(l_min(find_counted_flow(rating)), 2)
-    told = f"{_write_pump(panel, rating, speed)}; there it reaches {flow} L/min (±{100 * rating.band:.0f} %)"
+    told = f"{_write_pump(panel, rating, speed)}; there it reaches {flow} L/min {_show_band(rating)}"
     return told if rating.move is None else f"{told} or near it, as it would be placed anew: {rating.move}"
 
 
@@ -78,13 +79,10 @@ def weigh_noise(panel: Panel, pumping: Pumping) -> str:
     assert most is not None
     assert speed is not None
     assert flow is not None
-    level = _find_level(panel, used, speed)
-    louder = show_number(math.ceil(level / STEP_DB - 1e-9) * STEP_DB, MOST_DIGITS)
+    louder = _name_level(panel, used, speed)
     reached, asked = show_apart(l_min(flow), l_min(wanted), FILE_DIGITS)
-    within = (
-        f"within {show_number(most, FILE_DIGITS)} dB it reaches {reached} L/min (±{100 * used.band:.0f} %)"
-    )
-    if lies_within(wanted, flow, used.band):
+    within = f"within {show_number(most, MOST_DIGITS)} dB it reaches {reached} L/min {_show_band(used)}"
+    if lies_within(wanted, flow, find_counted_band(used)):
         within += f", and the wanted {asked} L/min lies within that band"
     lower = f'flow = "{_round_down(l_min(flow))} L/min" in [loop]'
     ways = (
@@ -93,8 +91,8 @@ def weigh_noise(panel: Panel, pumping: Pumping) -> str:
         _write_pump(panel, used, speed, f"{louder} dB"),
     )
     return (
-        f'"{used.name}" cannot hold both: {within}; at {asked} L/min it makes '
-        f"{show_number(level, FILE_DIGITS)} dB. Choose: {'; or '.join(ways)}"
+        f'"{used.name}" cannot hold both: {within}; at {asked} L/min it makes {louder} dB. '
+        f"Choose: {'; or '.join(ways)}"
     )
 
 
@@ -148,11 +146,7 @@ def raise_flow(panel: Panel, advised: Advised, wanted_m3_s: float) -> str:
         speed, asked = used.speed_for_flow_rpm, show_number(l_min(wanted_m3_s), FILE_DIGITS)
         told = f"{_write_pump(panel, used, speed)}; there it reaches the wanted {asked} L/min"
         loud = _is_loud(panel, used, speed)
-        return (
-            f"{told} and makes {show_number(_find_level(panel, used, speed), FILE_DIGITS)} dB"
-            if loud
-            else told
-        )
+        return f"{told} and makes {_name_level(panel, used, speed)} dB" if loud else told
     others = [rating for rating in pumping.ratings if not rating.used and not rating.obstacles]
     ways = [write_setting(panel, rating) for rating in others if rating.shortfall is None][:1]
     if not is_slowed(used):
@@ -184,12 +178,17 @@ def is_better_choice(panel: Panel, rating: PumpRating, used: PumpRating) -> bool
     -------
     bool
         False for a pump that cannot be mounted, run or be quiet, and for one that falls short of the wanted flow
-        and reaches less than the used one.
+        and reaches less than the used one, or no more within the band where it only just fits.
     """
     if list_hard(rating):
         return False
-    wanted, flow = panel.wanted_flow_m3_s, find_counted_flow(rating)
-    return bool(list_hard(used)) or wanted is None or flow >= min(wanted, find_counted_flow(used))
+    wanted, flow, has = panel.wanted_flow_m3_s, find_counted_flow(rating), find_counted_flow(used)
+    if list_hard(used) or wanted is None:
+        return True
+    # Of two that are as short, the one whose band just reaches the wanted flow is no better.
+    if judge_fit(rating) == "just" and used.obstacles:
+        return flow - has > find_counted_band(rating) * flow
+    return flow >= min(wanted, has)
 
 
 def _list_both(panel: Panel, pumping: Pumping) -> list[PumpRating]:
@@ -228,7 +227,7 @@ def _write_pump(panel: Panel, rating: PumpRating, speed_rpm: float | None, noise
     """Return what to write in [pump] to run with a pump at a speed: None for its most."""
     keys = [] if rating.used else [f'use = "{rating.name}"']
     if speed_rpm is not None:
-        keys.append(f'run_at = "{_show_rpm(speed_rpm)}"')
+        keys.append(f'run_at = "{show_rpm(speed_rpm)}"')
     if noise is not None:
         keys.append(f'most_noise = "{noise}"')
     told = [f"write {' and '.join(keys)} in [pump]"] if keys else []
@@ -237,8 +236,18 @@ def _write_pump(panel: Panel, rating: PumpRating, speed_rpm: float | None, noise
     return " and ".join(told)
 
 
-def _show_rpm(speed_rpm: float) -> str:
-    return f"{show_number(speed_rpm, MOST_DIGITS)} rpm"
+def _show_band(rating: PumpRating) -> str:
+    """Return the band of the flow that a pump reaches within the noise."""
+    return f"(±{100 * find_counted_band(rating):.0f} %)"
+
+
+def _name_level(panel: Panel, rating: PumpRating, speed_rpm: float) -> str:
+    """Return the sound level at a speed, rounded up to what can be written for it to be allowed, [dB].
+
+    So it never reads as the level that it is over.
+    """
+    level = _find_level(panel, rating, speed_rpm)
+    return show_number(math.ceil(level / STEP_DB - 1e-9) * STEP_DB, MOST_DIGITS)
 
 
 def _round_down(value: float) -> str:
@@ -254,12 +263,12 @@ def _tell_quietest(panel: Panel, used: PumpRating) -> str:
     most, speed = panel.pump.most_noise_db, used.speed_for_flow_rpm
     told = "use a quieter pump, or raise most_noise in [pump]"
     if speed is not None:
-        at_flow = show_number(_find_level(panel, used, speed), FILE_DIGITS)
-        told += f': for the wanted flow "{used.name}" makes {at_flow} dB, at {_show_rpm(speed)}'
+        at_flow = _name_level(panel, used, speed)
+        told += f': for the wanted flow "{used.name}" makes {at_flow} dB, at {show_rpm(speed)}'
     if most is None or level <= most:
         return told
-    heard, allowed = show_apart(level, most, FILE_DIGITS)
-    at = "" if quietest.speed is None else f" at its least speed of {_show_rpm(quietest.speed[0])}"
+    heard, allowed = show_apart(level, most, MOST_DIGITS)
+    at = "" if quietest.speed is None else f" at its least speed of {show_rpm(quietest.speed[0])}"
     return (
         f"none of the file's pumps whose noise is known can be as quiet as {allowed} dB: the quietest, "
         f'"{quietest.name}", makes {heard} dB{at}; {told}'

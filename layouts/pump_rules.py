@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 from geom.findings import Finding
 from geom.units import l_min, show_number
 from layouts.advice import Advised, Pumping
 from layouts.installed import place_at
+from layouts.nets import PUMP_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
-from layouts.pump_fit import FILE_DIGITS, find_sound_db, show_apart
+from layouts.pump_fit import FILE_DIGITS, MOST_DIGITS, find_sound_db, show_apart, show_rpm
 from layouts.pump_order import explain_order, find_counted_flow
 from layouts.pump_place import find_seat_trouble
 from layouts.pump_remedies import (
@@ -20,6 +23,13 @@ from layouts.pump_remedies import (
     write_setting,
 )
 from layouts.rule_findings import make_finding
+
+MOST_BORE_RATIO = 4.0
+"""Section of the pump's outlet bore over the channel's from which the bore is remarked on, [-].
+
+There the sudden contraction costs three quarters of the most that one can cost, so a larger bore gains nothing;
+common practice, no source.
+"""
 
 
 def check_choice(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:
@@ -61,6 +71,34 @@ def check_fit(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     )
 
 
+def check_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the pump's outlet bore suits the channel behind it (`pump.bore`).
+
+    The feed is never narrower than the inlet bore.
+    """
+    channel = next(channel for channel in routed.channels if PUMP_OUTLET in channel.ends)
+    bore, has = panel.pump.outlet_bore, channel.width * channel.depth
+    ratio = math.pi / 4 * bore**2 / has
+    if ratio <= MOST_BORE_RATIO:
+        return ()
+    fits = math.sqrt(MOST_BORE_RATIO * has * 4 / math.pi)
+    return (
+        make_finding(
+            "pump.bore",
+            "note",
+            f"the pump's outlet bore of {bore:g} mm has {show_number(ratio, 2)} times the section of channel "
+            f"{channel.name} behind it, {channel.width:g} x {channel.depth:g} mm",
+            f"check outlet_bore, write it no larger than the pump's own outlet, best up to {math.floor(fits):d} mm, "
+            "or make the channel wider",
+            ratio,
+            MOST_BORE_RATIO,
+            "",
+            place_at(panel, routed.pump.outlet),
+            ("pump outlet bore", f"channel {channel.name}"),
+        ),
+    )
+
+
 def check_noise(panel: Panel, flowing: Flowing, pumping: Pumping) -> tuple[Finding, ...]:
     """Ask whether the used pump, at the speed at which it runs, keeps within the allowed noise (`pump.noise`)."""
     choice, most = panel.pump.choice(panel.pump.used), panel.pump.most_noise_db
@@ -73,15 +111,15 @@ def check_noise(panel: Panel, flowing: Flowing, pumping: Pumping) -> tuple[Findi
                 "pump.noise",
                 "note",
                 f'the noise of "{choice.name}" is not in the file, so nothing was checked against the '
-                f"{show_number(most, FILE_DIGITS)} dB that are allowed",
+                f"{show_number(most, MOST_DIGITS)} dB that are allowed",
                 "write noise beside its curve, at its most speed",
                 features=("pump",),
             ),
         )
     if level <= most:
         return ()
-    shown, allowed = show_apart(level, most, FILE_DIGITS)
-    speed = f" at {panel.pump.run_at_rpm:.0f} rpm" if panel.pump.run_at_rpm is not None else ""
+    shown, allowed = show_apart(level, most, MOST_DIGITS)
+    speed = f" at {show_rpm(panel.pump.run_at_rpm)}" if panel.pump.run_at_rpm is not None else ""
     short = panel.wanted_flow_m3_s is not None and flowing.flow_m3_s < panel.wanted_flow_m3_s
     told = short and cannot_hold_both(panel, find_used(pumping))
     return (

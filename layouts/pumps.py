@@ -33,6 +33,7 @@ from layouts.hydraulics.pump_speed import (
     scale_power_w,
     step_speed,
 )
+from layouts.hydraulics.segments import drop_pa
 from layouts.loop_curve import (
     LoopHeads,
     join_heads,
@@ -51,10 +52,18 @@ from layouts.pump_fit import (
     find_flow_shortfall,
     find_head_obstacle,
     find_noise_obstacle,
+    find_overlap_obstacle,
     lies_within,
 )
 from layouts.pump_meeting import LEAST_SHARE, MOST_BEYOND
-from layouts.pump_order import explain_first, find_counted_flow, is_slowed, order_pumps
+from layouts.pump_order import (
+    compare_shapes,
+    explain_first,
+    find_counted_band,
+    find_counted_flow,
+    is_slowed,
+    order_pumps,
+)
 from layouts.pump_place import find_move, find_seat_obstacle
 
 SAMPLED = (0.6, 1.45)
@@ -73,7 +82,6 @@ class _Met:
 
     flow_m3_s: float
     head_m: float
-    feed_drop_pa: float
     trouble: str | None
     solution: FlowSolution | None
 
@@ -119,14 +127,18 @@ def rate_pumps(panel: Panel, routed: Routed, flowing: Flowing) -> Pumping:
         near = next((point.solution for point in met if point.trouble is None), None)
         met.append(_meet_loop(one, network, coolant, flowing.flow_m3_s, near))
     loops = _read_loops(panel, routed, flowing, coolant, networks, met)
-    spread = _find_head_spread(panel, flowing, loops[_find_used(panel)])
+    head_band = _find_head_band(panel, flowing, loops[_find_used(panel)])
     slowed = [
         _slow_down(panel, one, network, point, heads, coolant)
         for one, network, point, heads in zip(choices, networks, met, loops, strict=True)
     ]
     ratings = tuple(
-        _rate(panel, routed, coolant, one, point, heads, spread, slow)
+        _rate(panel, routed, coolant, one, point, heads, head_band, slow)
         for one, point, heads, slow in zip(choices, met, loops, slowed, strict=True)
+    )
+    ratings = tuple(
+        _judge(panel, routed, flowing, coolant, one, network, point, rating)
+        for one, network, point, rating in zip(choices, networks, met, ratings, strict=True)
     )
     ordered = order_pumps(ratings, panel.wanted_flow_m3_s)
     places = [next(k for k, rating in enumerate(ratings) if rating is one) for one in ordered]
@@ -134,7 +146,7 @@ def rate_pumps(panel: Panel, routed: Routed, flowing: Flowing) -> Pumping:
     return Pumping(
         ordered,
         pairs,
-        explain_first(ordered, panel.wanted_flow_m3_s, _compare_shapes(ordered, choices)),
+        explain_first(ordered, panel.wanted_flow_m3_s, compare_shapes(ordered, choices)),
     )
 
 
@@ -160,17 +172,16 @@ def _meet_loop(
     try:
         solution = solve_network(network, coolant, start_flow_m3_s=start_m3_s, near=near)
     except OutOfRange as error:
-        return _Met(0.0, shut_off, 0.0, f"no flow of it is found: {error}", None)
+        return _Met(0.0, shut_off, f"no flow of it is found: {error}", None)
     flow, head = read_meeting(solution, coolant)
-    drop = -solution.pressure_pa[PUMP_INLET]
     if flow < LEAST_SHARE * last:
         trouble = f"it cannot start the loop with its shut-off head of {shut_off:.3g} m"
-        return _Met(0.0, shut_off, 0.0, trouble, solution)
+        return _Met(0.0, shut_off, trouble, solution)
     if flow > MOST_BEYOND * last:
         end = show_number(l_min(last), 3)
         trouble = f"its curve ends at {end} L/min, {last_head:.3g} m, before it meets the loop"
-        return _Met(last, last_head, drop, trouble, solution)
-    return _Met(flow, head, drop, None, solution)
+        return _Met(last, last_head, trouble, solution)
+    return _Met(flow, head, None, solution)
 
 
 def _read_loops(
@@ -191,7 +202,7 @@ def _read_loops(
     return [join_heads(shift_points(points, base, network, coolant)) for network in networks]
 
 
-def _find_head_spread(panel: Panel, flowing: Flowing, heads: LoopHeads) -> float:
+def _find_head_band(panel: Panel, flowing: Flowing, heads: LoopHeads) -> float:
     """Return the relative band of the loop's head that stands behind the band of its flow, [-]."""
     stiffness = _find_stiffness(panel.pump.curve, flowing.flow_m3_s, flowing.head_m, heads)
     return flowing.band * stiffness
@@ -213,15 +224,21 @@ def _rate(
     choice: PumpChoice,
     met: _Met,
     heads: LoopHeads,
-    spread: float,
+    head_band: float,
     slowed: _Slowed,
 ) -> PumpRating:
-    band = 0.0
+    """Return what a pump does on the loop, before it is judged."""
+    band, band_for_noise, margin_for_noise = 0.0, None, None
+    wanted = panel.wanted_flow_m3_s
     if met.flow_m3_s > 0:
-        band = spread / _find_stiffness(choice.curve, met.flow_m3_s, met.head_m, heads)
-    available = available_inlet_head_m(panel, routed, met.flow_m3_s, met.feed_drop_pa)
-    least, wanted = choice.least_inlet_head_m, panel.wanted_flow_m3_s
-    rating = PumpRating(
+        band = head_band / _find_stiffness(choice.curve, met.flow_m3_s, met.head_m, heads)
+    if slowed.for_noise_rpm is not None:
+        quiet = _slow_curve(choice, slowed.for_noise_rpm)
+        margin_for_noise = _find_margin(quiet, heads, wanted)
+        if slowed.flow_m3_s is not None:
+            head_m = heads.read_head(slowed.flow_m3_s)
+            band_for_noise = head_band / _find_stiffness(quiet, slowed.flow_m3_s, head_m, heads)
+    return PumpRating(
         name=choice.name,
         used=choice.name == panel.pump.used,
         obstacles=(),
@@ -231,7 +248,7 @@ def _rate(
         head_margin_m=_find_margin(choice.curve, heads, wanted),
         hydraulic_w=hydraulic_power_w(met.flow_m3_s, met.head_m, coolant),
         electric_w=choice.power_w,
-        inlet_spare_m=None if least is None or available is None else available - least,
+        inlet_spare_m=None,
         speed_for_flow_rpm=slowed.for_flow_rpm,
         power_at_flow_w=(
             None
@@ -240,27 +257,56 @@ def _rate(
         ),
         speed_for_noise_rpm=slowed.for_noise_rpm,
         flow_for_noise_m3_s=slowed.flow_m3_s,
-        margin_for_noise_m=(
-            None
-            if slowed.for_noise_rpm is None
-            else _find_margin(_slow_curve(choice, slowed.for_noise_rpm), heads, wanted)
-        ),
+        margin_for_noise_m=margin_for_noise,
         move=find_move(panel, routed, choice),
+        band_for_noise=band_for_noise,
     )
-    flow, shortfall = find_counted_flow(rating), None
+
+
+def _judge(
+    panel: Panel,
+    routed: Routed,
+    flowing: Flowing,
+    coolant: Coolant,
+    choice: PumpChoice,
+    network: Network,
+    met: _Met,
+    rating: PumpRating,
+) -> PumpRating:
+    """Return a rating with what keeps its pump from fitting, and with the head at its inlet."""
+    least, wanted = choice.least_inlet_head_m, panel.wanted_flow_m3_s
+    flow, band, shortfall = find_counted_flow(rating), find_counted_band(rating), None
+    # As `feed.head` asks, the used pump is judged as it runs.
+    drawn = flowing.flow_m3_s if rating.used else flow
+    available = available_inlet_head_m(panel, routed, drawn, _find_feed_drop_pa(network, coolant, drawn))
     if met.trouble is None:
         shortfall = find_flow_shortfall(panel, flow, band, is_slowed(rating))
     near = shortfall is None or wanted is None or lies_within(wanted, flow, band)
     found = (
         find_seat_obstacle(panel, routed, choice),
         find_bore_obstacle(_with_pump(panel, choice)),
+        find_overlap_obstacle(_with_pump(panel, choice)),
         find_head_obstacle(choice, available),
         met.trouble,
         None if near else shortfall,
         find_noise_obstacle(panel, choice),
     )
     obstacles = tuple(obstacle for obstacle in found if obstacle is not None)
-    return replace(rating, obstacles=obstacles, shortfall=shortfall)
+    spare = None if least is None or available is None else available - least
+    return replace(rating, obstacles=obstacles, shortfall=shortfall, inlet_spare_m=spare)
+
+
+def _find_feed_drop_pa(network: Network, coolant: Coolant, flow_m3_s: float) -> float:
+    """Return the drop from the tank to the pump's inlet at a flow of the loop, all of which it carries, [Pa]."""
+    if flow_m3_s == 0.0:
+        return 0.0
+    return sum(
+        sign * drop_pa(element, sign * flow_m3_s, coolant)
+        for edge in network.edges
+        if edge.name != PUMP and PUMP_INLET in (edge.start, edge.end)
+        for sign in (1.0 if edge.end == PUMP_INLET else -1.0,)
+        for element in edge.elements
+    )
 
 
 def _find_margin(curve: CurvePoints, heads: LoopHeads, wanted_m3_s: float | None) -> float | None:
@@ -351,24 +397,3 @@ def _join_pairs(choice: PumpChoice, heads: LoopHeads, coolant: Coolant) -> tuple
             power = hydraulic_power_w(flow, head, coolant)
             pairs.append(PumpPair(choice.name, joined, flow, head, power))
     return tuple(pairs)
-
-
-def _compare_shapes(ordered: tuple[PumpRating, ...], choices: tuple[PumpChoice, ...]) -> dict[str, str]:
-    """Return for each pump after the first what its curve's shape, against the first's, does on this loop."""
-    first = ordered[0]
-    mine = next(choice for choice in choices if choice.name == first.name).curve
-    told = {}
-    for other in ordered[1:]:
-        its = next(choice for choice in choices if choice.name == other.name).curve
-        compact = mine[0][1] > its[0][1] and mine[-1][0] < its[-1][0]
-        wide = mine[0][1] < its[0][1] and mine[-1][0] > its[-1][0]
-        more = first.flow_m3_s - other.flow_m3_s > first.band * first.flow_m3_s
-        if not more or not (compact or wide) or is_slowed(first) or is_slowed(other):
-            continue
-        asks = f"this loop asks for {show_number(first.head_m, 2)} m at {show_number(l_min(first.flow_m3_s), 2)} L/min"
-        told[other.name] = (
-            f"; {asks}: it is restrictive, and the more head of the compact curve counts for more than flow"
-            if compact
-            else f"; {asks}: it is open, and the more flow of the wide curve counts for more than head"
-        )
-    return told

@@ -121,7 +121,15 @@ from typing import Any
 
 from geom.errors import PanelFileError
 from layouts.file_checks import check_values
-from layouts.file_model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
+from layouts.file_model import (
+    MOST_LISTS,
+    ChoiceEntry,
+    PanelFile,
+    PortEntry,
+    PumpTable,
+    TankTable,
+    panel_schema,
+)
 from layouts.file_places import NamedPort, fixed_place, list_ports, list_pumps
 from layouts.file_shape import check_shape
 from layouts.hydraulics.pump import scale_affinity
@@ -229,7 +237,7 @@ def parse_panel(data: bytes, path: str) -> Panel:
         document = tomllib.loads(text)
     except RecursionError:
         raise PanelFileError(
-            (f"{path}: lists or tables nested too deeply to read; a panel file nests three deep",)
+            (f"{path}: lists or tables nested too deeply to read; a panel file nests {MOST_LISTS} deep",)
         ) from None
     except ValueError as error:
         raise PanelFileError((_describe_toml_error(path, text, str(error)),)) from None

@@ -91,9 +91,10 @@ RULES: tuple[Rule, ...] = (
         "pump.choice",
         "Is the panel made for the best pump of the file?",
         "note: another pump of the file stands before the used one, can be mounted and run, and does not reach less "
-        "where the wanted flow is missed. The order: pumps that fit (a place for the seat, inlet bore, head at the "
-        "inlet, curve, noise at the least speed, and the wanted flow reached within the allowed noise, or within the "
-        "band of what is reached) before those that are only short of the wanted flow, and these before the rest; "
+        "where the wanted flow is missed; one that just fits must reach more than a used one that falls short. The "
+        "order: pumps that fit (a place for the seat, bores, head at the inlet, curve, noise at the least speed, and "
+        "the wanted flow reached within the allowed noise; one just fits where that flow only lies within the band "
+        "of what is reached) before those that are only short of the wanted flow, and these before the rest; "
         "then the flow reached within the allowed noise, which counts up to the wanted flow; then head margin at "
         "the wanted flow, within the allowed noise, where there is one; then less electric power, slowed to the "
         "wanted flow where the pump can be; then less hydraulic power; then the order of the file. Flows within the "
@@ -108,6 +109,14 @@ RULES: tuple[Rule, ...] = (
         "fault: the seat reaches out of the panel or of the box that [pump] within allows, or over what is kept clear",
         "A pump that overhangs cannot be bolted down, and its seal has no flat to press on.",
         "geometry",
+    ),
+    Rule(
+        "pump.bore",
+        "Does the pump's outlet bore suit the channel behind it?",
+        "note: the bore has more than 4 times the section of the channel",
+        "From there on a larger bore gains no head; it takes room, and air stays in its corners. The drop of the "
+        "narrowing is counted in the flow.",
+        PRACTICE,
     ),
     Rule(
         "pump.noise",
@@ -134,11 +143,11 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "channel.narrow",
         "Is every channel as wide as its flow asks for?",
-        "caution: narrower than it needs for the wanted flow (without one, or where the pump does not reach it: for "
-        "95 % of the flow reached) at no more than 2.5 m/s at the flow reached, than the cutter, or than 3 mm where "
-        "it is printed; note: a millimetre or more narrower than recommended, which is where it also keeps "
-        "most_velocity of the file, a millimetre more brings less than 0.5 % of flow, and all channels as "
-        "recommended still let the flow through; or where its walls let it grow so far that the flow rises by 2 % "
+        "caution: narrower than keeps the coolant at no more than 2.5 m/s at the flow reached, than the cutter, or "
+        "than 3 mm where it is printed; note: a millimetre or more narrower than recommended, which is where it also "
+        "keeps most_velocity of the file, a millimetre more brings less than 0.5 % of flow, and all channels as "
+        "recommended still let the wanted flow through (without one, or where the pump does not reach it: 95 % of "
+        "the flow reached); or where its walls let it grow so far that the flow rises by 2 % "
         "or more",
         "A narrow channel takes head that the parts could use; past the recommended width more of it only takes "
         "room from walls and seals.",
@@ -151,6 +160,14 @@ RULES: tuple[Rule, ...] = (
         "worked out at all",
         "Past its last point the curve is a guess, and many pumps draw air or overload there.",
         "geometry of the curve: no value is known beyond its last point",
+    ),
+    Rule(
+        "part.curve",
+        "Does each part's drop rise as coolant makes it?",
+        "caution: between two points of its resistance the drop rises with a power of the flow below 0.9 or above 2.6",
+        "Laminar flow rises with the power 1, turbulent flow with 1.75 to 2, the step between them a little faster; "
+        "anything else is mostly a unit or a digit gone wrong, and the whole loop's flow with it.",
+        PRACTICE,
     ),
     Rule(
         "flow.uneven",
@@ -194,9 +211,11 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "heat.capacity",
-        "Is a radiator's capacity known at its flow?",
-        "note: the flow lies before the first or beyond the last point of capacity",
-        "There the capacity is only taken to stay level, and with it the coolant's temperature.",
+        "Is each radiator's capacity known, and at its flow?",
+        "note: the flow lies before the first or beyond the last point of capacity; a part has neither heat nor "
+        "capacity where others have a capacity",
+        "Beyond its points the capacity is only taken to stay level, and with it the coolant's temperature. Where "
+        "any part has a capacity, one without takes no heat away: a radiator then stands idle.",
         "geometry of the curve: no value is known beyond its points",
     ),
     Rule(
@@ -349,7 +368,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "print.bridge",
         "Does every roof print without support?",
-        "caution: a roof over a channel or the tank is wider than 10 mm",
+        "caution: a roof over a channel or the tank is wider than 10 mm; channels grow no further than that",
         "A wide bridge sags into the channel, and support inside cannot be removed.",
         "printing guides for fused filament: 5 to 25 mm, 10 mm taken",
     ),

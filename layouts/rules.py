@@ -18,7 +18,7 @@ from layouts.feed_rules import (
     check_inlet_head,
 )
 from layouts.fill_rules import check_drain, check_fill, check_growth, note_volume
-from layouts.flow_rules import check_air, check_uneven, check_velocity
+from layouts.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
 from layouts.heat_rules import (
     check_capacities,
     check_coolant_level,
@@ -43,7 +43,14 @@ from layouts.port_rules import (
     check_seat_floor,
     check_threads,
 )
-from layouts.pump_rules import check_beyond, check_choice, check_fit, check_flow, check_noise
+from layouts.pump_rules import (
+    check_beyond,
+    check_bore,
+    check_choice,
+    check_fit,
+    check_flow,
+    check_noise,
+)
 from layouts.seal_rules import check_cord, check_cover, check_cover_screws, check_groove_bends
 
 
@@ -75,11 +82,13 @@ def check_plan(
         *check_feed_bore(panel, routed),
         *check_choice(panel, advised.pumping),
         *check_fit(panel, routed),
+        *check_bore(panel, routed),
         *check_noise(panel, flowing, advised.pumping),
         *check_flow(panel, flowing, advised),
         *check_velocity(panel, routed, flowing),
         *check_narrow(panel, routed, advised.sizes),
         *check_beyond(panel, flowing),
+        *check_part_curves(panel),
         *check_uneven(panel, flowing, advised.groups),
         *check_air(panel, routed, flowing),
         *check_rises(advised.heating),

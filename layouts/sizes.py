@@ -14,6 +14,7 @@ from layouts.installed import find_feed
 from layouts.loop_network import PUMP, build_network, find_coolant
 from layouts.panel import Panel
 from layouts.plan import Channel, Flowing, Routed
+from layouts.roofs import find_widest_roof
 from layouts.widen import find_widest, set_widths
 from layouts.width_flow import WidthFlow, follow_widths
 
@@ -32,11 +33,14 @@ LEAST_GAIN = 0.005
 KEPT_FLOW = 0.95
 """Share of the flow reached that a channel must keep where the file asks for no flow, [-]."""
 
+KEPT_BAND = 0.1
+"""Share of the flow's band by which a least width may miss the wanted flow, [-]: the formulas tell far less apart."""
+
 MOST_RAISES = 60
 """Raises of the recommended widths, mostly of one channel by one step, until the flow holds."""
 
-SURE = 1e-6
-"""Share by which a speed may miss its limit, [-]: for rounding."""
+LIMIT_TOLERANCE = 1e-6
+"""Share by which a speed or flow may miss its limit, [-]: for rounding."""
 
 
 def size_channels(panel: Panel, routed: Routed, flowing: Flowing) -> Sizing:
@@ -55,7 +59,7 @@ def size_channels(panel: Panel, routed: Routed, flowing: Flowing) -> Sizing:
     -------
     Sizing
         In the order of the channels. No width is advised under what can be made, nor a feed narrower than the
-        pump's inlet asks for.
+        pump's inlet asks for, nor one over the width as routed where that will do.
 
     Raises
     ------
@@ -64,9 +68,10 @@ def size_channels(panel: Panel, routed: Routed, flowing: Flowing) -> Sizing:
 
     Source
     ------
-    2.5 m/s, 0.5 % for a millimetre, 95 % of the flow: common practice, no source.
+    2.5 m/s, 0.5 % for a millimetre, 95 % of the flow, a tenth of the band: common practice, no source.
     """
     loop = follow_widths(panel, routed, flowing)
+    kept = _kept_flow(panel, flowing.flow_m3_s, KEPT_BAND * flowing.band)
     widest = find_widest(panel, routed, _most_width(panel))
     feed = find_feed(routed)
     carrying = [
@@ -77,7 +82,7 @@ def size_channels(panel: Panel, routed: Routed, flowing: Flowing) -> Sizing:
     sizes = []
     for channel, share in carrying:
         floor = max(find_least_made(panel), feed_width(panel) if channel is feed else 0.0)
-        least, recommended = _size_alone(panel, loop, channel, share, floor)
+        least, recommended = _size_alone(panel, loop, channel, share, floor, kept)
         sizes.append(
             ChannelSize(
                 channel=channel.name,
@@ -116,18 +121,20 @@ def find_least_made(panel: Panel) -> float:
     return panel.make.cutter if panel.make.method == "milled" else LEAST_PRINTED_MM
 
 
-def _kept_flow(panel: Panel, reached_m3_s: float) -> float:
-    """Return the flow of the loop that advised widths must keep, [m3/s].
+def _kept_flow(panel: Panel, reached_m3_s: float, slack: float) -> float:
+    """Return the flow of the loop that advised widths must keep, [m3/s]: no more than is reached.
 
-    It is the wanted one; where none is wanted, or the pump does not reach it, most of the flow reached: no width
-    of one channel makes up for a pump that is too weak, and `pump.flow` tells of it.
+    It is the wanted one, less a share `slack` [-]; where none is wanted, or the pump does not reach it, most of
+    the flow reached: no width of one channel makes up for a pump that is too weak, and `pump.flow` tells of it.
     """
     wanted = panel.wanted_flow_m3_s
-    return KEPT_FLOW * reached_m3_s if wanted is None or wanted > reached_m3_s else wanted
+    if wanted is None or wanted > reached_m3_s:
+        return KEPT_FLOW * reached_m3_s
+    return (1.0 - slack) * wanted
 
 
 def _most_width(panel: Panel) -> float:
-    return min(panel.width, panel.height)
+    return min(panel.width, panel.height, find_widest_roof(panel))
 
 
 def _slow_velocity(panel: Panel) -> float:
@@ -140,11 +147,14 @@ def _span(channel: Channel, share: float) -> float:
 
 
 def _size_alone(
-    panel: Panel, loop: WidthFlow, channel: Channel, share: float, floor: float
+    panel: Panel, loop: WidthFlow, channel: Channel, share: float, floor: float, kept_m3_s: float
 ) -> tuple[float | None, float | None]:
-    """Return the least and the recommended width of one channel, the others as they are, [mm]; none under `floor`."""
-    most, kept = _most_width(panel), _kept_flow(panel, loop.reached_m3_s)
-    span = _span(channel, share)
+    """Return the least and the recommended width of one channel, the others as they are, [mm].
+
+    None under `floor`; the least keeps a flow. The width as routed is taken where it will do and a step under it
+    will not.
+    """
+    most, span = _most_width(panel), _span(channel, share)
     # What the loop carries now counts: a width that is only slow enough at a lower wanted flow is not.
     full = span * loop.reached_m3_s
 
@@ -155,12 +165,16 @@ def _size_alone(
     def find(low: float, fits: Callable[[float], bool]) -> float | None:
         if low <= floor and fits(floor):
             return floor
-        return _find_narrowest(max(low, floor), most, channel.width, fits)
+        low = max(low, floor)
+        step = _find_narrowest(low, most, channel.width, fits)
+        if channel.width >= low and (step is None or step > channel.width) and fits(channel.width):
+            return channel.width
+        return step
 
-    least = find(full / HARD_VELOCITY_M_S, lambda width: find_flow(width) >= kept)
+    least = find(full / HARD_VELOCITY_M_S, lambda width: find_flow(width) >= kept_m3_s)
     # Wider than it is as routed, a channel lets more through than was counted with.
     while least is not None and span * find_flow(least) > HARD_VELOCITY_M_S * least:
-        least = _find_narrowest(_next_step(least), most, channel.width, lambda _: True)
+        least = _find_narrowest(_next_step(least, channel.width), most, channel.width, lambda _: True)
     if least is None:
         return None, None
     return least, find(
@@ -191,7 +205,7 @@ def _hold_together(
     flow_m3_s : float
         Solved, [m3/s]; less than it ought to be where no raise helps.
     """
-    widths = _raise_widths(panel, loop, spans, alone, _kept_flow(panel, loop.reached_m3_s))
+    widths = _raise_widths(panel, loop, spans, alone, _kept_flow(panel, loop.reached_m3_s, 0.0))
     have = {channel.name: channel.width for channel in routed.channels}
     network = build_network(panel, set_widths(panel, routed, have | widths))
     solution = solve_network(network, find_coolant(panel), start_flow_m3_s=loop.find_flow(widths))
@@ -203,28 +217,40 @@ def _raise_widths(
 ) -> dict[str, float]:
     """Return widths raised by steps until the loop lets a flow through, and no channel is too fast for it.
 
-    The channel whose step gains most goes first.
+    The channel whose step gains most goes first; none passes its width as routed while another is under its own,
+    as with the widths as routed the loop lets that flow through.
     """
     most, slow = _most_width(panel), _slow_velocity(panel)
     for _ in range(MOST_RAISES):
         flow = loop.find_flow(widths)
-        able = [name for name, width in widths.items() if _next_step(width) <= most]
-        fast = [name for name in able if spans[name] * flow > slow * widths[name] * (1.0 + SURE)]
+        steps = {name: _next_step(width, loop.widths[name]) for name, width in widths.items()}
+        able = [name for name, step in steps.items() if step <= most]
+        fast = [name for name in able if spans[name] * flow > slow * widths[name] * (1.0 + LIMIT_TOLERANCE)]
         if fast:
-            widths = widths | {name: min(most, _round_up(spans[name] * flow / slow)) for name in fast}
+            widths = widths | {
+                name: min(most, _round_up(spans[name] * flow / slow, loop.widths[name])) for name in fast
+            }
             continue
-        if flow >= asked_m3_s or not able:
+        if flow >= asked_m3_s * (1.0 - LIMIT_TOLERANCE) or not able:
             break
-        widths = max((widths | {name: _next_step(widths[name])} for name in able), key=loop.find_flow)
+        under = [name for name in able if widths[name] < loop.widths[name]]
+        widths = max((widths | {name: steps[name]} for name in under or able), key=loop.find_flow)
     return widths
 
 
-def _next_step(width: float) -> float:
-    """Return the next whole multiple of `STEP_MM` over a width, [mm]."""
-    return (math.floor(width / STEP_MM + 1e-9) + 1) * STEP_MM
+def _next_step(width: float, routed: float) -> float:
+    """Return the next whole multiple of `STEP_MM` over a width, or the width as routed where that is nearer, [mm]."""
+    step = (math.floor(width / STEP_MM + 1e-9) + 1) * STEP_MM
+    return routed if width < routed < step else step
 
 
-def _round_up(width: float) -> float:
+def _round_up(width: float, routed: float) -> float:
+    """Return the least whole multiple of `STEP_MM` no less than a width, or the width as routed if less, [mm]."""
+    step = _step_up(width)
+    return routed if width <= routed < step else step
+
+
+def _step_up(width: float) -> float:
     """Return the least whole multiple of `STEP_MM` that is no less than a width, [mm]."""
     return math.ceil(width / STEP_MM - 1e-9) * STEP_MM
 
@@ -234,7 +260,7 @@ def _find_narrowest(low: float, high: float, near: float, fits: Callable[[float]
 
     A width wider than one that fits is taken to fit. The search starts at `near`.
     """
-    first, most = round(_round_up(low) / STEP_MM), math.floor(high / STEP_MM + 1e-9)
+    first, most = round(_step_up(low) / STEP_MM), math.floor(high / STEP_MM + 1e-9)
     if first > most:
         return None
     last, leap = min(max(round(near / STEP_MM), first), most), 1

@@ -1,4 +1,4 @@
-"""Channels of unlike width: how wide the walls let each one grow, and growing them together."""
+"""Channels of unlike width: how wide walls and roof let each one grow, and growing them together."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from layouts.flow import size_flow
 from layouts.own_width import anchor_points, find_anchor
 from layouts.panel import Panel
 from layouts.plan import Channel, PlacedPort, Routed, Run
+from layouts.roofs import find_widest_roof
 from layouts.verify import verify_routed
 from layouts.width_room import measure_room
 
@@ -23,10 +24,11 @@ EXACT_MM = 0.01
 
 
 def widen_channels(panel: Panel, routed: Routed) -> Routed:
-    """Return the routing with its channels as wide as the file asks for and the walls allow.
+    """Return the routing with its channels as wide as the file asks for, and walls and roofs allow.
 
     Depths and centrelines stay. The channels grow together by steps of `GROWTH_MM`, those with more drop first
-    in each step, the last step up to `widen_to` or to the wall; none gives way to another.
+    in each step, the last step up to `widen_to`, to the wall or to the widest roof that prints; none gives way
+    to another.
 
     Parameters
     ----------
@@ -44,9 +46,9 @@ def widen_channels(panel: Panel, routed: Routed) -> Routed:
     LayoutError
         The pump does not meet the loop as routed.
     """
-    most = panel.channel.widen_to
-    if most is None:
+    if panel.channel.widen_to is None:
         return routed
+    most = min(panel.channel.widen_to, find_widest_roof(panel))
     room = measure_room(panel, routed, most)
     widths = {channel.name: channel.width for channel in routed.channels}
     drops = {flow.channel: flow.drop_pa for flow in size_flow(panel, routed).channels}
@@ -68,7 +70,7 @@ def widen_channels(panel: Panel, routed: Routed) -> Routed:
 
 
 def find_widest(panel: Panel, routed: Routed, most: float) -> dict[str, float]:
-    """Return for each channel the greatest width up to `most` that the walls allow it alone, [mm].
+    """Return for each channel the greatest width up to `most` that walls and roof allow it alone, [mm].
 
     Parameters
     ----------
@@ -83,6 +85,7 @@ def find_widest(panel: Panel, routed: Routed, most: float) -> dict[str, float]:
     dict of str to float
         Each with all others as they are; never less than the channel has.
     """
+    most = min(most, find_widest_roof(panel))
     room = measure_room(panel, routed, most)
     widths = {channel.name: channel.width for channel in routed.channels}
     return {

@@ -49,10 +49,25 @@ LEAST_START_HEAD = 1e-3
 """Share of the pumps' head at no flow that they must give where the search starts."""
 
 MOST_ITERATIONS = 200
+"""Newton's steps without tees: the networks of the tests take four, the hardest a dozen."""
+
 CAREFUL = 30
+"""Steps without tees from which on each must do its share by the theorem: before, speed comes first."""
+
 MOST_HALVINGS = 60
+"""Halvings of an interval: more than the 52 binary digits of a number leave none of it."""
+
 MOST_TEE_STEPS = 40
+"""Newton's steps with tees; where it works at all it takes fewer than ten."""
+
 MOST_STEPS_IN_TIME = 600
+"""Steps in time: mostly ten; what has not settled by then swings, and would go on."""
+
+MOST_TEE_HALVINGS = 12
+"""Halvings of a step with tees: one that must be shorter than 1/4096 leads nowhere."""
+
+LEAST_FALL = 1e-4
+"""Share of the fall that the slope promises which a step with tees must bring (Armijo's rule)."""
 
 ROUNDING = 8 * 2.0**-52
 """An edge's flow is no better known than to this share of the loop flows that add up to it."""
@@ -351,9 +366,9 @@ def _settle_with_tees(model: LoopModel, around: Floats) -> tuple[Floats | None, 
             return here.around, step
         direction = _solve_linear(here.slopes, -here.left)
         size = float(here.left @ here.left)
-        for halving in range(12):
+        for halving in range(MOST_TEE_HALVINGS):
             trial = _look(model, here.around + 0.5**halving * direction, with_tees=True)
-            if float(trial.left @ trial.left) < (1.0 - 1e-4 * 0.5**halving) * size:
+            if float(trial.left @ trial.left) < (1.0 - LEAST_FALL * 0.5**halving) * size:
                 break
         else:
             return (here.around if here.share <= CLOSED_ENOUGH else None), step

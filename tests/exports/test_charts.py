@@ -270,6 +270,13 @@ def test_a_pump_that_just_fits_is_drawn_as_one_that_fits_and_says_so():
     assert picture.count('"7 5"') == draw_pumps(plan, sample_curve()).count('"7 5"')
 
 
+def test_pumps_tell_the_allowed_noise_as_the_file_gives_it():
+    plan = rich_plan()
+    pump = replace(plan.panel.pump, most_noise_db=33.5)
+    picture = draw_pumps(replace(plan, panel=replace(plan.panel, pump=pump)), sample_curve())
+    assert any("3900 rpm for 33.5 dB" in text for text, _ in texts_of(picture))
+
+
 def test_a_pump_that_runs_slower_by_the_file_has_both_points():
     plan = rich_plan()
     pump = replace(plan.panel.pump, run_at_rpm=4000.0)

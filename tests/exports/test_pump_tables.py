@@ -54,6 +54,28 @@ def test_pump_that_would_be_placed_anew_says_so_where_it_fits(fits):
     assert (line in describe_advice(plan)) == fits
 
 
+def test_speed_for_the_flow_stands_as_it_can_be_written():
+    plan = with_first(speed_for_flow_rpm=3710.0)
+    (row,) = (text for text in describe_advice(plan) if text.startswith("tall pump"))
+    assert " 3710 rpm, " in row
+    assert report_advice(plan)["pumps"][0]["speed_for_flow_rpm"] == 3710.0
+
+
+@pytest.mark.parametrize("most_db", [36.5, 36.55])
+def test_allowed_noise_is_told_back_as_the_file_gives_it(most_db):
+    plan = with_first()
+    pump = replace(plan.panel.pump, most_noise_db=most_db)
+    told = describe_advice(replace(plan, panel=replace(plan.panel, pump=pump)))
+    assert any(text.startswith(f'within {most_db} dB "tall pump" runs at 3900 rpm') for text in told)
+
+
+def test_flow_within_the_noise_has_its_own_band():
+    plan = with_first(flow_for_noise_m3_s=3.456 / 60e3, band_for_noise=2e-3)
+    assert any('"tall pump" runs at 3900 rpm, 3.456 L/min' in text for text in describe_advice(plan))
+    pump = report_advice(plan)["pumps"][0]
+    assert (pump["flow_for_noise_l_min"], pump["band_for_noise"]) == (3.456, 2e-3)
+
+
 def test_speed_within_the_noise_stands_as_it_can_be_written():
     """The least speed of a pump need not be a whole step."""
     plan = with_first(speed_for_noise_rpm=4375.0)

@@ -118,7 +118,7 @@ def test_plan_in_words_has_channels_parts_and_ports():
     assert "within 1.7 % (proven)" in told
     for line in (
         "feed           43 mm      0  4.2 L/min",
-        "block  4.2 L/min  22 kPa    0.48 K",
+        "block  4.2 L/min  22 kPa  ±10 %    0.48 K",
         "block - tank        3.1  ±12 %       1.6    0.6    0.9",
     ):
         assert line in told
@@ -141,7 +141,7 @@ def test_plan_shows_the_restrictors_that_the_file_has():
     plan = sample_plan()
     (part,) = plan.panel.parts
     fitted = replace(plan, panel=replace(plan.panel, parts=(replace(part, restrictor=3.8),)))
-    assert "block  4.2 L/min  22 kPa    0.48 K      3.8 mm" in describe_plan(fitted)
+    assert "block  4.2 L/min  22 kPa  ±10 %    0.48 K      3.8 mm" in describe_plan(fitted)
     assert "restrictor" not in describe_plan(plan)
 
 

@@ -367,9 +367,9 @@ CASES = {
         '[[part]]\nname = "left"',
         'use = "a"\n[[pump.choice]]\nname = "a"\ninlet_bore = "31 mm"\n'
         'curve = [["0 L/min", "1 m"], ["1 L/min", "0 m"]]\n[[part]]\nname = "left"',
-        "outlet_offset",
-        "pump.outlet_offset",
-        ["inlet bore of 31 mm", "20.25 mm"],
+        'inlet_bore = "31 mm"',
+        "pump.choice.1.inlet_bore",
+        ['of "a", the used pump', "inlet bore of 31 mm", "20.25 mm", "outlet_offset gives 20 mm"],
     ),
     "no head of a choice": (
         '[[part]]\nname = "left"',
@@ -444,7 +444,7 @@ CASES = {
         '"35 °C"\nambient = "35 °C"',
         "ambient",
         "coolant.ambient",
-        ["air of 35 °C does not cool coolant of 35 °C"],
+        ["air of 35 °C does not cool coolant of 35 °C", "raise temperature in [coolant] above 35 °C"],
     ),
     "capacity falls": (
         '["4 L/min", "6 kPa"]]',
@@ -480,6 +480,27 @@ CASES = {
         "0 W/K",
         "part.2.capacity.1.2",
         ["at least 0.01 W/K"],
+    ),
+    "tank that its fill port misses": (
+        'size = ["80 mm", "40 mm"]',
+        'size = ["9 mm", "4 mm"]',
+        '["9 mm", "4 mm"]',
+        "tank.size",
+        ["9 x 4 mm", "too short for the fill port's bore of 11.8 mm", "23.8 mm or longer"],
+    ),
+    "part is named": (
+        'heat = "120 W"',
+        'heat = "120"',
+        'heat = "120"',
+        "part.1.heat",
+        ['part "left": ', "W"],
+    ),
+    "part is named by what contradicts": (
+        'heat = "120 W"',
+        'heat = "120 W"\nrestrictor = "0.002 mm"',
+        "restrictor",
+        "part.1.restrictor",
+        ['part "left": 0.002 mm is under'],
     ),
     "radiator that heats": (
         'heat = "120 W"',

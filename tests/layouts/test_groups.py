@@ -1,5 +1,6 @@
 """Balance of parallel groups: what is said to even them does."""
 
+import re
 from dataclasses import replace
 from importlib import resources
 
@@ -178,6 +179,46 @@ def test_remedy_names_the_restrictor(flat):
     assert finding.remedy.startswith("Write ")
     assert "within 10 % and takes the loop from 7.3 to 6.2 L/min" in finding.remedy
     assert '"cold plate 2" gets' in finding.text
+
+
+def test_remedy_names_all_restrictors_that_its_numbers_need(nested):
+    """Written as it stands, the remedy gives the flow that it tells; with the group's own alone it does not."""
+    panel, routed = nested
+    soft = tuple((flow, 0.3 * drop) for flow, drop in panel.parts[0].resistance)
+    panel = set_parts(panel, cold_plate_1={"resistance": soft})
+    outer, inner = groups = balance(panel, routed)
+    panel = replace(panel, wanted_flow_m3_s=None)
+    (finding,) = check_uneven(panel, size_flow(panel, routed), groups)
+    assert finding.features == ("cold plate 1", "cold plate 2")
+    named = re.findall(r'restrictor = "([\d.]+) mm" for "([^"]+)"', finding.remedy)
+    assert [part for _, part in named] == [one.part for group in (inner, outer) for one in group.restrictors]
+    told = re.search(r"evens them to ([\d.]+) L/min", finding.remedy)
+    assert told is not None
+
+    def reach(written: list[tuple[str, str]]) -> float:
+        bores = {part.replace(" ", "_"): {"restrictor": float(bore)} for bore, part in written}
+        parts = size_flow(set_parts(panel, **bores), routed).parts
+        return max(part.flow_m3_s for part in parts if part.part in finding.features) / L_MIN
+
+    promised = max(inner.even_flows_m3_s) / L_MIN
+    assert f"{promised:.2g}" == told[1]
+    assert reach(named) == pytest.approx(promised, rel=1e-6)
+    assert reach(named[:1]) != pytest.approx(promised, rel=0.01)
+
+
+def test_remedy_shows_bores_and_flows_to_the_digit_that_tells_them_apart(flat):
+    panel, routed = flat
+    (group,), flowing = balance(stiffen(panel, 2.5), routed), size_flow(panel, routed)
+    group = replace(
+        group,
+        restrictors=(replace(group.restrictors[0], orifice_mm=10.4),),
+        even_loop_flow_m3_s=0.995 * flowing.flow_m3_s,
+    )
+    for wanted in (None, 20 * L_MIN):
+        (finding,) = check_uneven(replace(panel, wanted_flow_m3_s=wanted), flowing, (group,))
+        assert 'restrictor = "10.4 mm"' in finding.remedy
+        now, then = re.search(r"the loop from ([\d.]+) to ([\d.]+) L/min", finding.remedy).groups()
+        assert float(now) > float(then)
 
 
 def test_restrictors_that_starve_the_loop_come_last(flat):

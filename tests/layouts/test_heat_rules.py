@@ -44,6 +44,27 @@ def test_level_tells_boiling_from_hot(flow, words):
     assert any(words.lower() in finding.text.lower() for finding in found), [f.text for f in found]
 
 
+@pytest.mark.parametrize(
+    ("bare", "told"),
+    [
+        ((), None),
+        (("cold",), '"cold" has neither heat nor capacity, and counts as taking no heat away'),
+        (("cold", "meter"), '"cold", "meter" have neither heat nor capacity, and count as'),
+    ],
+)
+def test_radiator_without_capacity_beside_one_with_it_is_named(bare, told):
+    parts = PARTS | dict.fromkeys(bare, (0.0, 0.0))
+    panel = loop_of(parts, *parts)
+    found = heat_rules.check_capacities(panel, follow_series(panel))
+    assert [f.code for f in found] == ["heat.capacity"] * (told is not None)
+    assert all(str(told) in f.text and f.features == bare for f in found)
+
+
+def test_parts_without_capacity_that_share_the_heat_are_not_idle():
+    panel = loop_of({"block": (500.0, 0.0), "cold": (0.0, 0.0)}, "block", "cold")
+    assert heat_rules.check_capacities(panel, follow_series(panel)) == ()
+
+
 def test_tank_hotter_than_any_coolant_is_told_once():
     panel = loop_of({"block": (500.0, 0.0), "radiator": (0.0, 1.0)}, "block", "radiator")
     heating = follow_series(panel, L_MIN)

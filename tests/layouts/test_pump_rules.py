@@ -15,7 +15,8 @@ from layouts.flow import size_flow
 from layouts.hydraulics.pump import scale_affinity
 from layouts.panel import Panel, PumpChoice
 from layouts.plan import Flowing
-from layouts.pump_rules import check_beyond, check_choice, check_fit, check_flow, check_noise
+from layouts.pump_order import judge_fit
+from layouts.pump_rules import check_beyond, check_bore, check_choice, check_fit, check_flow, check_noise
 from layouts.pumps import rate_pumps
 from layouts.rule_findings import find_rule
 from tests.layouts.sample_routed import CURVE, L_MIN, sample_panel, sample_routed
@@ -61,6 +62,12 @@ def advise(panel: Panel) -> tuple[Panel, Flowing, Advised]:
     return panel, flowing, advise_plan(panel, ROUTED, flowing)
 
 
+def with_bore(outlet_bore: float) -> Panel:
+    """Return the sample, whose channels are 8 x 9 mm, with another outlet bore of the pump, [mm]."""
+    panel = sample_panel()
+    return replace(panel, pump=replace(panel.pump, outlet_bore=outlet_bore))
+
+
 def set_flow(panel: Panel, flow_l_min: float) -> Flowing:
     return replace(size_flow(panel, ROUTED), flow_m3_s=flow_l_min * L_MIN)
 
@@ -70,6 +77,7 @@ Check = Callable[[], tuple[Finding, ...]]
 RED: list[tuple[str, str, Check]] = [
     ("pump.choice", "note", lambda: check_choice(*rate(make_panel(PLAIN, STRONG)))),
     ("pump.fit", "fault", lambda: check_fit(make_panel(replace(PLAIN, seat_diameter=82.0)), ROUTED)),
+    ("pump.bore", "note", lambda: check_bore(with_bore(19.2), ROUTED)),
     ("pump.noise", "caution", lambda: check_noise(*hear(make_panel(PLAIN, most_noise=39.0)))),
     ("pump.noise", "caution", lambda: check_noise(*hear(make_panel(PLAIN, run_at=4900.0, most_noise=39.0)))),
     (
@@ -85,6 +93,7 @@ GREEN: dict[str, Check] = {
     "pump.choice, best used": lambda: check_choice(*rate(make_panel(STRONG, PLAIN))),
     "pump.choice, only one": lambda: check_choice(*rate(make_panel(PLAIN))),
     "pump.fit": lambda: check_fit(make_panel(replace(PLAIN, seat_diameter=80.0)), ROUTED),
+    "pump.bore": lambda: check_bore(with_bore(19.1), ROUTED),
     "pump.noise, quiet": lambda: check_noise(*hear(make_panel(PLAIN, most_noise=40.0))),
     "pump.noise, slow": lambda: check_noise(*hear(make_panel(PLAIN, run_at=4700.0, most_noise=39.0))),
     "pump.noise, any": lambda: check_noise(*hear(make_panel(PLAIN))),
@@ -216,6 +225,36 @@ def test_pump_that_reaches_less_than_the_used_one_is_not_advised():
     assert check_choice(panel, pumping) == ()
     more = replace(other, curve=tuple((q, 1.03 * h) for q, h in CURVE))
     assert len(check_choice(*rate(make_panel(used, more, wanted=20.0)))) == 1
+
+
+@pytest.mark.parametrize(("share", "advised"), [(0.985, False), (0.90, True)])
+def test_pump_that_just_fits_is_not_advised_over_one_as_short(share, advised):
+    """The wanted flow lies just within the band of the other, and just or well beyond that of the used one."""
+    (free,) = rate(make_panel(PLAIN))[1].ratings
+    wanted = free.flow_m3_s * (1 + 0.95 * free.band) / L_MIN
+    used = replace(PLAIN, curve=scale_affinity(CURVE, share))
+    panel, pumping = rate(make_panel(used, replace(PLAIN, name="other"), wanted=wanted))
+    assert [judge_fit(one) for one in pumping.ratings] == ["just", "no"]
+    found = check_choice(panel, pumping)
+    assert len(found) == advised
+    assert all("it just fits" in finding.text for finding in found)
+
+
+def test_level_that_is_too_loud_never_reads_as_the_one_allowed():
+    panel, flowing, advised = advise(make_panel(PLAIN, most_noise=36.5, wanted=4.0, run_at=4250.0))
+    assert advised.pumping.ratings[0].speed_for_noise_rpm == 4250.0
+    assert check_noise(panel, flowing, advised.pumping) == ()
+    # A flow that only the next step of the speed brings.
+    wanted = 1.0001 * flowing.flow_m3_s / L_MIN
+    (finding,) = check_flow(*advise(make_panel(PLAIN, most_noise=36.5, wanted=wanted, run_at=4250.0)))
+    assert "within 36.5 dB it reaches" in finding.remedy
+    assert "it makes 36.6 dB. Choose" in finding.remedy
+    assert 'most_noise = "36.6 dB"' in finding.remedy
+    # The loop's own point and what the remedy tells of it carry one band.
+    bands = set(re.findall(r"±\d+ %", finding.text + finding.remedy))
+    assert len(bands) == 1
+    (noise,) = check_noise(*hear(make_panel(PLAIN, most_noise=36.55)))
+    assert "36.55 dB are allowed" in noise.text
 
 
 def test_flow_is_not_helped_by_a_pump_that_does_not_fit():

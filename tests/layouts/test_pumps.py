@@ -13,7 +13,8 @@ from printed import assert_as_printed
 
 from geom.errors import OutOfRange
 from layouts.advice import PumpRating
-from layouts.feed import available_inlet_head_m
+from layouts.feed import available_inlet_head_m, examine_feed
+from layouts.feed_rules import check_inlet_head
 from layouts.flow import size_flow
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.network import operating_point, solve_network
@@ -296,6 +297,11 @@ OBSTACLES = {
         ["150 mm is larger than the panel, 200 x 140"],
     ),
     "inlet bore": ({"inlet_bore": 16.0}, {}, ["inlet bore of 16 mm has 201 mm2", "room for a feed of"]),
+    "overlapping bores": (
+        {"inlet_bore": 6.0, "outlet_bore": 36.0},
+        {},
+        ["inlet bore of 6 mm and its outlet bore of 36 mm overlap, 20 mm apart"],
+    ),
     "inlet head": ({"least_inlet_head_m": 11.0}, {}, ["asks for 11 m of head", "the feed gives 9."]),
     "curve ends": (
         {"curve": ((0.0, 3.9), (L_MIN, 3.8))},
@@ -380,6 +386,52 @@ def test_inlet_spare_is_what_is_left_of_the_available_head():
     assert available is not None
     assert rating.inlet_spare_m == pytest.approx(available - 0.5, abs=1e-6)
     assert solution.flow_m3_s[PUMP] == pytest.approx(rating.flow_m3_s)
+
+
+LIMITED = replace(PLAIN, speed=(1000.0, 5000.0), noise_db=40.0)
+
+
+def run_at(panel: Panel, speed_rpm: float) -> Panel:
+    """Return the panel whose used pump, of 5000 rpm, runs slower."""
+    curve = scale_affinity(panel.pump.choice(panel.pump.used).curve, speed_rpm / 5000)
+    return replace(panel, pump=replace(panel.pump, curve=curve, run_at_rpm=speed_rpm))
+
+
+@pytest.mark.parametrize("speed", [5000.0, 3970.0, 2000.0])
+def test_inlet_head_of_the_used_pump_is_judged_as_it_runs(speed):
+    """And so as `feed.head` does, on either side of the limit."""
+    panel = run_at(with_pumps(LIMITED, most_noise=35.0), speed)
+    flowing = size_flow(panel, ROUTED)
+    there = examine_feed(panel, ROUTED, flowing).available_head_m
+    assert there is not None
+    for least, fits in ((there - 1e-4, True), (there + 1e-4, False)):
+        asking = replace(
+            panel, pump=replace(panel.pump, choices=(replace(LIMITED, least_inlet_head_m=least),))
+        )
+        (found,) = rate_pumps(asking, ROUTED, flowing).ratings
+        assert found.inlet_spare_m == pytest.approx(there - least, abs=1e-7)
+        assert (found.obstacles == ()) == fits
+        findings = check_inlet_head(asking, ROUTED, examine_feed(asking, ROUTED, flowing))
+        assert ([finding.severity for finding in findings] == ["fault"]) == (not fits)
+
+
+def test_inlet_head_of_another_pump_is_judged_within_the_noise():
+    other = replace(LIMITED, name="other", least_inlet_head_m=0.5)
+    found = {one.name: one for one in rate(with_pumps(PLAIN, other, most_noise=35.0)).ratings}
+    quiet = run_at(with_pumps(replace(LIMITED, least_inlet_head_m=0.5)), 3970.0)
+    (alone,) = rate(quiet).ratings
+    assert found["other"].inlet_spare_m == pytest.approx(alone.inlet_spare_m, abs=1e-4)
+    (fast,) = rate(with_pumps(replace(LIMITED, least_inlet_head_m=0.5))).ratings
+    assert fast.inlet_spare_m < alone.inlet_spare_m - 1e-3
+
+
+def test_flow_within_the_noise_has_the_band_of_the_flow_solved_there():
+    panel = run_at(with_pumps(LIMITED, wanted=3.0, most_noise=35.0), 3970.0)
+    flowing = size_flow(panel, ROUTED)
+    (found,) = rate_pumps(panel, ROUTED, flowing).ratings
+    assert found.flow_for_noise_m3_s == pytest.approx(flowing.flow_m3_s, rel=1e-8)
+    assert found.band_for_noise == pytest.approx(flowing.band, rel=1e-6)
+    assert found.band_for_noise != pytest.approx(found.band, rel=1e-4)
 
 
 def test_head_margin_is_the_pump_over_the_loop():
@@ -494,6 +546,23 @@ def test_power_is_told_at_the_speed_that_counts():
     )
     told = explain_order(rating("a", 4.0, electric_w=9.0), rating("b", 4.2, electric_w=14.0), None)
     assert told == '4 and 4.2 L/min count as equal within the bands, and "a" takes 9 W, "b" 14 W'
+
+
+def test_pump_that_just_fits_is_not_said_to_fit():
+    a = rating("a", 2.9, shortfall="it reaches 2.9 L/min")
+    b = rating("b", 2.0, obstacles=("it reaches 2 L/min",), shortfall="it reaches 2 L/min")
+    assert explain_order(a, b, 3 * L_MIN) == 'it just fits; "b" does not: it reaches 2 L/min'
+    assert explain_order(replace(a, shortfall=None), b, 3 * L_MIN).startswith('it fits; "b" does not')
+
+
+@pytest.mark.parametrize(
+    ("low", "told"), [(0.0036, "next to none"), (-0.2, "next to none"), (0.9, "0.9 m"), (-0.9, "lacks 0.9 m")]
+)
+def test_head_margin_within_its_band_is_told_as_none(low, told):
+    """A band of 7 % on the flow is 14 % on the head of 3 m: 0.42 m."""
+    a, b = rating("a", 4.0, head_margin_m=1.5), rating("b", 4.0, head_margin_m=low)
+    said = explain_order(a, b, 3 * L_MIN)
+    assert said == f'at the wanted flow "a" has 1.5 m of head to spare, "b" {told}'
 
 
 def test_first_of_pumps_that_are_all_short_says_so():

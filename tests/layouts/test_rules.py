@@ -141,6 +141,13 @@ def set_capacity(*flows: float) -> Panel:
     return replace(PANEL, parts=parts)
 
 
+def set_curve(flows: tuple[float, ...], drops: tuple[float, ...]) -> Panel:
+    """Return the sample with a radiator that has these drops [kPa] at these flows [L/min]."""
+    points = tuple((flow * L_MIN, 1e3 * drop) for flow, drop in zip(flows, drops, strict=True))
+    parts = tuple(replace(p, resistance=points) if p.name == "radiator" else p for p in PANEL.parts)
+    return replace(PANEL, parts=parts, lines={**PANEL.lines, f"part.{len(parts)}.resistance": 41})
+
+
 def set_circle(circle: float, count: int = 4) -> tuple[Panel, Detail]:
     """Return the sample with its pump's screws on another circle."""
     x, y = ROUTED.pump.inlet
@@ -218,6 +225,8 @@ RED: list[tuple[str, str, Check]] = [
         "caution",
         lambda: flow_rules.check_uneven(PANEL, FLOWING, (set_group(2.1, 2.7),)),
     ),
+    ("part.curve", "caution", lambda: flow_rules.check_part_curves(set_curve((2.0, 4.0), (8.0, 8.1)))),
+    ("part.curve", "caution", lambda: flow_rules.check_part_curves(set_curve((2.0, 4.0), (8.0, 50.0)))),
     ("air.carry", "note", lambda: flow_rules.check_air(PANEL, ROUTED, set_speed("radiator - tank", 0.3))),
     ("heat.rise", "note", lambda: heat_rules.check_rises(set_heat(35.0, 40.1))),
     ("heat.level", "caution", lambda: heat_rules.check_coolant_level(PANEL, set_heat(59.0, 60.1))),
@@ -382,6 +391,8 @@ GREEN: dict[str, Check] = {
         change(PANEL, pump={"outlet_bore": 10.0}), ROUTED, set_speed("feed", 1.5)
     ),
     "flow.uneven": lambda: flow_rules.check_uneven(PANEL, FLOWING, (set_group(2.17, 2.7),)),
+    "part.curve": lambda: flow_rules.check_part_curves(set_curve((2.0, 4.0, 8.0), (2.0, 3.8, 22.0))),
+    "part.curve, one point": lambda: flow_rules.check_part_curves(set_curve((2.0,), (8.0,))),
     "air.carry": lambda: flow_rules.check_air(PANEL, ROUTED, FLOWING),
     "heat.rise": lambda: heat_rules.check_rises(set_heat(35.0, 40.0)),
     "heat.level": lambda: heat_rules.check_coolant_level(PANEL, set_heat(39.0, 60.0, 39.9)),
@@ -389,7 +400,7 @@ GREEN: dict[str, Check] = {
         PANEL, set_heat(35.0, 36.0), FEEDING
     ),
     "heat.spread": lambda: heat_rules.check_order(set_heat(35.0, 36.0, order_effect=5.0)),
-    "heat.spread, too many orders": lambda: heat_rules.check_order(set_heat(35.0, 36.0, order_effect=None)),
+    "heat.spread, no other order": lambda: heat_rules.check_order(set_heat(35.0, 36.0, order_effect=None)),
     "heat.capacity": lambda: heat_rules.check_capacities(set_capacity(3.0, 4.0), set_heat(35.0, 36.0)),
     "tank.fill": lambda: fill_rules.check_fill(PANEL, ROUTED),
     "drain.low": lambda: fill_rules.check_drain(PANEL, ROUTED),
@@ -676,6 +687,42 @@ def test_room_to_a_rounded_corner():
     routed = move_port("block a inlet", at=(off, off, 20.0))
     (finding,) = port_rules.check_port_seats(PANEL, routed)
     assert finding.value == pytest.approx(expected)
+
+
+def test_curve_that_no_coolant_has_is_told_with_its_points_and_line():
+    """8 to 8.1 kPa over twice the flow is the power of log 1.0125 / log 2, 0.018."""
+    (finding,) = flow_rules.check_part_curves(set_curve((1.0, 2.0, 4.0), (2.0, 8.0, 8.1)))
+    assert (
+        '"radiator" rises with the flow to the power of 0.018 from 2 to 4 L/min (8 to 8.1 kPa)'
+        in finding.text
+    )
+    assert "less than 0.9" in finding.text
+    assert "units" in finding.remedy
+    assert "in line 41" in finding.remedy
+
+
+def test_roofs_remedy_follows_what_asks_for_the_width():
+    """A narrower channel, an outlet or inlet bore, or more depth where the inlet bore's section asks for width."""
+
+    def remedies(**new: dict[str, object]) -> list[str]:
+        panel = change(CLOSED, **new)
+        wide = change_channel("feed", width=max(12.0, panel.channel.width))
+        return [f.remedy for f in make_rules.check_bridges(panel, wide) if f.features == ("channel feed",)]
+
+    (wide,) = remedies(channel={"width": 12.0})
+    assert wide.startswith('Set width = "10 mm" or less in [channel], or print')
+    (grown,) = remedies(channel={"width": 12.0, "widen_to": 30.0})
+    assert "where widen_to stops too" in grown
+    bores = {"inlet_bore": 8.0}
+    (outlet,) = remedies(pump=bores, tank={"outlet_bore": 12.0})
+    assert outlet.startswith('Set outlet_bore = "10 mm" or less in [tank]')
+    (inlet,) = remedies(pump={"inlet_bore": 11.0}, tank={"outlet_bore": 8.0})
+    assert inlet.startswith("Use a pump with an inlet bore of 10 mm or less")
+    (section,) = remedies(channel={"depth": 7.0}, pump={"inlet_bore": 10.0}, tank={"outlet_bore": 8.0})
+    assert section.startswith('Set depth = "8 mm" in [channel]')
+    # pi / 4 (10 mm)2 over 8 mm is 9.8 mm: the depth holds what it promises.
+    deeper = change(CLOSED, channel={"depth": 8.0}, pump={"inlet_bore": 10.0}, tank={"outlet_bore": 8.0})
+    assert feed_width(deeper) <= 10.0
 
 
 def test_plan_of_the_sample():

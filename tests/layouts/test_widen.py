@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 
 from geom.outline import centreline_points
 from geom.standards.tables import cord, thread
-from layouts import panels
+from layouts import panels, roofs
 from layouts.clearance import PAST_FOOT, clearances_of, feed_width
 from layouts.design_flow import bend_steps
+from layouts.make_rules import check_bridges
 from layouts.panel import Closing, Panel
 from layouts.plan import Leg, Routed, Run
 from layouts.read import read_panel
@@ -28,6 +29,12 @@ from tests.layouts.sample_routed import sample_panel, sample_routed
 
 CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")
 MOST = 30.0
+
+
+@pytest.fixture
+def free_roofs(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let roofs be as wide as they like, so that only walls stop a channel."""
+    monkeypatch.setattr(roofs, "MOST_BRIDGE", math.inf)
 
 
 def widen_sample(closing: Closing, widen_to: float) -> tuple[Panel, Routed]:
@@ -84,6 +91,24 @@ def test_widened_neighbours_keep_the_wall_between_them(closing: Closing) -> None
 
 
 @pytest.mark.parametrize("closing", CLOSINGS)
+def test_channels_of_a_closed_print_grow_no_wider_than_their_roofs_may_be(closing: Closing) -> None:
+    panel, routed = widen_sample(closing, MOST)
+    grown = [
+        channel for channel in routed.channels if channel.width > sample_routed().channel(channel.name).width
+    ]
+    assert grown
+    widest = find_widest(panel, sample_routed(closing), MOST)
+    roofed = [f.features for f in check_bridges(panel, routed) if f.features != ("tank",)]
+    if closing == "one-piece":
+        assert roofed == []
+        assert (
+            max(channel.width for channel in grown) == roofs.find_widest_roof(panel) == max(widest.values())
+        )
+    else:
+        assert max(widest.values()) > roofs.MOST_BRIDGE
+
+
+@pytest.mark.parametrize("closing", CLOSINGS)
 def test_last_step_reaches_what_is_asked_for_exactly(closing: Closing) -> None:
     _, routed = widen_sample(closing, 9.3)
     reached = {w for w in widths_of(routed).values() if w > 8.8}
@@ -91,6 +116,7 @@ def test_last_step_reaches_what_is_asked_for_exactly(closing: Closing) -> None:
     assert 9.3 in reached
 
 
+@pytest.mark.usefixtures("free_roofs")
 @pytest.mark.parametrize("closing", CLOSINGS)
 def test_channel_takes_all_the_room_that_others_leave_it(closing: Closing) -> None:
     """A little wider than the greatest width, a channel meets something: most often the verifier says what."""
@@ -175,6 +201,7 @@ def test_edge_bore_follows_the_width_of_its_channel(closing: Closing) -> None:
             assert port.depth == pytest.approx(inset + PAST_FOOT * routed.channel(port.channel).width)
 
 
+@pytest.mark.usefixtures("free_roofs")
 def test_longer_bore_stops_at_another_channel() -> None:
     """A drain that leaves its bore sideways: the bore's end comes nearer to the channel ahead as it grows."""
     panel, routed = sample_panel("one-piece"), sample_routed("one-piece")
@@ -270,6 +297,7 @@ def make_shallow(closing: Closing) -> Panel:
     return replace(panel, tank=replace(panel.tank, depth=7.0))
 
 
+@pytest.mark.usefixtures("free_roofs")
 @pytest.mark.parametrize("closing", ["bonded", "one-piece"])
 def test_end_drawn_under_the_tanks_floor_keeps_a_wall_to_the_fill_bore(closing: Closing) -> None:
     """The bore ends 20 mm above the outlet: 1.25 widths and 2 mm of wall leave 14.4 mm."""
@@ -279,6 +307,7 @@ def test_end_drawn_under_the_tanks_floor_keeps_a_wall_to_the_fill_bore(closing: 
     assert problem == 'port "fill": 1.875 mm to channel "feed", 2 needed'
 
 
+@pytest.mark.usefixtures("free_roofs")
 @pytest.mark.parametrize("closing", ["bonded", "one-piece"])
 def test_end_drawn_inside_the_tank_may_come_near_the_fill_bore(closing: Closing) -> None:
     """In a tank as deep as its channels coolant stands between them, no wall."""
@@ -303,6 +332,7 @@ def enter_beside(routed: Routed) -> Routed:
     return replace(routed, channels=(feed, back), ports=(), pump=pump)
 
 
+@pytest.mark.usefixtures("free_roofs")
 def test_two_ends_drawn_under_the_tanks_floor_keep_a_wall() -> None:
     """From (125, 85 + 0.75 w) to (116, 100) stand half a feed, 2 mm of wall and half a return of 8 mm."""
     panel, routed = make_shallow("one-piece"), enter_beside(sample_routed("one-piece"))
