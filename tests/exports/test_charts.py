@@ -88,8 +88,12 @@ def test_pressure_copes_with_many_parts_and_long_names():
 
 def test_pressure_of_a_loop_without_flow_has_no_plot():
     plan = sample_plan()
+    axis = "total pressure over that in the tank, kPa"
     picture = draw_pressure(replace(plan, flowing=replace(plan.flowing, steps=())))
-    ElementTree.fromstring(picture)
+    said = [text for text, _ in texts_of(picture)]
+    assert f"Pressure along the loop of {plan.panel.name}" in said
+    assert axis not in said
+    assert axis in [text for text, _ in texts_of(draw_pressure(rich_plan()))]
 
 
 def test_parallel_branches_take_the_same_span_in_lanes_of_their_own():
