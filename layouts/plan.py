@@ -18,6 +18,9 @@ from geom.outline import Point, Region
 from layouts.advice import Advised
 from layouts.panel import Box, Panel
 
+Layer = Literal["back", "front"]
+"""Face of the body that a channel is cut into."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlacedPort:
@@ -37,6 +40,8 @@ class PlacedPort:
         The channel it opens into; "tank" for the fill port.
     depth : float
         Length of the bore from the mouth, [mm].
+    layer : {"back", "front"}
+        That of the channel's end which it opens into.
     """
 
     name: str
@@ -48,6 +53,7 @@ class PlacedPort:
     foot: Point
     channel: str
     depth: float
+    layer: Layer = "back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,19 +67,27 @@ class PlacedTank:
 
 @dataclass(frozen=True, slots=True)
 class PlacedPump:
-    """Inlet and outlet nodes, screws, in plan, [mm]; turn in degrees counter-clockwise."""
+    """Inlet and outlet nodes, screws, in plan, [mm]; turn in degrees counter-clockwise.
+
+    `outlet_layer` is that of the channel's end which the outlet bore opens into; the inlet's is "back".
+    """
 
     inlet: Point
     outlet: Point
     turn_deg: int
     screws: tuple[Point, ...]
+    outlet_layer: Layer = "back"
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Corners of one polyline, [mm], from end to end; a run that ends at a T stops inside the other run."""
+    """Corners of one polyline in one layer, [mm], from end to end or through hole to the next.
+
+    A run that ends at a T stops inside the other run.
+    """
 
     points: tuple[Point, ...]
+    layer: Layer = "back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +96,17 @@ class Leg:
 
     `start` and `end` name ends ("pump outlet", "tank outlet", "tank return", a port's name) or junctions
     ("CHANNEL junction 1"). `points` are its corners on the true centreline, [mm]. Corner points on which the
-    centreline bends by 90 degrees are bends; others are straight.
+    centreline bends by 90 degrees are bends; others are straight. At the points with the numbers `holes` it
+    passes through to the other layer (a change of direction there is no bend: a through hole has its own loss);
+    `layer` is that of its first point.
     """
 
     name: str
     start: str
     end: str
     points: tuple[Point, ...]
+    layer: Layer = "back"
+    holes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +121,10 @@ class Junction:
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One channel of the plate. `ends` in flow order: where coolant comes from first; [mm]."""
+    """One channel of the plate. `ends` in flow order: where coolant comes from first; [mm].
+
+    `holes` are the centres of its through holes.
+    """
 
     name: str
     ends: tuple[str, ...]
@@ -113,15 +134,18 @@ class Channel:
     width: float
     depth: float
     bend_radius: float
+    holes: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Routed:
     """Everything placed and routed, verified on exact outlines.
 
-    `cost` and `bound` are in the search's own units; `gap` is (cost - bound) / cost, None without a bound;
-    `status` is "optimal (proven)", "within g % (proven)" or "found (no bound)". Channels stand in flow order
-    from the tank; the drain comes last.
+    `cost` and `bound` are pressures, [Pa]: what the channels, bends and through holes lose at the flow that the
+    search reckons with, each channel's weighed by its share of the loop's flow (that is the part of the pump's
+    head which they take). `gap` is (cost - bound) / cost, None without a bound; `status` is "optimal (proven)",
+    "within g % (proven)" or "found (no bound)". Channels stand in flow order from the tank; the drain comes
+    last.
     """
 
     ports: tuple[PlacedPort, ...]
@@ -143,7 +167,7 @@ class Routed:
 
 @dataclass(frozen=True, slots=True)
 class CordLoop:
-    """One cord loop: the wet region it goes round and the region's outline parts at the joint face.
+    """One cord loop: the wet region it goes round and the region's outline parts at its joint face.
 
     Parameters
     ----------
@@ -153,6 +177,8 @@ class CordLoop:
         Regions whose difference is the groove, [mm].
     cord_inner, cord_outer : Region
         Regions whose difference is the squeezed cord, [mm].
+    layer : {"back", "front"}
+        The joint it lies in: of the body with its back cover, or with its front cover.
     """
 
     name: str
@@ -161,14 +187,19 @@ class CordLoop:
     outer: Region
     cord_inner: Region
     cord_outer: Region
+    layer: Layer = "back"
 
 
 @dataclass(frozen=True, slots=True)
 class Sealed:
-    """Cord loops (empty for bonded and one-piece) and cover screws in plan, [mm]."""
+    """Cord loops (empty for bonded and one-piece) and cover screws in plan, [mm].
+
+    `front_screws` are those of the front cover, where there is one.
+    """
 
     loops: tuple[CordLoop, ...]
     screws: tuple[Point, ...]
+    front_screws: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -166,7 +166,7 @@ def _nearer(one: Routing, two: Routing) -> bool:
 
 def _drop_cost(terrain: Terrain) -> float:
     drop = terrain.placement.top[1] - terrain.placement.inlet[1]
-    return terrain.instance.step * drop / terrain.grid.pitch
+    return terrain.instance.rates.step * drop / terrain.grid.pitch
 
 
 def _as_routed(panel: Panel, trial: _Trial, placements: tuple[Placement, ...]) -> Routed:

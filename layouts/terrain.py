@@ -40,6 +40,7 @@ from layouts.routing.instance import (
     DY,
     Instance,
     Net,
+    Rates,
     Terminal,
     disc_offsets,
 )
@@ -129,9 +130,13 @@ def lay_terrain(panel: Panel, placement: Placement, bend_mm: float) -> Terrain:
         nets=nets,
         blocked=blocked,
         offsets=offsets,
-        step=STEP,
-        bend=max(0.0, round(STEP * (bend_mm - (2 - math.pi / 2) * panel.channel.bend_radius) / grid.pitch)),
-        tee=round(STEP * bend_mm / grid.pitch),
+        rates=Rates(
+            step=STEP,
+            bend=max(
+                0.0, round(STEP * (bend_mm - (2 - math.pi / 2) * panel.channel.bend_radius) / grid.pitch)
+            ),
+            tee=round(STEP * bend_mm / grid.pitch),
+        ),
         # Half the distance between channels on each side of a corner keeps a channel's own U-turn apart.
         bend_cells=max(1, math.ceil(radius_cells - SAME_MM), spread),
         bend_radius_cells=radius_cells,

@@ -1,9 +1,11 @@
 """One routing problem on the grid, as plain values.
 
-*Cell*: row * columns + column, row 0 at the bottom. *Direction*: 0 +x, 1 +y, 2 -x, 3 -y. *Terminal*: a cell
-where a channel may begin or end, with the directions in which it may leave it. *Tail*: cells between a
-terminal and the tank wall or pump bore that it stands for: taken by the channel, not searched.
-*Class*: what stands at a cell, with its own distances to the others: 0 is the channel, the rest are ports.
+*Cell*: (layer * rows + row) * columns + column, row 0 at the bottom, layer 0 the back face. *Direction*: 0 +x,
+1 +y, 2 -x, 3 -y. *Terminal*: a cell where a channel may begin or end, with the directions in which it may leave
+it. *Tail*: cells between a terminal and the tank wall or pump bore that it stands for: taken by the channel, not
+searched. *Class*: what stands at a cell, with its own distances to the others: 0 is the channel of the usual
+width, further channel classes are channels of other widths, the rest are ports. *Through hole*: where a channel
+passes from one layer to the other; it takes its cell in both.
 """
 
 from __future__ import annotations
@@ -65,12 +67,52 @@ class Terminal:
 
 
 @dataclass(frozen=True, slots=True)
+class Rates:
+    """What a channel's pieces cost, in whole units (of an instance's own choice, one for all its nets).
+
+    Parameters
+    ----------
+    step : float
+        A cell of straight channel.
+    bend : float
+        A bend, beyond the `2 * bend_cells` steps of its corner; not negative.
+    tee : float
+        A branch at a T.
+    through : float
+        A through hole from one layer to the other, its two turns included.
+    """
+
+    step: float
+    bend: float
+    tee: float = 0.0
+    through: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Net:
-    """A channel to be routed: one terminal of each end is joined; three and more ends make a tree."""
+    """A channel to be routed: one terminal of each end is joined; three and more ends make a tree.
+
+    Parameters
+    ----------
+    name : str
+    ends : tuple of tuple of Terminal
+    straight_down : bool
+        One straight column from the first end down to the second.
+    rates : Rates or None
+        Its own rates; None: the instance's.
+    leg_rates : tuple of Rates
+        Of a tree, where its legs carry unlike flows: leg_rates[mask] are those of a leg with the ends of
+        `mask` (bit e: end e) on one side, 2 ** ends long; empty: `rates` everywhere.
+    channel_class : int
+        Class of its cells: its width.
+    """
 
     name: str
     ends: tuple[tuple[Terminal, ...], ...]
     straight_down: bool = False
+    rates: Rates | None = None
+    leg_rates: tuple[Rates, ...] = ()
+    channel_class: int = CHANNEL
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,19 +123,22 @@ class Instance:
     ----------
     columns, rows : int
     nets : tuple of Net
-    blocked : (classes, columns * rows) bool
+    blocked : (classes, layers * columns * rows) bool
         Where nothing of a class may stand.
     offsets : tuple of tuple of (n, 2) int
-        offsets[a][b]: relative cells at which a feature of class b stands too near to one of class a.
-    step, bend, tee : float
-        Costs.
+        offsets[a][b]: relative cells at which a feature of class b stands too near to one of class a, within a
+        layer; layers do not disturb each other.
+    rates : Rates
+        Of every net that has none of its own.
     bend_cells : int
         Straight cells that a bend takes before and after its corner; 0: it turns within its cell.
     bend_radius_cells : float
         Centreline radius in cells, for the cells that an arc passes.
     tee_margin : int
         Least cells between a T and an end of the run that it stands on.
-    labels : (columns * rows) int or None
+    layers : int
+        1, or 2: channels in both faces, joined by through holes.
+    labels : (layers * columns * rows) int or None
         Index into `label_names` of what blocks a cell for channels, -1 where nothing does.
     label_names : tuple of str
     """
@@ -103,19 +148,22 @@ class Instance:
     nets: tuple[Net, ...]
     blocked: np.ndarray
     offsets: tuple[tuple[np.ndarray, ...], ...]
-    step: float
-    bend: float
-    tee: float = 0.0
+    rates: Rates
     bend_cells: int = 0
     bend_radius_cells: float = 0.0
     tee_margin: int = 1
     labels: np.ndarray | None = None
     label_names: tuple[str, ...] = ()
+    layers: int = 1
 
     @property
     def cells(self) -> int:
-        """Number of cells."""
-        return self.columns * self.rows
+        """Number of cells of all layers."""
+        return self.layers * self.columns * self.rows
+
+    def rates_of(self, net: Net) -> Rates:
+        """Return a net's rates: its own, or the instance's."""
+        return self.rates if net.rates is None else net.rates
 
 
 def square_offsets(spacing: int) -> np.ndarray:
@@ -215,8 +263,7 @@ def _build_instance(document: object) -> Instance:
         nets=tuple(nets.values()),
         blocked=blocked,
         offsets=((square_offsets(spacing),),),
-        step=step,
-        bend=bend,
+        rates=Rates(step, bend),
     )
 
 

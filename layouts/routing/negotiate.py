@@ -219,7 +219,8 @@ class Negotiation:
             for net in order:
                 self.put(net, None)
                 crowd = np.minimum(self.taken, 3)
-                prices = instance.step * (history + price * crowd * (1 + history))
+                step = instance.rates_of(instance.nets[net]).step
+                prices = step * (history + price * crowd * (1 + history))
                 # A port that must move pays like a stretch of channel that goes round it.
                 ends = 4.0 * prices if self.classes > 1 else None
                 trace = self._trace(net, walls, prices[CHANNEL], ends, self.pairs[net])
@@ -322,7 +323,8 @@ class Negotiation:
             self.put(net, None)
         for net in (int(n) for n in rng.permutation(group)):
             noise = (0.0, 0.0, 0.3)[int(rng.integers(3))]
-            price = rng.random(self.instance.cells) * self.instance.step * noise
+            step = self.instance.rates_of(self.instance.nets[net]).step
+            price = rng.random(self.instance.cells) * step * noise
             trace = self._trace(net, self.taken > 0, price, None, self.pairs[net])
             if trace is None:
                 return False

@@ -13,29 +13,36 @@ from layouts.routing.instance import CHANNEL, Instance
 TEE = -1
 """In place of an end's index: the run stops at a T on an earlier run."""
 
+HOLE = -2
+"""In place of an end's index: the run begins or stops at a through hole, the next goes on in the other layer."""
+
 GridLeg = tuple[tuple[int, int], tuple[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
 class GridRun:
-    """A run from one end of its channel to another, or to a T on an earlier run.
+    """A run in one layer, from one end of its channel or a through hole to another, or to a T on an earlier run.
+
+    The runs of one way from end to end stand in order, each joined to the next by a through hole.
 
     Parameters
     ----------
     corners : tuple of (int, int)
         (column, row) from the first node to the last, bends and both ends.
     first : int
-        Index of the end where it begins.
+        Index of the end where it begins, or HOLE.
     last : int
-        Index of the end where it stops, or TEE.
+        Index of the end where it stops, TEE or HOLE.
     straight : tuple of (int, int)
         (cell, direction) of its cells that lie on a straight, away from bends and ends: a T may stand there.
+    layer : int
     """
 
     corners: tuple[tuple[int, int], ...]
     first: int
     last: int
     straight: tuple[tuple[int, int], ...]
+    layer: int = 0
 
 
 def find_return(instance: Instance, run: GridRun) -> list[int]:

@@ -6,11 +6,12 @@ import heapq
 import math
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 
 from layouts.routing.ends import EndTable, Starts
-from layouts.routing.instance import CHANNEL, DX, DY, Instance, Net, Terminal
+from layouts.routing.instance import CHANNEL, DX, DY, Instance, Net, Rates, Terminal
 from layouts.routing.runs import TEE, GridRun, find_return
 from layouts.routing.search import INFINITE, find_path, mark_near
 
@@ -36,6 +37,8 @@ class Trace:
         The terminal of each end, in the order of the net's ends.
     cost : float
         Without any price of congestion.
+    holes : tuple of int
+        Cells (of layer 0) of its through holes.
     """
 
     runs: tuple[GridRun, ...]
@@ -43,6 +46,7 @@ class Trace:
     path: tuple[int, ...]
     chosen: tuple[Terminal, ...]
     cost: float
+    holes: tuple[int, ...] = ()
 
 
 def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
@@ -76,6 +80,24 @@ def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
     return np.array(xs, np.int64), np.array(ys, np.int64)
 
 
+class Guide(Protocol):
+    """Finds one path in place of the plain search: one of a given course past the other channels."""
+
+    def find(
+        self,
+        blocked: np.ndarray,
+        cell_price: np.ndarray,
+        sources: np.ndarray,
+        source_cost: np.ndarray,
+        goal: np.ndarray,
+        goal_cost: np.ndarray,
+    ) -> tuple[list[int], float] | None:
+        """Return the states of the cheapest path, first to last, and its cost; None where there is none.
+
+        The arguments are those of `find_path`.
+        """
+
+
 class Tracer:
     """Work space for finding single channels of one instance; holds no result.
 
@@ -92,6 +114,9 @@ class Tracer:
         self.stamp = np.zeros(instance.cells, np.int64)
         self.tag = 0
         self.narrowed = False
+        self.rates: Rates = instance.rates
+        self.guides: dict[str, Guide] = {}
+        self.guide: Guide | None = None
         self.own = instance.offsets[CHANNEL][CHANNEL]
         self.own_reach = int(np.abs(self.own).max()) + 1
         self.tables = {net.name: tuple(EndTable(end) for end in net.ends) for net in instance.nets}
@@ -122,6 +147,8 @@ class Tracer:
             Where other nets keep channels away: tails, which lie in cells blocked by their own tank or
             bore, are held against this instead.
         """
+        self.rates = self.instance.rates_of(net)
+        self.guide = self.guides.get(net.name)
         if net.straight_down:
             return self._trace_down(net, blocked, cell_price)
         tables = self.tables[net.name]
@@ -228,7 +255,7 @@ class Tracer:
             self._block_own(own, cells)
             places = self._free_places(runs)
             tees, stubs, away = self._stubs(places, blocked[CHANNEL], own)
-            tee_prices = instance.tee + instance.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
+            tee_prices = self.rates.tee + self.rates.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
             states = stubs[:, -1] * 4 + (away + 2) % 4
             numbers = np.arange(len(tees))
 
@@ -267,7 +294,7 @@ class Tracer:
         terminal = starts.terminals[start]
         true_cost = self._cost(trail, terminal, 0.0)
         if stubs.shape[1]:
-            true_cost += instance.tee + instance.step * stubs.shape[1]
+            true_cost += self.rates.tee + self.rates.step * stubs.shape[1]
         end = end_of(start)
         return priced, true_cost, run, run_cells, {end: terminal}, end
 
@@ -375,13 +402,22 @@ class Tracer:
         x = (goal_states >> 2) % instance.columns
         y = (goal_states >> 2) // instance.columns
         source_prices = (prices + cell_price[table.cell])[owner]
+        if self.guide is not None:
+            guided = self.guide.find(blocked, cell_price, sources, source_prices, self.goal, goal_cost)
+            goal = int(self.goal[guided[0][-1]]) if guided is not None else -1
+            self.goal[goal_states] = -1
+            if guided is None:
+                return None
+            same = np.flatnonzero(sources == guided[0][0])
+            start = int(owner[same[np.argmin(source_prices[same])]])
+            return guided[1], guided[0], start, goal
         end, cost = find_path(
             instance.columns,
             instance.rows,
             blocked,
             cell_price,
-            instance.step,
-            instance.bend + 2 * instance.bend_cells * instance.step,
+            self.rates.step,
+            self.rates.bend + 2 * instance.bend_cells * self.rates.step,
             self.arc_x,
             self.arc_y,
             self.arc_x.shape[1],
@@ -408,9 +444,9 @@ class Tracer:
     def _cost(self, trail: list[int], start: Terminal, extra: float) -> float:
         bends = sum(1 for a, b in pairwise(trail) if (a & 3) != (b & 3))
         moves = len(trail) - 1 - bends
-        instance = self.instance
-        each_bend = instance.bend + 2 * instance.bend_cells * instance.step
-        return start.cost + extra + moves * instance.step + bends * each_bend
+        rates = self.rates
+        each_bend = rates.bend + 2 * self.instance.bend_cells * rates.step
+        return start.cost + extra + moves * rates.step + bends * each_bend
 
     def _run(
         self, trail: list[int], start: Terminal, target: Terminal, first: int, last: int
@@ -475,7 +511,7 @@ class Tracer:
             cells = np.arange(y1, y0 - 1, -1) * columns + x
             if blocked[CHANNEL, cells].any():
                 continue
-            priced = instance.step * (len(cells) - 1) + float(cell_price[cells].sum())
+            priced = self.rates.step * (len(cells) - 1) + float(cell_price[cells].sum())
             if best is None or priced < best[0] - 1e-9:
                 best = (priced, cells, upper[x], lower[x])
         if best is None:
@@ -485,5 +521,5 @@ class Tracer:
         run = GridRun(corners, 0, 1, ())
         path = tuple(int(c) for c in cells)
         return Trace(
-            (run,), np.sort(cells).astype(np.int64), path, (top, bottom), instance.step * (len(cells) - 1)
+            (run,), np.sort(cells).astype(np.int64), path, (top, bottom), self.rates.step * (len(cells) - 1)
         )

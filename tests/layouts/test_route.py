@@ -19,7 +19,7 @@ from layouts.place import find_placements
 from layouts.plan import Routed, Run
 from layouts.read import read_panel
 from layouts.route import route_panel
-from layouts.routing.instance import Instance, Net, Terminal, disc_offsets
+from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets
 from layouts.routing.negotiate import route_instance
 from layouts.routing.trace import Tracer
 from layouts.verify import verify_routed
@@ -265,7 +265,7 @@ def winding_instances():
         pair = [int(cell) for cell in rng.choice(np.flatnonzero(~cells[0]), 2, replace=False)]
         net = Net("a", tuple((Terminal(cell=c, node=c, leaves=(int(rng.integers(4)),)),) for c in pair))
         offsets = ((disc_offsets(3.0),),)
-        yield Instance(20, 20, (net,), cells, offsets, 10.0, 20.0, bend_cells=2, bend_radius_cells=1.5)
+        yield Instance(20, 20, (net,), cells, offsets, Rates(10.0, 20.0), bend_cells=2, bend_radius_cells=1.5)
 
 
 def test_paths_found_never_come_back_to_themselves():

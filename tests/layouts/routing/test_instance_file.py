@@ -152,7 +152,7 @@ def test_a_good_instance_is_read_as_it_stands(tmp_path):
     path = tmp_path / "instance.json"
     path.write_text(json.dumps(GOOD))
     instance = read_instance(path)
-    assert (instance.columns, instance.rows, instance.step, instance.bend) == (20, 10, 10.0, 20.0)
+    assert (instance.columns, instance.rows, instance.rates.step, instance.rates.bend) == (20, 10, 10.0, 20.0)
     assert [net.name for net in instance.nets] == ["a", "b"]
     assert [[t.cell for t in end] for end in instance.nets[0].ends] == [[21], [28, 48]]
     assert instance.blocked.sum() == 1

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layouts.routing.instance import DX, DY, Instance, Net, Terminal, square_offsets
+from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, square_offsets
 from layouts.routing.trace import Tracer, arc_cells
 
 STEP, BEND = 10.0, 20.0
@@ -19,7 +19,9 @@ def plain_instance(columns, rows, blocked, nets, spacing=1, **more):
     """Return an instance with one class of features."""
     cells = np.zeros((1, columns * rows), dtype=bool)
     cells[0, list(blocked)] = True
-    return Instance(columns, rows, tuple(nets), cells, ((square_offsets(spacing),),), STEP, BEND, **more)
+    return Instance(
+        columns, rows, tuple(nets), cells, ((square_offsets(spacing),),), Rates(STEP, BEND), **more
+    )
 
 
 def net(name, *ends):
@@ -161,6 +163,6 @@ def test_the_queue_grows_and_never_overruns():
     [(-10.0, 20.0, 0.0), (10.0, -1.0, 0.0), (10.0, 20.0, -50.0), (np.nan, 1.0, 0.0)],
 )
 def test_costs_that_would_never_settle_are_refused(step, bend, price):
-    instance = replace(plain_instance(20, 10, (), [net("a", [0], [99])]), step=step, bend=bend)
+    instance = replace(plain_instance(20, 10, (), [net("a", [0], [99])]), rates=Rates(step, bend))
     with pytest.raises(ValueError, match="must not be negative"):
         Tracer(instance).trace(instance.nets[0], instance.blocked, np.full(200, price))

@@ -1,0 +1,52 @@
+"""How long a search may try, in counts: never by the clock, so that the same file gives the same answer anywhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """Limits of one search.
+
+    Parameters
+    ----------
+    name : str
+        As written on the command line.
+    restarts : int
+        Most restarts of the first routing.
+    group_steps : int
+        Steps of the improvement by groups of channels.
+    bound_rounds : int
+        Most rounds of prices for the lower bound; 0: only what the channels cost alone.
+    most_pairs : int
+        Pairs of channels, for each channel, whose courses past each other are told apart.
+    most_states : int
+        States that a search with such courses may open before it is cut short.
+    guided : int
+        Courses that the bound proposes and that are then routed.
+    exact_arcs : int
+        Most arcs of the exact model; a larger remainder is not tried. 0: never.
+    exact_nodes : int
+        Nodes that the exact model's solver may open.
+    placements : int
+        Placements of tank and pump that are looked at closely.
+    """
+
+    name: str
+    restarts: int
+    group_steps: int
+    bound_rounds: int
+    most_pairs: int
+    most_states: int
+    guided: int
+    exact_arcs: int
+    exact_nodes: int
+    placements: int
+
+
+QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12)
+NORMAL = Effort("normal", 8, 30, 80, 8, 1_000_000, 20, 20_000, 200, 60)
+THOROUGH = Effort("thorough", 8, 300, 400, 11, 20_000_000, 60, 200_000, 5_000, 2_000)
+
+EFFORTS = {effort.name: effort for effort in (QUICK, NORMAL, THOROUGH)}

@@ -1,0 +1,77 @@
+"""One instance, whole: a first routing, its improvement, a lower bound; or the reason why there is none."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from layouts.routing.effort import NORMAL, Effort
+from layouts.routing.instance import Instance
+from layouts.routing.negotiate import route_instance
+from layouts.routing.prove import prove_bound
+from layouts.routing.reasons import Reason
+from layouts.routing.trace import Trace
+
+SAME_COST = 1e-6
+"""Costs that differ by less are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What is known about an instance.
+
+    Parameters
+    ----------
+    traces : tuple of Trace
+        In the order of the instance's nets; empty where nothing was found.
+    cost : float
+        Sum of the traces' costs; infinite where nothing was found.
+    bound : float or None
+        Proven lower bound; infinite where it is proven that there is no routing; None where nothing is.
+    reason : Reason or None
+        Why nothing was found.
+    """
+
+    traces: tuple[Trace, ...]
+    cost: float
+    bound: float | None
+    reason: Reason | None
+
+
+def describe_proof(cost: float, bound: float | None) -> str:
+    """Return "optimal (proven)", "within g % (proven)" or "found (no bound)"."""
+    if bound is None or not math.isfinite(bound):
+        return "found (no bound)"
+    gap = (cost - bound) / cost if cost > 0 else 0.0
+    if gap <= SAME_COST:
+        return "optimal (proven)"
+    return f"within {max(100 * gap, 0.01):.2g} % (proven)"
+
+
+def solve_instance(
+    instance: Instance, seed: int = 0, effort: Effort = NORMAL, beat: float = math.inf
+) -> Solution:
+    """Return the best routing found with its bound, or the reason why there is none.
+
+    Parameters
+    ----------
+    instance : Instance
+    seed : int
+        Same seed, same answer.
+    effort : Effort
+    beat : float
+        No routing that costs this much or more is wanted: the search stops once none can be cheaper; the
+        solution then holds the bound alone.
+
+    Returns
+    -------
+    Solution
+    """
+    routing = route_instance(instance, seed, effort.group_steps, effort.restarts, beat)
+    if routing.unreachable:
+        return Solution((), math.inf, math.inf, Reason("unreachable", routing.conflicting))
+    proof = prove_bound(instance, routing.traces, effort, seed, beat)
+    if proof.traces:
+        return Solution(proof.traces, proof.cost, proof.bound, None)
+    reason = Reason("not found", routing.conflicting, rounds=routing.rounds)
+    return Solution((), math.inf, proof.bound, reason)
