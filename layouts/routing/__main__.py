@@ -1,4 +1,4 @@
-"""One routing instance alone: ``python -m layouts.routing INSTANCE.json [--seed N] [--effort E]`` prints its solution."""
+"""One routing instance alone: ``python -m layouts.routing INSTANCE.json`` prints its solution."""
 
 from __future__ import annotations
 

@@ -141,5 +141,5 @@ def test_the_command_prints_one_solution(capsys):
     assert out["status"] == "routed"
     assert out["cost"] == 1050
     assert out["bound"] == 1050
-    assert set(out) == {"status", "cost", "bound", "channels", "conflicting", "seconds"}
+    assert set(out) == {"status", "cost", "bound", "proof", "channels", "conflicting", "seconds"}
     assert out["channels"]["c0"][0][1] > out["channels"]["c0"][-1][1]
