@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from exports.interruption import END_ASKED, Interrupted
+from geom.errors import LayoutError
+from layouts.routing.effort import EFFORTS, NORMAL
 
 if TYPE_CHECKING:
     from geom.findings import Finding
+    from layouts.failure import LayoutFailure
 
 EXIT_FAULT = 1
 
@@ -29,6 +32,15 @@ class _NamedPath(click.Path):
 
 
 PATH = _NamedPath(path_type=Path)
+
+EFFORT = click.option(
+    "--effort",
+    type=click.Choice(tuple(EFFORTS)),
+    default=NORMAL.name,
+    show_default=True,
+    help="How long to look for a better layout and for a proof that there is none; counted in steps, so that the "
+    "answer is the same on any machine.",
+)
 
 
 class _Command(click.Group):
@@ -95,12 +107,25 @@ def new(file: Path) -> None:
 @click.option("--picture", type=PATH, help="Write the plan as a picture (SVG).")
 @click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
-def plan(file: Path, picture: Path | None, as_json: bool, seed: int) -> None:
+@EFFORT
+def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str) -> None:
     """Place, route and check FILE without any solid, in about a second for a common panel."""
     from exports.pipeline import plan_panel
 
     stages = _Stages()
-    planned = plan_panel(file, stages.tell, seed)
+    try:
+        planned = plan_panel(file, stages.tell, seed, EFFORTS[effort])
+    except LayoutError as error:
+        if error.failure is None:
+            raise
+        _tell_failure(error.failure)
+        if picture is not None:
+            _write_failure_picture(error.failure, picture)
+        if as_json:
+            from exports.failure_report import failure_document
+
+            _print_json(failure_document(error.failure, (), stages.seconds))
+        raise click.exceptions.Exit(error.exit_code) from error
     if picture is not None:
         from exports.plan_picture import draw_plan
         from exports.writing import write_new_file
@@ -125,7 +150,8 @@ def plan(file: Path, picture: Path | None, as_json: bool, seed: int) -> None:
 @click.option("--out", type=PATH, required=True, help="Folder for all files.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
-def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
+@EFFORT
+def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
     """Build, check and export FILE into a folder; a fault stops the export."""
     from exports.pipeline import make_panel
     from exports.report_json import report_document
@@ -134,7 +160,21 @@ def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
 
     stages = _Stages()
     before = earlier_files(out)
-    made = make_panel(file, out, stages.tell, seed)
+    try:
+        made = make_panel(file, out, stages.tell, seed, EFFORTS[effort])
+    except LayoutError as error:
+        if error.failure is None:
+            raise
+        _tell_failure(error.failure)
+        report = json.loads((out / REPORT_NAME).read_bytes())
+        for name in (*(record["name"] for record in report["files"]), REPORT_NAME):
+            click.echo(f"wrote {out / name}", err=True)
+        _tell_left(out, [record["name"] for record in report["earlier_files"]])
+        if as_json:
+            _print_json(
+                {**report, "seconds": {stage: round(took, 3) for stage, took in stages.seconds.items()}}
+            )
+        raise click.exceptions.Exit(error.exit_code) from error
     written = {record.name for record in made.files}
     left = tuple(r for r in before if r.name not in written) if has_fault(made.findings) else ()
     if as_json:
@@ -153,9 +193,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int) -> None:
             click.echo(f"wrote {out / name}")
     if has_fault(made.findings):
         click.echo("no STEP, STL or 3MF was written: a check found a fault", err=True)
-        if left:
-            names = ", ".join(sorted(record.name for record in left))
-            click.echo(f"of an earlier run, still in {out}: {names}", err=True)
+        _tell_left(out, [record.name for record in left])
     _exit_on_fault(made.findings)
 
 
@@ -225,6 +263,27 @@ def _print_version(context: click.Context, wanted: bool) -> None:
 
 def _print_json(document: dict[str, Any]) -> None:
     click.echo(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def _tell_left(out: Path, names: list[str]) -> None:
+    """Name the files of an earlier run that are still in a folder."""
+    if names:
+        click.echo(f"of an earlier run, still in {out}: {', '.join(sorted(names))}", err=True)
+
+
+def _tell_failure(failure: LayoutFailure) -> None:
+    """Say on standard error why there is no layout."""
+    from exports.failure_report import describe_failure
+
+    click.echo(describe_failure(failure), err=True)
+
+
+def _write_failure_picture(failure: LayoutFailure, picture: Path) -> None:
+    from exports.failure_picture import draw_failure
+    from exports.writing import write_new_file
+
+    write_new_file(picture, draw_failure(failure).encode("utf-8"), overwrite=True)
+    click.echo(f"wrote {picture}", err=True)
 
 
 def _exit_on_fault(findings: tuple[Finding, ...]) -> None:

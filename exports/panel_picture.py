@@ -1,5 +1,7 @@
 """The finished panel as a picture (SVG): the body from its joint side, the cover lifted off towards the viewer.
 
+With covers on both faces there are two views side by side: the front one is that of the panel turned about.
+
 Faces are painted from the far side to the near one. For a plate cut from its joint face the order is simply
 the height of each face's nearest point, since a nearer layer can only hide a farther one; the plate's rim comes
 after all that lies inside it.
@@ -9,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +19,7 @@ import numpy as np
 from exports.colours import Colour, part_colour
 from exports.svg import FONT, attribute, number, text_at
 from geom.frame import SAME_MM
-from layouts.plan import Plan
+from layouts.plan import Layer, Plan
 
 if TYPE_CHECKING:
     import cadquery as cq
@@ -27,6 +29,9 @@ if TYPE_CHECKING:
 
 WIDTH = 1100.0
 """Of the drawing, in picture units."""
+PAIR_WIDTH = 760.0
+"""Of each of two views."""
+PAIR_GAP = 48.0
 MARGIN = 26.0
 SHARP_RAD = 0.6
 """Edges between faces that turn by more than this are drawn as lines."""
@@ -86,47 +91,117 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
         A whole SVG document with its own background, the same for the same solids.
     """
     camera = _look(TO_VIEWER)
+    blanks = plan.detail.blanks
+    if len(blanks) == 1:
+        still = np.zeros(3)
+        inside = _patches(_coarse(checked.solids.wet), (*part_colour("coolant")[:3], 1.0), camera, still)
+        shell = _patches(
+            _coarse(checked.solids.part(blanks[0].name)),
+            (*part_colour(blanks[0].name)[:3], 0.30),
+            camera,
+            still,
+        )
+        return _document(f"{plan.panel.name}: from the back, coolant inside", (_View("", [*inside, *shell]),))
+    if all(blank.z0 < blanks[0].z1 for blank in blanks):
+        view = _open_side(plan, checked, camera, "back")
+        return _document(f"{plan.panel.name}: from the joint side, cover lifted off", (view,))
+    views = tuple(_open_side(plan, checked, camera, side) for side in ("back", "front"))
+    return _document(f"{plan.panel.name}: from both joint sides, covers lifted off", views)
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One view: what stands under it, the body's patches, the ways of lifted corners, the cover's patches."""
+
+    said: str
+    body: list[_Patch]
+    lifted: list[tuple[np.ndarray, np.ndarray]] = field(default_factory=list)
+    covers: list[_Patch] = field(default_factory=list)
+
+
+def _coarse(shape: cq.Shape) -> trimesh.Trimesh:
+    from geom.tessellate import mesh_solid
+
+    return mesh_solid(shape, COARSE_MM, COARSE_RAD)
+
+
+def _open_side(plan: Plan, checked: Checked, camera: _Camera, side: Layer) -> _View:
+    """Return the view of the body from one of its joints, that side's cover lifted off; the other is left out."""
     from geom.build import make_solid
     from geom.features import Prism
     from geom.kernel import cut_shape
-    from geom.tessellate import mesh_solid
 
-    def mesh(shape: cq.Shape) -> trimesh.Trimesh:
-        return mesh_solid(shape, COARSE_MM, COARSE_RAD)
+    first, *others = plan.detail.blanks
+    solids, still = checked.solids, np.zeros(3)
+    lids = [blank for blank in others if (blank.z0 < first.z1) == (side == "back")]
 
-    blanks = plan.detail.blanks
-    wet, first = mesh(checked.solids.wet), mesh(checked.solids.part(blanks[0].name))
-    behind = [blank for blank in blanks[1:] if blank.z0 < 0.0]
-    if behind and wet.bounds[0][2] < -SAME_MM:
-        # A bore from the back runs on through the cover: without the cover its coolant ends at the joint.
-        lids = [make_solid(blank.name, Prism((blank.loop,), blank.z0, blank.z1)) for blank in behind]
-        wet = mesh(cut_shape(checked.solids.wet, lids))
-    body, pane = part_colour(blanks[0].name), part_colour("coolant")
-    still = np.zeros(3)
-    if len(blanks) == 1:
-        inside = _patches(wet, (*pane[:3], 1.0), camera, still)
-        shell = _patches(first, (*body[:3], 0.30), camera, still)
-        return _document(plan, [*inside, *shell], [], [])
-    solid = _patches(first, body, camera, still)
+    def turned(mesh: trimesh.Trimesh) -> trimesh.Trimesh:
+        """Turn the panel about its upright axis where it is seen from the front: its front joint is then z = 0."""
+        if side == "back":
+            return mesh
+        about = mesh.copy()
+        about.vertices = np.asarray(mesh.vertices) * (-1, 1, -1) + (plan.panel.width, 0.0, first.z1)
+        return about
+
+    # A bore runs on through the cover: without the cover its coolant ends at the joint.
+    sheets = [make_solid(blank.name, Prism((blank.loop,), blank.z0, blank.z1)) for blank in lids]
+    wet = turned(_coarse(solids.wet))
+    if wet.bounds[0][2] < -SAME_MM:
+        wet = turned(_coarse(cut_shape(solids.wet, sheets)))
+    solid = _patches(turned(_coarse(solids.part(first.name))), part_colour(first.name), camera, still)
     # The coolant's own face at the joint lies over the channels like a pane of glass.
-    coolant = [p for p in _patches(wet, pane, camera, still) if p.far < SAME_MM and p.near > -SAME_MM]
+    pane = _patches(wet, part_colour("coolant"), camera, still)
+    coolant = [p for p in pane if p.far < SAME_MM and p.near > -SAME_MM]
     deep, joint = [p for p in solid if p.far >= SAME_MM], [p for p in solid if p.far < SAME_MM]
     lift = _lift(plan, camera)
     covers: list[_Patch] = []
-    # A front cover lies behind the body as it is seen here.
-    for blank in behind:
+    for blank in lids:
         colour = (*part_colour(blank.name)[:3], 1.0)
-        lid = mesh(checked.solids.part(blank.name))
-        covers += _patches(lid, colour, camera, np.array((0.0, 0.0, -lift)))
-    return _document(plan, [*deep, *coolant, *joint], _corner_lines(plan, camera, lift), covers)
+        covers += _patches(
+            turned(_coarse(solids.part(blank.name))), colour, camera, np.array((0.0, 0.0, -lift))
+        )
+    said = f"{side} face, its cover lifted off"
+    return _View(said, [*deep, *coolant, *joint], _corner_lines(plan, camera, lift), covers)
 
 
-def _document(
-    plan: Plan, body: list[_Patch], lifted: list[tuple[np.ndarray, np.ndarray]], covers: list[_Patch]
-) -> str:
-    every = np.vstack([loop for patch in (*body, *covers) for loop in patch.loops])
+def _document(title: str, views: tuple[_View, ...]) -> str:
+    most = WIDTH if len(views) == 1 else PAIR_WIDTH
+    out: list[str] = []
+    left = MARGIN
+    tall = 0.0
+    for view in views:
+        drawing, width, height = _draw_view(view, most)
+        out += [
+            f'<g transform="translate({number(left)} {number(MARGIN + 34.0)}) scale(0.1)" '
+            'stroke-linejoin="round">',
+            *drawing,
+            "</g>",
+        ]
+        tall = max(tall, height)
+        if len(views) > 1:
+            out.append(text_at(left, MARGIN + 34.0 + height + 24.0, view.said, 14.0, SOFT))
+        left += width + (PAIR_GAP if view is not views[-1] else 0.0)
+    wide, high = left + MARGIN, tall + 2 * MARGIN + (34.0 if len(views) == 1 else 58.0)
+    return "\n".join(
+        (
+            '<?xml version="1.0" encoding="UTF-8"?>',
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(wide)}" height="{number(high)}" '
+            f'viewBox="0 0 {number(wide)} {number(high)}" font-family={attribute(FONT)} role="img" '
+            f"aria-label={attribute(title)}>",
+            f'<rect width="100%" height="100%" fill="{PAPER}"/>',
+            text_at(MARGIN, MARGIN + 8.0, title, 14.0, SOFT),
+            *out,
+            "</svg>",
+            "",
+        )
+    )
+
+
+def _draw_view(view: _View, most: float) -> tuple[list[str], float, float]:
+    """Return a view's paths in tenths of a unit, and its width and height in units."""
+    every = np.vstack([loop for patch in (*view.body, *view.covers) for loop in patch.loops])
     low, high = every.min(axis=0), every.max(axis=0)
-    scale = min(WIDTH / (high[0] - low[0]), 0.9 * WIDTH / (high[1] - low[1]))
+    scale = min(most / (high[0] - low[0]), 0.9 * most / (high[1] - low[1]))
 
     def place(points: np.ndarray) -> str:
         # Tenths of a unit as whole steps from point to point: a third of the bytes of plain coordinates.
@@ -135,31 +210,12 @@ def _document(
         steps = steps[np.any(steps != 0, axis=1)]
         return f"M{tenths[0, 0]} {tenths[0, 1]}" + ("l" + _numbers(steps) if len(steps) else "")
 
-    out = [piece for patch in body for piece in _draw_patch(patch, place)]
-    for a, b in lifted:
+    out = [piece for patch in view.body for piece in _draw_patch(patch, place)]
+    for a, b in view.lifted:
         way = place(np.array((a, b)))
         out.append(f'<path d="{way}" stroke="{SOFT}" stroke-width="9" stroke-dasharray="70 50"/>')
-    out += [piece for patch in covers for piece in _draw_patch(patch, place)]
-    width = float((high[0] - low[0]) * scale) + 2 * MARGIN
-    height = float((high[1] - low[1]) * scale) + 2 * MARGIN + 34.0
-    said = "from the back, coolant inside" if not covers else "from the joint side, cover lifted off"
-    title = f"{plan.panel.name}: {said}"
-    return "\n".join(
-        (
-            '<?xml version="1.0" encoding="UTF-8"?>',
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}" height="{number(height)}" '
-            f'viewBox="0 0 {number(width)} {number(height)}" font-family={attribute(FONT)} role="img" '
-            f"aria-label={attribute(title)}>",
-            f'<rect width="100%" height="100%" fill="{PAPER}"/>',
-            text_at(MARGIN, MARGIN + 8.0, title, 14.0, SOFT),
-            f'<g transform="translate({number(MARGIN)} {number(MARGIN + 34.0)}) scale(0.1)" '
-            'stroke-linejoin="round">',
-            *out,
-            "</g>",
-            "</svg>",
-            "",
-        )
-    )
+    out += [piece for patch in view.covers for piece in _draw_patch(patch, place)]
+    return out, float((high[0] - low[0]) * scale), float((high[1] - low[1]) * scale)
 
 
 def _draw_patch(patch: _Patch, place: Callable[[np.ndarray], str]) -> list[str]:

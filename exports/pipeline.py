@@ -15,9 +15,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from exports.writing import FileRecord, OutFile, write_files
+from geom.errors import LayoutError
 from geom.findings import Finding, accept_findings, has_fault
 from layouts.clearance import clearances_of
-from layouts.plan import Plan, Sealed
+from layouts.plan import Plan
+from layouts.routing.effort import NORMAL, Effort
 
 if TYPE_CHECKING:
     import trimesh
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from geom.build import Solids
     from geom.volume import Volumes
     from geom.walls import Wall
+    from layouts.failure import LayoutFailure
 
 DRY_WALL_MM = 1.0
 """Least solid between two dry features, [mm]; common practice, no source."""
@@ -69,7 +72,9 @@ class _Clock:
         self._last = now
 
 
-def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0) -> Plan:
+def plan_panel(
+    path: str | Path, progress: Progress | None = None, seed: int = 0, effort: Effort = NORMAL
+) -> Plan:
     """Return the plan of a panel file: ports, routes, seal, flow, features, findings of the plan's rules.
 
     Parameters
@@ -79,6 +84,8 @@ def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0
         Called with (stage, seconds) after each stage.
     seed : int
         Of the router; the same seed gives the same plan.
+    effort : Effort
+        How long the router may try, in counts.
 
     Returns
     -------
@@ -93,24 +100,21 @@ def plan_panel(path: str | Path, progress: Progress | None = None, seed: int = 0
         No layout was found.
     """
     from layouts.advise import advise_plan
-    from layouts.design_flow import bend_steps
     from layouts.detail import detail_panel
     from layouts.flow import size_flow
     from layouts.read import read_panel
     from layouts.route import route_panel
     from layouts.rules import check_plan
-    from layouts.screws import place_screws
-    from layouts.seal import seal_panel
+    from layouts.screws import close_panel
     from layouts.widen import widen_channels
 
     clock = _Clock(progress)
     panel = read_panel(Path(path))
     clock.tell("read")
-    routed = widen_channels(panel, route_panel(panel, bend_steps(panel), seed))
+    routed = widen_channels(panel, route_panel(panel, seed, effort))
     clock.tell("route")
     clearances = clearances_of(panel)
-    loops = seal_panel(panel, routed, clearances)
-    sealed = Sealed(loops, place_screws(panel, routed, loops, clearances))
+    sealed = close_panel(panel, routed, clearances)
     clock.tell("seal")
     flowing = size_flow(panel, routed)
     clock.tell("flow")
@@ -144,7 +148,7 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     clock = _Clock(progress)
     from geom.build import build_solids
     from geom.rebuild import rebuild_features
-    from geom.tessellate import mesh_solid
+    from geom.tessellate import LINEAR_MM, THIN_LINEAR_MM, mesh_solid
     from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes
     from geom.walls import check_walls, find_thin_spots, measure_walls, thinnest
     from layouts.seal import group_wet
@@ -152,7 +156,11 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     clock.tell("load kernel")
     solids = build_solids(plan.detail)
     clock.tell("build")
-    meshes = {part.name: mesh_solid(part.solid) for part in solids.parts}
+    sheets = {blank.name for blank in plan.detail.blanks}
+    meshes = {
+        part.name: mesh_solid(part.solid, LINEAR_MM if part.name in sheets else THIN_LINEAR_MM)
+        for part in solids.parts
+    }
     wet_mesh = mesh_solid(solids.wet)
     clock.tell("mesh")
     limit = plan.panel.rules.least_wall
@@ -174,11 +182,18 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     return Checked(solids, meshes, wet_mesh, volumes, thinnest(walls), accepted)
 
 
-def make_panel(path: str | Path, out: str | Path, progress: Progress | None = None, seed: int = 0) -> Made:
+def make_panel(
+    path: str | Path,
+    out: str | Path,
+    progress: Progress | None = None,
+    seed: int = 0,
+    effort: Effort = NORMAL,
+) -> Made:
     """Plan, build, check and write a panel.
 
     A fault stops the export: then only the report and the pictures of plan, pumps and pressure are
-    written. Faults of the plan stop the run before any solid.
+    written. Faults of the plan stop the run before any solid. Where no routing was found the report and a
+    picture tell why, before the error is raised.
 
     Parameters
     ----------
@@ -190,6 +205,8 @@ def make_panel(path: str | Path, out: str | Path, progress: Progress | None = No
         Called with (stage, seconds) after each stage.
     seed : int
         Of the router.
+    effort : Effort
+        How long the router may try, in counts.
 
     Returns
     -------
@@ -198,9 +215,15 @@ def make_panel(path: str | Path, out: str | Path, progress: Progress | None = No
     Raises
     ------
     RillplateError
-        A file, a layout, a solid or a folder that could not be; nothing is then written.
+        A file, a layout, a solid or a folder that could not be; nothing is then written, but for a layout's
+        failure.
     """
-    plan = plan_panel(path, progress, seed)
+    try:
+        plan = plan_panel(path, progress, seed, effort)
+    except LayoutError as error:
+        if error.failure is not None:
+            write_failure(error.failure, Path(out))
+        raise
     checked = None if has_fault(plan.findings) else check_solids(plan, progress)
     findings = plan.findings if checked is None else (*plan.findings, *checked.findings)
     clock = _Clock(progress)
@@ -256,6 +279,39 @@ def write_made(
         tuple(files),
         lambda records, left: encode_report(report_document(plan, checked, findings, records, {}, left)),
         drop_stale=good,
+    )
+
+
+def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:
+    """Write why there is no layout: report and picture; what an earlier run made stays, as with a fault.
+
+    Parameters
+    ----------
+    failure : LayoutFailure
+    out : Path
+
+    Returns
+    -------
+    tuple of FileRecord
+        Without the report itself.
+
+    Raises
+    ------
+    OutputError
+        Where the folder cannot be written; it is then as it was.
+    """
+    from exports.failure_picture import draw_failure
+    from exports.failure_report import failure_document
+    from exports.report_json import encode_report
+
+    picture = _picture(
+        "plan.svg", "why there is no layout: what was asked for and what is in the way", draw_failure(failure)
+    )
+    return write_files(
+        out,
+        (picture,),
+        lambda records, left: encode_report(failure_document(failure, records, {}, left)),
+        drop_stale=False,
     )
 
 

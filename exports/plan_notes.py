@@ -6,11 +6,13 @@ import math
 
 from exports.channel_drops import drop_band
 from exports.figures import show_banded, show_mm, show_place, wrap_words
+from exports.plan_layers import has_front, sort_screws
 from exports.plan_places import Mark
 from exports.plan_symbols import (
     CAUTION,
     FAULT,
     FINE,
+    FRONT_WATER,
     HIDDEN,
     INK,
     SHEET,
@@ -19,8 +21,11 @@ from exports.plan_symbols import (
     STILL,
     TEXT,
     WATER,
+    ScrewIn,
     draw_badge,
     draw_bore,
+    draw_hole,
+    draw_screw,
     draw_tag,
 )
 from exports.svg import View, number, text_at, text_width
@@ -70,9 +75,13 @@ def draw_notes(
 
 def _channel_table(plan: Plan) -> tuple[list[str], float, float]:
     flows = {flow.channel: flow for flow in plan.flowing.channels}
-    rows: list[tuple[str, ...]] = [("", "channel", "length", "bends", "flow", "velocity", "pressure drop")]
+    holed = any(channel.holes for channel in plan.routed.channels)
+    heads = ("length", "bends", *(("through holes",) if holed else ()), "flow", "velocity", "pressure drop")
+    rows: list[tuple[str, ...]] = [("", "channel", *heads)]
     for k, channel in enumerate(plan.routed.channels, 1):
-        rows.append((str(k), channel.name, *_channel_figures(flows[channel.name], plan.flowing)))
+        length, bends, *rest = _channel_figures(flows[channel.name], plan.flowing)
+        holes = (str(len(channel.holes)),) if holed else ()
+        rows.append((str(k), channel.name, length, bends, *holes, *rest))
     columns = list(zip(*rows, strict=True))
     widths = [max(text_width(cell, TEXT) for cell in column) + 18.0 for column in columns]
     out = []
@@ -105,6 +114,15 @@ def _channel_figures(flow: ChannelFlow, flowing: Flowing) -> tuple[str, ...]:
     )
 
 
+def _screw_entries(plan: Plan, view: View) -> list[tuple[list[str], str]]:
+    """Return what the legend says of cover screws: with two covers, which of them each kind is in."""
+    name = f"cover screw {plan.panel.make.screw}"
+    said = {"both": name, "back": f"{name}, back only", "front": f"{name}, front only"}
+    groups = sort_screws(plan)
+    kinds: tuple[ScrewIn, ...] = ("both", "front", "back")
+    return [([draw_screw((10.0, 0.0), 6.0, kind, view)], said[kind]) for kind in kinds if kind in groups]
+
+
 def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
     view = View(1.0, 0.0)
     entries: list[tuple[list[str], str]] = [
@@ -115,6 +133,11 @@ def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
     if any(leg.flow_m3_s == 0.0 for flow in plan.flowing.channels for leg in flow.legs):
         still = f'<rect x="1" y="-5" width="18" height="10" fill="{STILL}" stroke="{SHORE}"/>'
         entries.append(([still], "coolant stands"))
+    if has_front(plan):
+        band = f'<rect x="1" y="-5" width="18" height="10" fill="{FRONT_WATER}" stroke="{SHORE}"/>'
+        entries.append(([band], "in the front face"))
+    if any(channel.holes for channel in plan.routed.channels):
+        entries.append((draw_hole((10.0, 0.0), 6.0, view), "through hole"))
     if plan.panel.pump.on == "back" or any(port.on == "back" for port in plan.routed.ports):
         ring = f'<circle cx="10" cy="0" r="7" fill="{SHEET}" stroke="{INK}" stroke-width="1.5" {HIDDEN}/>'
         entries.append(([ring], "on the back"))
@@ -122,12 +145,10 @@ def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
         entries.append(
             ([f'<rect x="1" y="-4" width="18" height="8" fill="#e9ecee" stroke="{FINE}"/>'], "cord groove")
         )
-    if plan.sealed.screws:
-        screw = [
-            f'<circle cx="10" cy="0" r="6" fill="{SHEET}" stroke="{SOFT}"/>',
-            f'<path d="M6 0h8M10 -4v8" stroke="{SOFT}" stroke-width="0.9"/>',
-        ]
-        entries.append((screw, f"cover screw {plan.panel.make.screw}"))
+    if any(loop.layer == "front" for loop in plan.sealed.loops):
+        dots = f'<path d="M1 -4h18M1 4h18" stroke="{SOFT}" stroke-width="0.9" stroke-dasharray="1 2.5"/>'
+        entries.append(([dots], "cord groove in the front face"))
+    entries += _screw_entries(plan, view)
     if plan.panel.keep_clear:
         entries.append(
             (

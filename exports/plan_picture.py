@@ -6,6 +6,15 @@ import math
 
 from exports.figures import show_banded, show_mm
 from exports.labels import LabelRequest, PlacedLabel, Rect, place_labels
+from exports.plan_layers import (
+    draw_channels,
+    draw_grooves,
+    draw_holes,
+    has_front,
+    list_discs,
+    list_holes,
+    sort_screws,
+)
 from exports.plan_notes import draw_notes
 from exports.plan_places import Mark, list_symbols, place_arrows, place_marks, place_tags, point_along
 from exports.plan_symbols import (
@@ -16,10 +25,8 @@ from exports.plan_symbols import (
     INK,
     PAPER,
     SHEET,
-    SHORE,
     SMALL,
     SOFT,
-    STILL,
     TAG_RADIUS,
     TEXT,
     WATER,
@@ -28,17 +35,20 @@ from exports.plan_symbols import (
     draw_chevron,
     draw_edge_port,
     draw_region,
+    draw_screw,
     draw_tag,
+    front_patterns,
 )
 from exports.svg import FONT, View, attribute, number, text_at, text_width
 from geom.findings import has_fault
 from geom.frame import EDGES, INTO
-from geom.outline import Loop, Point, outline_circle, outline_rectangle, path_length, round_corners
+from geom.outline import Point, outline_circle, outline_rectangle, path_length, round_corners
 from geom.standards import tables
 from geom.units import l_min
 from layouts.feed import tank_volume_ml
+from layouts.panel import Panel
 from layouts.plan import PlacedPort, Plan
-from layouts.seal import outline_channel, outline_tank
+from layouts.seal import outline_tank
 
 PANEL_WIDTH = 900.0
 """Width that a wide panel gets, in picture units."""
@@ -66,7 +76,13 @@ def draw_plan(plan: Plan) -> str:
     """
     panel = plan.panel
     view = View(min(PANEL_WIDTH / panel.width, PANEL_HEIGHT / panel.height), panel.height)
-    drawing = [*_sheet(plan, view), *_grooves(plan, view), *_wet(plan, view), *_dry(plan, view)]
+    drawing = [
+        *draw_sheet(plan.panel, view),
+        *draw_grooves(plan, view, "back"),
+        *draw_channels(plan, view, "back"),
+    ]
+    drawing += [*_level(plan, view), *draw_grooves(plan, view, "front"), *draw_channels(plan, view, "front")]
+    drawing += [*draw_holes(plan, view), *_dry(plan, view)]
     tags = place_tags(plan, view)
     arrows = place_arrows(plan, view, tags)
     drawing += [draw_chevron(one.at, (one.along[0], -one.along[1]), one.size) for one in arrows]
@@ -100,6 +116,7 @@ def draw_plan(plan: Plan) -> str:
             "<defs>",
             '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
             f'patternTransform="rotate(45)"><path d="M0 0V7" stroke="{SOFT}" stroke-width="1.4"/></pattern>',
+            *(front_patterns() if has_front(plan) else ()),
             "</defs>",
             f'<rect width="100%" height="100%" fill="{PAPER}"/>',
             text_at(MARGIN, MARGIN + 18, heading[0], 20.0, INK, 'font-weight="600"'),
@@ -129,8 +146,8 @@ def _heading(plan: Plan) -> tuple[str, str]:
     )
 
 
-def _sheet(plan: Plan, view: View) -> list[str]:
-    panel = plan.panel
+def draw_sheet(panel: Panel, view: View) -> list[str]:
+    """Draw the panel's outline, its keep-clear regions (filled with the pattern "hatch") and a ruler on two edges."""
     outline = outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius)
     out = [draw_region((outline,), view, SHEET, INK, 1.6)]
     out += [
@@ -147,33 +164,9 @@ def _sheet(plan: Plan, view: View) -> list[str]:
     return out
 
 
-def _grooves(plan: Plan, view: View) -> list[str]:
-    """Draw grooves as thin lines: fills laid over strokes leave only the outer line of each union."""
-    out = []
-    for loop in plan.sealed.loops:
-        for region, fill in ((loop.outer, "#e9ecee"), (loop.inner, SHEET)):
-            out.append(draw_region(region, view, "none", FINE, 1.6))
-            out.append(draw_region(region, view, fill, "none", 0.0))
-    return out
-
-
-def _wet(plan: Plan, view: View) -> list[str]:
-    still = {leg.leg for flow in plan.flowing.channels for leg in flow.legs if leg.flow_m3_s == 0.0}
-    standing: list[Loop] = []
-    flowing: list[Loop] = []
-    for channel in plan.routed.channels:
-        quiet = [leg.points for leg in channel.legs if leg.name in still]
-        for run, loop in zip(channel.runs, outline_channel(channel, 0.0), strict=True):
-            same = any({run.points[0], run.points[-1]} == {points[0], points[-1]} for points in quiet)
-            (standing if same or len(quiet) == len(channel.legs) else flowing).append(loop)
-    if plan.routed.tank.box is not None:
-        flowing.append(outline_tank(plan.routed, 0.0))
-    out = [draw_region((*standing, *flowing), view, "none", SHORE, 2.0)]
-    out += [
-        draw_region((loop,), view, fill, "none", 0.0)
-        for loops, fill in ((standing, STILL), (flowing, WATER))
-        for loop in loops
-    ]
+def _level(plan: Plan, view: View) -> list[str]:
+    """Draw the tank's cold fill level."""
+    out: list[str] = []
     box = plan.routed.tank.box
     if box is not None and plan.panel.up[1] > 0.9:
         level = box[1] + plan.panel.tank.level * (box[3] - box[1])
@@ -197,15 +190,7 @@ def _dry(plan: Plan, view: View) -> list[str]:
         out += draw_bore(at, bore / 2, leaves, view, behind)
     for at in routed.pump.screws:
         out.append(draw_region((outline_circle(at, 1.7),), view, SHEET, INK, 1.0, HIDDEN if behind else ""))
-    if plan.sealed.screws:
-        screw = tables.screw(panel.make.screw)
-        for x, y in plan.sealed.screws:
-            out.append(draw_region((outline_circle((x, y), screw.clearance / 2),), view, SHEET, SOFT, 1.1))
-            r = screw.clearance / 2 * 0.6
-            cross = (
-                f"M{view.xy((x - r, y))}L{view.xy((x + r, y))}M{view.xy((x, y - r))}L{view.xy((x, y + r))}"
-            )
-            out.append(f'<path d="{cross}" stroke="{SOFT}" stroke-width="0.9"/>')
+    out += _screws(plan, view)
     for port in routed.ports:
         thread = tables.thread(port.thread)
         if port.on in EDGES:
@@ -216,6 +201,13 @@ def _dry(plan: Plan, view: View) -> list[str]:
     return out
 
 
+def _screws(plan: Plan, view: View) -> list[str]:
+    """Draw the cover screws."""
+    groups = sort_screws(plan)
+    radius = tables.screw(plan.panel.make.screw).clearance / 2 if groups else 0.0
+    return [draw_screw(at, radius, kind, view) for kind, group in groups.items() for at in group]
+
+
 def _labels(
     plan: Plan, view: View, tags: dict[str, Point], marks: tuple[Mark, ...]
 ) -> tuple[list[str], list[Rect]]:
@@ -224,7 +216,12 @@ def _labels(
     width, height = panel.width * view.scale, panel.height * view.scale
     taken: list[Rect] = [_square(at, 10.0) for at in tags.values()]
     taken += [_square(m.at, 11.0) for m in marks if m.at is not None]
-    taken += [_square(view.to(at), 3.0 * view.scale) for at in (*plan.sealed.screws, *routed.pump.screws)]
+    taken += [
+        _square(view.to(at), 3.0 * view.scale)
+        for at in (*plan.sealed.screws, *plan.sealed.front_screws, *routed.pump.screws)
+    ]
+    taken += [_square(view.to(at), radius * view.scale + 1) for at, radius in list_holes(plan)]
+    taken += [_square(at, radius) for at, radius in list_discs(plan, view, "front")]
     taken.append((-34.0, height, width, height + 27.0))
     taken.append((-34.0, 0.0, 0.0, height))
     if routed.tank.box is not None:
@@ -250,7 +247,7 @@ def _labels(
             )
     for port in routed.ports:
         lines = _port_lines(port)
-        size = _lines_size(lines)
+        size = lines_size(lines)
         if port.on in EDGES:
             ix, iy, _ = INTO[port.on]
             anchor = view.to((port.at[0], port.at[1]))
@@ -264,16 +261,16 @@ def _labels(
         (pump_at, ("pump inlet", *behind, f"turned {routed.pump.turn_deg}°"), panel.pump.inlet_bore),
         (pump_out, ("pump outlet", *behind), panel.pump.outlet_bore),
     ):
-        wanted.append((LabelRequest(at, _lines_size(lines), bore / 2 * view.scale + 6.0), lines, SHEET))
+        wanted.append((LabelRequest(at, lines_size(lines), bore / 2 * view.scale + 6.0), lines, SHEET))
     if routed.tank.box is not None:
         x0, y0, x1, y1 = routed.tank.box
         anchor = view.to(((x0 + x1) / 2, (y0 + y1) / 2))
         lines = ("tank", f"about {tank_volume_ml(panel, routed):.0f} mL")
         home = (*view.to((x0, y1)), *view.to((x1, y0)))
-        wanted.append((LabelRequest(anchor, _lines_size(lines), 0.0, None, home), lines, WATER))
+        wanted.append((LabelRequest(anchor, lines_size(lines), 0.0, None, home), lines, WATER))
     for clear in panel.keep_clear:
         anchor = view.to(((clear.box[0] + clear.box[2]) / 2, (clear.box[1] + clear.box[3]) / 2))
-        wanted.append((LabelRequest(anchor, _lines_size((clear.name,)), 0.0), (clear.name,), SHEET))
+        wanted.append((LabelRequest(anchor, lines_size((clear.name,)), 0.0), (clear.name,), SHEET))
     placed = place_labels(
         tuple(w[0] for w in wanted),
         tuple(taken),
@@ -282,11 +279,12 @@ def _labels(
     )
     out: list[str] = []
     for (request, lines, ground), label in zip(wanted, placed, strict=True):
-        out += _draw_label(request, lines, ground, label)
+        out += draw_label(request, lines, ground, label)
     return out, [label.box for label in placed]
 
 
-def _draw_label(request: LabelRequest, lines: tuple[str, ...], ground: str, label: PlacedLabel) -> list[str]:
+def draw_label(request: LabelRequest, lines: tuple[str, ...], ground: str, label: PlacedLabel) -> list[str]:
+    """Draw a placed label on a halo of its ground's colour, with a leader line where it stands far off."""
     anchor = request.anchor
     x0, y0, x1, y1 = label.box
     out = []
@@ -321,7 +319,8 @@ def _port_lines(port: PlacedPort) -> tuple[str, ...]:
     return (port.name, f"{port.thread}{where}")
 
 
-def _lines_size(lines: tuple[str, ...]) -> tuple[float, float]:
+def lines_size(lines: tuple[str, ...]) -> tuple[float, float]:
+    """Return width and height of a label's lines."""
     width = max(text_width(line, TEXT if k == 0 else SMALL) for k, line in enumerate(lines))
     return (width, TEXT * 1.15 + SMALL * 1.2 * (len(lines) - 1))
 

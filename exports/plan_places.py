@@ -8,15 +8,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from exports.channel_ways import cut_leg
+from exports.plan_layers import Disc, list_discs, list_holes
 from exports.plan_symbols import EDGE_ARROW, TAG_RADIUS
 from exports.svg import View
 from geom.findings import Finding
 from geom.frame import EDGES, INTO
 from geom.outline import Arc, Line, Point, Segment, path_length, round_corners
 from geom.standards import tables
-from layouts.plan import Channel, Plan
-
-Disc = tuple[Point, float]
+from layouts.plan import Channel, Layer, Plan
 
 MOST_FINDINGS = 12
 BADGE_RADIUS = 10.0
@@ -47,7 +47,7 @@ class FlowArrow:
 
 
 def list_symbols(plan: Plan, view: View) -> tuple[Disc, ...]:
-    """Return the discs of all bores and of the arrows at ports in an edge."""
+    """Return the discs of all bores, of through holes, of screws in front, and of the arrows at ports in an edge."""
     pump, routed = plan.panel.pump, plan.routed
     discs = [
         (view.to(routed.pump.inlet), pump.inlet_bore / 2 * view.scale),
@@ -58,23 +58,32 @@ def list_symbols(plan: Plan, view: View) -> tuple[Disc, ...]:
             discs.append((view.to((port.at[0], port.at[1])), EDGE_ARROW))
         else:
             discs.append((view.to(port.foot), tables.thread(port.thread).tap_drill / 2 * view.scale))
+    discs += [(view.to(at), radius * view.scale) for at, radius in list_holes(plan)]
+    if plan.sealed.front_screws:
+        # In front, screws stand over channels of the back face too.
+        radius = tables.screw(plan.panel.make.screw).clearance / 2 * view.scale
+        discs += [(view.to(at), radius) for at in plan.sealed.front_screws]
     return tuple(discs)
 
 
 def place_tags(plan: Plan, view: View) -> dict[str, Point]:
     """Return where each channel's number stands: clear of symbols, best in the middle of its longest piece."""
-    symbols = list_symbols(plan, view)
+    symbols, under = list_symbols(plan, view), list_discs(plan, view, "back")
+    over = list_discs(plan, view, "front")
     tags: dict[str, Point] = {}
     for channel in plan.routed.channels:
         blocked = (*symbols, *((tag, TAG_RADIUS) for tag in tags.values()))
-        tags[channel.name] = _tag_place(plan, channel, view, blocked)
+        # A number at a crossing could be taken for the other channel's.
+        tags[channel.name] = _tag_place(
+            plan, channel, view, {"back": (*blocked, *over), "front": (*blocked, *under)}
+        )
     return tags
 
 
 def place_arrows(plan: Plan, view: View, tags: dict[str, Point]) -> tuple[FlowArrow, ...]:
     """Return the flow arrows: at even distances where there is room, and at least one a flowing channel."""
     flows = {leg.leg: leg.flow_m3_s for flow in plan.flowing.channels for leg in flow.legs}
-    symbols = list_symbols(plan, view)
+    symbols, covers = list_symbols(plan, view), list_discs(plan, view, "front")
     blocked = (*symbols, *((tag, TAG_RADIUS) for tag in tags.values()))
     wider = (*symbols, *((tag, 2 * TAG_RADIUS) for tag in tags.values()))
     arrows: list[FlowArrow] = []
@@ -86,35 +95,38 @@ def place_arrows(plan: Plan, view: View, tags: dict[str, Point]) -> tuple[FlowAr
             flow = flows.get(leg.name, 0.0)
             if flow == 0.0 or len(leg.points) < 2:
                 continue
-            segments = round_corners(leg.points, channel.bend_radius)
-            length = path_length(segments)
+            for piece in cut_leg(leg):
+                over = covers if piece.layer == "back" else ()
+                segments = round_corners(piece.points, channel.bend_radius)
+                length = path_length(segments)
 
-            def arrow(
-                distance: float,
-                segments: tuple[Segment, ...] = segments,
-                sense: float = math.copysign(1.0, flow),
-                channel: Channel = channel,
-                size: float = size,
-            ) -> FlowArrow:
-                at, (ux, uy) = point_along(segments, distance)
-                return FlowArrow(channel.name, view.to(at), (sense * ux, sense * uy), size)
+                def arrow(
+                    distance: float,
+                    segments: tuple[Segment, ...] = segments,
+                    sense: float = math.copysign(1.0, flow),
+                    channel: Channel = channel,
+                    size: float = size,
+                ) -> FlowArrow:
+                    at, (ux, uy) = point_along(segments, distance)
+                    return FlowArrow(channel.name, view.to(at), (sense * ux, sense * uy), size)
 
-            count = max(1, round(length * view.scale / ARROW_EVERY))
-            even = [arrow(length * (k + 0.5) / count) for k in range(count)]
-            even = [one for one in even if _room(one.at, wider) > size + 2.0]
-            arrows += even
-            if even:
-                continue
-            steps = int(length * view.scale / STEP)
-            tries = [(k * STEP / view.scale, arrow(k * STEP / view.scale)) for k in range(1, steps)]
-            if not tries:
-                tries = [(length / 2, arrow(length / 2))]
-            rooms = [(min(_room(one.at, blocked), min(d, length - d) * view.scale), one) for d, one in tries]
-            best = max(rooms, key=lambda offer: round(offer[0], 3))
-            if best[0] > 0.5 * size + 2.0:
-                arrows.append(best[1])
-            else:
-                spare.append(best)
+                count = max(1, round(length * view.scale / ARROW_EVERY))
+                even = [arrow(length * (k + 0.5) / count) for k in range(count)]
+                even = [one for one in even if _room(one.at, (*wider, *over)) > size + 2.0]
+                arrows += even
+                if even:
+                    continue
+                steps = int(length * view.scale / STEP)
+                tries = [(k * STEP / view.scale, arrow(k * STEP / view.scale)) for k in range(1, steps)]
+                if not tries:
+                    tries = [(length / 2, arrow(length / 2))]
+                free = (*blocked, *over)
+                rooms = [(min(_room(one.at, free), min(d, length - d) * view.scale), one) for d, one in tries]
+                best = max(rooms, key=lambda offer: round(offer[0], 3))
+                if best[0] > 0.5 * size + 2.0:
+                    arrows.append(best[1])
+                else:
+                    spare.append(best)
         if len(arrows) == before and spare:
             arrows.append(max(spare, key=lambda offer: round(offer[0], 3))[1])
     return tuple(arrows)
@@ -152,9 +164,10 @@ def point_along(segments: tuple[Segment, ...], distance: float) -> tuple[Point, 
     raise ValueError("a centreline has at least one piece")
 
 
-def _tag_place(plan: Plan, channel: Channel, view: View, blocked: tuple[Disc, ...]) -> Point:
+def _tag_place(plan: Plan, channel: Channel, view: View, taken: dict[Layer, tuple[Disc, ...]]) -> Point:
     offers: list[tuple[float, bool, float, float, int, Point]] = []
     for run in channel.runs:
+        blocked = taken[run.layer]
         for s in round_corners(run.points, channel.bend_radius):
             steps = max(2, 2 * int(s.length * view.scale / STEP / 2))
             for k in range(1, steps):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 from exports.svg import View, number, path_of, text_at
 from geom.frame import INTO
@@ -17,8 +18,14 @@ FINE = "#a9b4bb"
 WATER = "#7fc0d8"
 STILL = "#cfe6ee"
 SHORE = "#1f6f8f"
+FRONT_WATER = "url(#front)"
+FRONT_STILL = "url(#front-still)"
+"""Channels in the front face: striped, as defined by `front_patterns`."""
 FAULT = "#c0392b"
 CAUTION = "#b9770e"
+
+ScrewIn = Literal["back", "both", "front"]
+"""Which cover a screw is in."""
 
 TEXT = 12.0
 SMALL = 10.5
@@ -57,6 +64,47 @@ def draw_bore(at: Point, radius: float, leaves: bool, view: View, on_back: bool 
         rising = f"M{view.xy((x - r, y - r))}L{view.xy((x + r, y + r))}"
         cross = f"{rising}M{view.xy((x - r, y + r))}L{view.xy((x + r, y - r))}"
         out.append(f'<path d="{cross}" stroke="{INK}" stroke-width="1.3"/>')
+    return out
+
+
+def draw_hole(at: Point, radius: float, view: View) -> list[str]:
+    """Draw a through hole from face to face: a circle with one half filled."""
+    radius_units = radius * view.scale
+    x, y = view.to(at)
+    half = f"M{number(x - radius_units)} {number(y)}a1 1 0 0 0 {number(2 * radius_units)} 0Z"
+    return [
+        draw_region((outline_circle(at, radius),), view, SHEET, SHORE, 1.6),
+        f'<path d="{half}" fill="{SHORE}"/>',
+    ]
+
+
+def draw_screw(at: Point, radius: float, where: ScrewIn, view: View) -> str:
+    """Draw a cover screw: a cross in its head; one bar where it is in the front cover alone.
+
+    In the back cover alone it is dashed, and clear, for it may lie behind a channel in the front face.
+    """
+    (x, y), arm = at, radius * 0.6
+    hidden, fill = (f" {HIDDEN}", "none") if where == "back" else ("", SHEET)
+    bars = f"M{view.xy((x - arm, y))}L{view.xy((x + arm, y))}"
+    if where != "front":
+        bars += f"M{view.xy((x, y - arm))}L{view.xy((x, y + arm))}"
+    head = path_of((outline_circle(at, radius),), view)
+    return (
+        f'<path d="{head}" fill="{fill}" stroke="{SOFT}" stroke-width="1.1"{hidden}/>'
+        f'<path d="{bars}" stroke="{SOFT}" stroke-width="0.9"/>'
+    )
+
+
+def front_patterns() -> list[str]:
+    """Return the definitions of the stripes of channels in the front face."""
+    out = []
+    for fill, line in ((FRONT_WATER, "#8fcbb0"), (FRONT_STILL, "#d3e6dc")):
+        out += [
+            f'<pattern id="{fill[5:-1]}" width="6" height="6" patternUnits="userSpaceOnUse" '
+            'patternTransform="rotate(-45)">',
+            f'<rect width="6" height="6" fill="#e9f5ef"/><path d="M0 3H6" stroke="{line}" stroke-width="2.4"/>',
+            "</pattern>",
+        ]
     return out
 
 

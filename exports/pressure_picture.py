@@ -27,8 +27,9 @@ from exports.figures import show_band, show_banded, show_mm
 from exports.plan_symbols import INK, SHEET, SOFT
 from exports.pressure_places import StepPlace, find_half_bands, outline_bands, place_steps
 from exports.svg import number, text_at, text_width
-from geom.outline import Point, path_length, round_corners
+from geom.outline import Point
 from geom.units import kpa, l_min
+from layouts.legs import measure_leg
 from layouts.plan import LoopStep, Plan
 
 PLOT_HEIGHT = 380.0
@@ -150,7 +151,7 @@ def _widths(plan: Plan) -> tuple[float, ...]:
             for leg in channel.legs:
                 # An end at the tank has a name of its own in the channel, and none among the steps.
                 if all(end in (step.start, step.end) or end not in nodes for end in (leg.start, leg.end)):
-                    length = path_length(round_corners(leg.points, channel.bend_radius))
+                    length = measure_leg(leg.points, channel.bend_radius, leg.holes)[1]
         lengths.append(length)
     known = [length for length in lengths if length > 0.0]
     mean = sum(known) / len(known) if known else 1.0

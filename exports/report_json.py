@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from exports.channel_drops import drop_band, split_drop
+from exports.channel_ways import list_branches, main_way
 from exports.figures import round_banded, round_plain, round_to_error
 from exports.pressure_places import find_half_bands
 from exports.report_advice import report_advice
@@ -66,6 +67,7 @@ def report_document(
                 "on": p.on,
                 "at_mm": _mm(p.at),
                 "thread": p.thread,
+                "layer": p.layer,
             }
             for p in plan.routed.ports
         ],
@@ -77,6 +79,8 @@ def report_document(
             "bound": round_plain(plan.routed.bound, 4),
             "gap": round_plain(plan.routed.gap, 5),
             "status": plan.routed.status,
+            "channels_kpa": round_plain(kpa(plan.routed.channels_pa), 4),
+            "flow_l_min": round_plain(l_min(plan.routed.design_flow_m3_s), 3),
         },
         "flow": _flow(plan),
         **report_advice(plan),
@@ -120,7 +124,9 @@ def _panel(plan: Plan) -> dict[str, Any]:
             "mass_fraction": panel.coolant.mass_fraction,
             "temperature_c": panel.coolant.temperature_c,
         },
+        "layers": panel.channel.layers,
         "screws_mm": [_mm(at) for at in plan.sealed.screws],
+        "front_screws_mm": [_mm(at) for at in plan.sealed.front_screws],
     }
 
 
@@ -141,6 +147,7 @@ def _channels(plan: Plan) -> list[dict[str, Any]]:
 def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str, Any]:
     band = flowing.band
     shares = split_drop(channel, flow)
+    branches = list_branches(channel)
     return {
         "name": channel.name,
         "from": channel.ends[0],
@@ -150,8 +157,11 @@ def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str,
         "depth_mm": round_plain(channel.depth, 4),
         "bend_radius_mm": round_plain(channel.bend_radius, 4),
         "bends": flow.bends,
-        "path_mm": [_mm(p) for p in channel.runs[0].points],
-        "branches_mm": [[_mm(p) for p in run.points] for run in channel.runs[1:]],
+        "layer": channel.runs[0].layer,
+        "path_mm": [_mm(p) for p in main_way(channel)],
+        "branches_mm": [[_mm(p) for p in run.points] for run in branches],
+        "branch_layers": [run.layer for run in branches],
+        "holes_mm": [_mm(at) for at in channel.holes],
         "flow_l_min": round_banded(l_min(flow.flow_m3_s), band),
         "velocity_m_s": round_banded(flow.velocity_m_s, band),
         "reynolds": round_banded(flow.reynolds, band),

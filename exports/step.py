@@ -122,19 +122,27 @@ def _name_faces(
         cylinder = surface.Cylinder()
         axis = cylinder.Axis()
         at, along = axis.Location(), axis.Direction()
+        middle = (surface.FirstVParameter() + surface.LastVParameter()) / 2
+        centre = (at.X() + along.X() * middle, at.Y() + along.Y() * middle, at.Z() + along.Z() * middle)
+        direction = (along.X(), along.Y(), along.Z())
         for name, bore in bores.get(round(cylinder.Radius() / AXIS_MM), ()):
-            if _same_axis(bore, (at.X(), at.Y(), at.Z()), (along.X(), along.Y(), along.Z())):
+            if _belongs(bore, centre, direction):
                 sub = shapes.AddSubShape(label, face.wrapped)
                 if not sub.IsNull():
                     _name(sub, name)
                 break
 
 
-def _same_axis(bore: Cylinder, at: tuple[float, float, float], along: tuple[float, float, float]) -> bool:
-    """Return whether a line is the bore's axis (two bores in line share it: the first one's name stands)."""
+def _belongs(bore: Cylinder, at: tuple[float, float, float], along: tuple[float, float, float]) -> bool:
+    """Return whether a face round the line through its middle `at` is a bore's: on its axis, within its length.
+
+    Two bores in line, such as the screws of both covers, have one axis.
+    """
     d = bore.direction
     if abs(abs(sum(a * b for a, b in zip(d, along, strict=True))) - 1.0) > 1e-9:
         return False
     v = tuple(a - b for a, b in zip(at, bore.mouth, strict=True))
     s = sum(a * b for a, b in zip(v, d, strict=True))
+    if not -AXIS_MM < s < bore.length + AXIS_MM:
+        return False
     return math.dist(v, tuple(s * a for a in d)) < AXIS_MM

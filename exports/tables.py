@@ -9,9 +9,9 @@ from exports.channel_drops import drop_band
 from exports.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
 from exports.text_tables import LINE, NAME, align_rows
 from geom.findings import SEVERITIES, Finding
-from geom.units import kpa, l_min, ml
+from geom.units import kpa, l_min, ml, show_number
 from layouts.panel import Pump
-from layouts.plan import Plan
+from layouts.plan import Plan, Routed
 from layouts.pump_fit import show_rpm
 from layouts.rule_catalogue import Rule
 
@@ -35,15 +35,21 @@ def describe_plan(plan: Plan) -> str:
         *wrap_words(operating, LINE),
         f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg; "
         f"routing {routed.status}",
+        *wrap_words(_tell_cost(routed), LINE),
         "",
     ]
     lines += align_rows(_channel_rows(plan))
     if flowing.parts:
         lines += ["", *align_rows(_part_rows(plan))]
     lines += describe_advice(plan)
-    rows: list[tuple[str, ...]] = [("port", "thread", "on", "x", "y", "z")]
-    rows += [(p.name, p.thread, p.on, *(f"{show_mm(c)} mm" for c in p.at)) for p in routed.ports]
-    lines += ["", *align_rows(rows, left=3)]
+    faced = panel.channel.layers == 2
+    rows: list[tuple[str, ...]] = [
+        ("port", "thread", "on", *(("opens into",) if faced else ()), "x", "y", "z")
+    ]
+    for p in routed.ports:
+        into = (f"{p.layer} face",) if faced else ()
+        rows.append((p.name, p.thread, p.on, *into, *(f"{show_mm(c)} mm" for c in p.at)))
+    lines += ["", *align_rows(rows, left=3 + faced)]
     return "\n".join(lines)
 
 
@@ -81,6 +87,15 @@ def describe_findings(findings: tuple[Finding, ...]) -> str:
     return "\n".join(lines)
 
 
+def _tell_cost(routed: Routed) -> str:
+    """Return what the channels take of the head, as the router reckoned it."""
+    flow = show_number(l_min(routed.design_flow_m3_s), 3)
+    return (
+        f"at the {flow} L/min that they are routed for the channels take "
+        f"{show_number(kpa(routed.channels_pa), 3)} kPa of the pump's head, turns at ports and pump left out"
+    )
+
+
 def describe_rule(rule: Rule) -> str:
     """Return a rule in full."""
     lines = [rule.code]
@@ -97,9 +112,13 @@ def describe_rule(rule: Rule) -> str:
 
 def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
     band = plan.flowing.band
-    rows: list[tuple[str, ...]] = [("channel", "length", "bends", "flow", "velocity", "Re")]
+    holes = {channel.name: len(channel.holes) for channel in plan.routed.channels}
+    holed = any(holes.values())
+    heads = ("length", "bends", *(("holes",) if holed else ()), "flow", "velocity", "Re")
+    rows: list[tuple[str, ...]] = [("channel", *heads)]
     for flow in plan.flowing.channels:
-        size = (shorten_text(flow.channel, NAME), f"{flow.length:.0f} mm", str(flow.bends))
+        passed = (str(holes[flow.channel]),) if holed else ()
+        size = (shorten_text(flow.channel, NAME), f"{flow.length:.0f} mm", str(flow.bends), *passed)
         if flow.flow_m3_s == 0.0:
             rows.append((*size, "none", "-", "-"))
             continue

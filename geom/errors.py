@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 
 class RillplateError(Exception):
     """A failure told in the user's words.
@@ -33,7 +35,19 @@ class OutOfRange(RillplateError, ValueError):
 
 
 class LayoutError(RillplateError, RuntimeError):
-    """No layout was found: the message names the channel and what blocks it."""
+    """No layout was found: the message names the channel and what blocks it.
+
+    Parameters
+    ----------
+    told : str or failure
+        The message; or, where no routing was found, the failure as a value whose `str` is the message
+        (`layouts.failure.LayoutFailure`), kept as `failure` for report and picture.
+    """
+
+    def __init__(self, told: object) -> None:
+        super().__init__(str(told))
+        # `geom` knows no layouts: what the value holds is theirs.
+        self.failure: Any = None if isinstance(told, str) else told
 
 
 class GeometryError(RillplateError, RuntimeError):

@@ -54,7 +54,16 @@ class Cylinder:
 
 Shape = Prism | Ring | Cylinder
 Kind = Literal[
-    "channel", "tank", "port", "pump bore", "seat", "spot face", "groove", "screw hole", "clearance hole"
+    "channel",
+    "through hole",
+    "tank",
+    "port",
+    "pump bore",
+    "seat",
+    "spot face",
+    "groove",
+    "screw hole",
+    "clearance hole",
 ]
 
 
@@ -88,7 +97,7 @@ class Feature:
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A sheet before cutting: its outline from z0 up to z1, [mm]. Name: "body", "cover" or "panel"."""
+    """A sheet before cutting: its outline from z0 up to z1, [mm]. Name: "body", "cover", "front cover" or "panel"."""
 
     name: str
     loop: Loop

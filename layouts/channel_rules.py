@@ -9,6 +9,7 @@ from geom.frame import SAME_MM
 from geom.units import show_number
 from layouts.advice import ChannelSize
 from layouts.installed import place_at
+from layouts.legs import list_pieces
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rule_findings import make_finding
@@ -30,7 +31,7 @@ def check_narrow(panel: Panel, routed: Routed, sizes: tuple[ChannelSize, ...]) -
         return ()
     too_narrow = [size for size in narrow if _is_too_narrow(size)]
     first = max(too_narrow or named, key=lambda size: (_lacks(size), size.gain))
-    points = routed.channel(first.channel).legs[0].points
+    layer, points = list_pieces(routed.channel(first.channel).legs[0])[0]
     asked = first.recommended_mm if first in narrow else first.widest_mm
     return (
         make_finding(
@@ -41,7 +42,7 @@ def check_narrow(panel: Panel, routed: Routed, sizes: tuple[ChannelSize, ...]) -
             first.width_mm,
             asked,
             "mm",
-            place_at(panel, points[len(points) // 2]),
+            place_at(panel, points[len(points) // 2], layer),
             tuple(f"channel {size.channel}" for size in named),
         ),
     )

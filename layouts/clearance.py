@@ -6,11 +6,13 @@ import math
 from dataclasses import dataclass
 
 from geom.errors import OutOfRange, PanelFileError
-from geom.frame import EDGES, SAME_MM
+from geom.frame import EDGES, SAME_MM, Face
 from geom.outline import Point
 from geom.standards import tables
 from geom.standards.tables import Thread
+from layouts.faces import bore_z, comes_near, groove_depth, passes_joint
 from layouts.panel import Closing, Panel
+from layouts.plan import Layer
 
 BONDED_LAND = 4.0
 """Least bonded land between wet regions and to the outside, [mm]; common practice, no source."""
@@ -133,7 +135,7 @@ def feed_room(panel: Panel) -> float:
     gaps, x, y = clearances_of(panel), *panel.pump.outlet_offset
     bore = panel.pump.outlet_bore / 2
     beside = max(
-        gaps.channel_gap + joint_half(panel, panel.pump.on, bore, panel.channel.width),
+        gaps.channel_gap + joint_half(panel, panel.pump.on, bore, max(panel.channel.widths)),
         gaps.solid_gap + bore,
     )
     # The feed comes down its column: only an outlet above the inlet stands beside it.
@@ -143,7 +145,7 @@ def feed_room(panel: Panel) -> float:
 
 def widest_section(panel: Panel) -> float:
     """Return the width that no channel of the panel goes beyond, [mm]."""
-    return max(panel.channel.width, panel.channel.widen_to or 0.0, feed_width(panel))
+    return max(*panel.channel.widths, panel.channel.widen_to or 0.0, feed_width(panel))
 
 
 def turn_point(point: Point, degrees: int) -> Point:
@@ -154,14 +156,6 @@ def turn_point(point: Point, degrees: int) -> Point:
     return x, y
 
 
-def channel_z(panel: Panel) -> tuple[float, float]:
-    """Return the z at which channels start and end, [mm]: from the joint face, or about mid-thickness."""
-    if panel.make.closing == "one-piece":
-        middle = panel.make.body / 2
-        return middle - panel.channel.depth / 2, middle + panel.channel.depth / 2
-    return 0.0, panel.channel.depth
-
-
 def tank_z(panel: Panel) -> tuple[float, float]:
     """Return the z at which the tank pocket starts and ends, [mm]."""
     if panel.make.closing == "one-piece":
@@ -170,10 +164,31 @@ def tank_z(panel: Panel) -> tuple[float, float]:
     return 0.0, panel.tank.depth
 
 
-def port_axis_z(panel: Panel, thread: Thread, key: str) -> float:
-    """Return the height of an edge port's axis above the joint face, [mm].
+def off_tank(panel: Panel) -> float:
+    """Return how far channels of the front layer and their grooves keep off a pocket tank in plan, [mm].
 
-    The bore keeps the least wall to the front face and to the grooves under it, its collar seats wholly on
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    float
+        From outline to outline; 0 where the body over the tank is thick enough for them to pass.
+    """
+    wall, roof = panel.rules.least_wall, tank_z(panel)[1]
+    gaps = clearances_of(panel)
+    if not comes_near(panel, tank_z(panel), "front"):
+        return 0.0
+    if panel.make.body - gaps.groove_depth - roof < wall - SAME_MM:
+        return gaps.seal_reach + wall
+    return gaps.solid_gap
+
+
+def port_axis_z(panel: Panel, thread: Thread, key: str, layer: Layer = "back") -> float:
+    """Return z of an edge port's axis, [mm].
+
+    The bore keeps the least wall to the body's faces and to the grooves in them, its collar seats wholly on
     the body's edge, and it overlaps the channel by at least a third of the channel's depth.
 
     Parameters
@@ -182,6 +197,8 @@ def port_axis_z(panel: Panel, thread: Thread, key: str) -> float:
     thread : Thread
     key : str
         Dotted key of the port in the file, for the message.
+    layer : {"back", "front"}
+        That of the channel which it opens into: in the front layer it stands as in the back one, mirrored.
 
     Returns
     -------
@@ -192,14 +209,15 @@ def port_axis_z(panel: Panel, thread: Thread, key: str) -> float:
     PanelFileError
         Where the body is too thin for the port.
     """
-    make = panel.make
-    groove = clearances_of(panel).groove_depth
+    make, channel = panel.make, panel.channel
+    groove = groove_depth(make.closing, make.cord)
     try:
-        return edge_axis_z(
-            thread, make.closing, make.body, groove, panel.channel.depth, panel.rules.least_wall
+        from_back = edge_axis_z(
+            thread, make.closing, make.body, groove, channel.depth, panel.rules.least_wall, channel.layers
         )
     except OutOfRange as error:
         raise PanelFileError((f"{panel.at_line(key)}: {error}",)) from None
+    return make.body - from_back if layer == "front" else from_back
 
 
 def edge_axis_z(
@@ -209,8 +227,9 @@ def edge_axis_z(
     groove_depth: float,
     channel_depth: float,
     least_wall: float,
+    layers: int = 1,
 ) -> float:
-    """Return the height of an edge port's axis above the joint face, as `port_axis_z`, [mm].
+    """Return the height of an edge port's axis above its channel's joint, as `port_axis_z`, [mm].
 
     Parameters
     ----------
@@ -218,6 +237,8 @@ def edge_axis_z(
     closing : {"cord", "bonded", "one-piece"}
     body, groove_depth, channel_depth, least_wall : float
         [mm]; `groove_depth` is 0 without a cord.
+    layers : {1, 2}
+        With two, both faces of the body have grooves.
 
     Returns
     -------
@@ -235,10 +256,11 @@ def edge_axis_z(
             raise _too_thin(thread, body, 2 * over)
         return body / 2
     low = max(groove_depth + least_wall + radius, thread.collar / 2)
-    high = body - over
+    # With two layers the far face has grooves as the near one has.
+    high = body - (low if layers == 2 else over)
     deepest = channel_depth * 2 / 3 + radius
     if low > high + 1e-9:
-        raise _too_thin(thread, body, low + over)
+        raise _too_thin(thread, body, low + body - high)
     if low > deepest + 1e-9:
         raise OutOfRange(
             f"a {thread.name} bore keeps {low - radius:.4g} mm from the joint face, so it would barely meet a "
@@ -258,43 +280,54 @@ def edge_foot_inset(panel: Panel, thread: Thread, width: float) -> float:
     return max(clearances_of(panel).edge_gap + half, thread.short_thread + thread.pitch + half)
 
 
-def port_bore_length(panel: Panel, on: str, inset: float, width: float) -> float:
+def port_bore_length(panel: Panel, on: Face, inset: float, width: float, layer: Layer = "back") -> float:
     """Return the length of a port's bore from its outer face, [mm].
 
     Parameters
     ----------
     panel : Panel
-    on : str
+    on : Face
         Face of the port.
     inset : float
         Distance from the edge to the channel's end, [mm]; not used on front and back.
     width : float
         Of the channel, [mm].
+    layer : {"back", "front"}
+        That of the channel.
     """
-    z0, z1 = channel_z(panel)
     if on in EDGES:
         return inset + PAST_FOOT * width
-    middle = (z0 + z1) / 2
-    if on == "front":
-        return panel.make.body - middle
-    return middle + (panel.make.cover if panel.make.closing != "one-piece" else 0.0)
+    low, high = bore_z(panel, on, layer)
+    return high - low
 
 
-def joint_half(panel: Panel, on: str, radius: float, width: float) -> float:
-    """Return half of what a bore and its channel take of the joint face, [mm].
+def joint_half(panel: Panel, on: Face, radius: float, width: float, layer: Layer = "back") -> float:
+    """Return half of what a bore and its channel take of the joint of a layer, [mm].
 
-    A bore on the back passes the joint between body and cover; all others end above it.
+    A bore from a covered face passes the joint under that cover; all others end before it.
 
     Parameters
     ----------
     panel : Panel
-    on : str
+    on : Face
         Face of the bore.
     radius, width : float
-        Of the bore and of the channel, [mm].
+        Of the bore and of the channel, [mm]; width 0 where the channel lies in the other layer.
+    layer : {"back", "front"}
+        Whose joint.
     """
     half = width / 2
-    return max(half, radius) if on == "back" and panel.make.closing != "one-piece" else half
+    return max(half, radius) if passes_joint(panel, on, layer) else half
+
+
+def edge_mouth(panel: Panel, on: Face, foot: Point) -> Point:
+    """Return where a port's axis leaves the panel in plan, [mm]; its foot on front and back."""
+    return {
+        "top": (foot[0], panel.height),
+        "bottom": (foot[0], 0.0),
+        "left": (0.0, foot[1]),
+        "right": (panel.width, foot[1]),
+    }.get(on, foot)
 
 
 def ports_apart(a: Thread, b: Thread) -> float:

@@ -1,9 +1,9 @@
-"""The loop's flow before any channel is routed: the pump against the parts alone, and what a bend costs there."""
+"""The loop's flows before any channel is routed: the pump against the parts alone."""
 
 from __future__ import annotations
 
-from layouts.hydraulics.friction import channel_aspect, friction_factor, hydraulic_diameter
-from layouts.hydraulics.losses import loss_bend
+from dataclasses import dataclass
+
 from layouts.hydraulics.network import Edge, Network, solve_network
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.hydraulics.segments import PumpCurve
@@ -12,6 +12,22 @@ from layouts.loop_steps import TANK
 from layouts.nets import PUMP_OUTLET
 from layouts.panel import Panel, Step
 from layouts.pump_meeting import check_meeting
+
+
+@dataclass(frozen=True, slots=True)
+class DesignFlows:
+    """Flows of the pump against the parts alone, [m3/s].
+
+    Parameters
+    ----------
+    loop_m3_s : float
+        The pump's.
+    parts_m3_s : dict of str to float
+        Of each part in the loop, by its name.
+    """
+
+    loop_m3_s: float
+    parts_m3_s: dict[str, float]
 
 
 def design_flow(panel: Panel) -> float:
@@ -31,21 +47,11 @@ def design_flow(panel: Panel) -> float:
     LayoutError
         The pump cannot push coolant through the parts.
     """
-    most = panel.pump.curve[-1][0]
-    stages = tuple(stage for stage in panel.loop if stage not in (TANK, PUMP))
-    if not stages:
-        return most
-    edges = [Edge(PUMP, TANK, PUMP_OUTLET, (PumpCurve(panel.pump.curve),))]
-    edges += _join_parts(panel, stages, PUMP_OUTLET, TANK)
-    coolant = find_coolant(panel)
-    solution = solve_network(Network(tuple(edges)), coolant)
-    flow = solution.flow_m3_s[PUMP]
-    check_meeting(panel, flow, -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * GRAVITY_M_S2))
-    return min(flow, most)
+    return find_design_flows(panel).loop_m3_s
 
 
-def bend_steps(panel: Panel) -> float:
-    """Return the length of straight channel that costs as much pressure as one bend, at the design flow.
+def find_design_flows(panel: Panel) -> DesignFlows:
+    """Return the flows that the channels are routed for.
 
     Parameters
     ----------
@@ -53,22 +59,33 @@ def bend_steps(panel: Panel) -> float:
 
     Returns
     -------
-    float
-        [mm]; friction along the bend's own arc is not in it.
+    DesignFlows
+        Where the pump's curve ends before it meets the parts: its last flow, shared out as at the meeting.
 
     Raises
     ------
     LayoutError
-        As `design_flow`.
+        The pump cannot push coolant through the parts.
     """
-    section = panel.channel
+    most = panel.pump.curve[-1][0]
+    stages = tuple(stage for stage in panel.loop if stage not in (TANK, PUMP))
+    if not stages:
+        return DesignFlows(most, {})
+    edges = [Edge(PUMP, TANK, PUMP_OUTLET, (PumpCurve(panel.pump.curve),))]
+    edges += _join_parts(panel, stages, PUMP_OUTLET, TANK)
     coolant = find_coolant(panel)
-    across_mm = hydraulic_diameter(section.width, section.depth)
-    velocity = design_flow(panel) / (section.width * section.depth * 1e-6)
-    re = coolant.density_kg_m3 * velocity * across_mm / 1e3 / coolant.viscosity_pa_s
-    factor = float(friction_factor(re, channel_aspect(section.width, section.depth)))
-    loss = loss_bend(re, section.bend_radius / section.width, section.depth / section.width)
-    return loss * across_mm / factor
+    solution = solve_network(Network(tuple(edges)), coolant)
+    flow = solution.flow_m3_s[PUMP]
+    check_meeting(panel, flow, -solution.drop_pa[PUMP] / (coolant.density_kg_m3 * GRAVITY_M_S2))
+    held = min(1.0, most / flow)
+    return DesignFlows(
+        min(flow, most),
+        {
+            part.name: held * solution.flow_m3_s[edge]
+            for part in panel.parts
+            if (edge := name_part_edge(part.name)) in solution.flow_m3_s
+        },
+    )
 
 
 def _join_parts(panel: Panel, chain: tuple[Step, ...], start: str, end: str) -> list[Edge]:

@@ -5,25 +5,35 @@ from __future__ import annotations
 import shapely
 
 from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring, Shape
-from geom.frame import INTO, SAME_MM, Face
-from geom.outline import (
-    outline_circle,
-    outline_rectangle,
-    region_polygon,
-)
+from geom.frame import EDGES, INTO, SAME_MM
+from geom.outline import Point, outline_circle, outline_rectangle, region_polygon
 from geom.standards import tables
-from layouts.clearance import Clearances, channel_z, tank_z
+from layouts.clearance import Clearances, tank_z
+from layouts.faces import (
+    bore_z,
+    face_z,
+    front_face_z,
+    groove_depth,
+    hole_bore,
+    hole_z,
+    joint_z,
+    layer_z,
+    layers_of,
+    sheet_end,
+)
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
-from layouts.panel import Panel
-from layouts.plan import Channel, PlacedPort, Routed, Sealed
+from layouts.panel import Panel, Port
+from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
 from layouts.seal import (
     TANK_ENDS,
     cord_inset,
     corner_fillet,
     group_wet,
+    layer_runs,
     outline_channel,
     outline_tank,
     pump_bores,
+    pump_layer,
 )
 
 SPOT_FACE_DEPTH = 0.5
@@ -77,14 +87,15 @@ def cut_openings(panel: Panel, routed: Routed) -> tuple[Feature, ...]:
     Returns
     -------
     tuple of Feature
-        Channels in flow order, tank, ports (each after its spot face), pump bores, pump seat.
+        Channels in flow order (each with what it has in the front face and its through holes), tank, ports
+        (each after its spot face), pump bores, pump seat.
     """
     region_of = {name: region.name for region in group_wet(panel, routed) for name in region.channels}
     region_of["tank"] = next((r.name for r in group_wet(panel, routed) if r.tank), "")
     return (
         *_cut_channels(panel, routed, region_of),
         *_cut_tank(panel, routed, region_of),
-        *(feature for port in routed.ports for feature in _cut_port(panel, port, region_of)),
+        *(feature for port in routed.ports for feature in _cut_port(port, region_of)),
         *_cut_pump(panel, routed, region_of),
     )
 
@@ -112,7 +123,7 @@ def cut_pump_screws(panel: Panel, routed: Routed, openings: tuple[Feature, ...])
     features = []
     for number, at in enumerate(routed.pump.screws, start=1):
         joins: tuple[str, ...] = ()
-        face = _face_z(panel, pump.on)
+        face = face_z(panel, pump.on)
         inward = INTO[pump.on][2]
         if seat is not None and isinstance(seat.shape, Cylinder):
             apart = shapely.Point(at).distance(shapely.Point(seat.shape.mouth[:2]))
@@ -120,7 +131,7 @@ def cut_pump_screws(panel: Panel, routed: Routed, openings: tuple[Feature, ...])
                 joins = (seat.name,)
             if apart <= seat.shape.radius - radius:
                 face += inward * pump.seat_depth
-        far = _sheet_end(panel, pump.on)
+        far = sheet_end(panel, pump.on)
         depth = min(tapped_depth(panel, screw), abs(far - face) - wall)
         for _, shadow, z0, z1 in wet:
             if shadow.distance(shapely.Point(at)) < radius + wall + SHADOW_SAG:
@@ -154,13 +165,37 @@ def tapped_depth(panel: Panel, screw: tables.Screw) -> float:
     return (tables.material(panel.make.material).engagement + BELOW_THREAD) * screw.diameter
 
 
+def thread_fits(panel: Panel, port: Port, layer: Layer) -> bool:
+    """Return whether a port may open into a layer: its bore holds the short thread and one pitch before the channel.
+
+    Asked only where there is a choice: with one layer, and on an edge, the rules tell.
+    """
+    if panel.channel.layers == 1 or port.on in EDGES:
+        return True
+    low, high = bore_z(panel, port.on, layer)
+    thread = tables.thread(port.thread)
+    room = high - low - panel.channel.depth / 2 - SPOT_FACE_DEPTH
+    return room >= thread.short_thread + thread.pitch - SAME_MM
+
+
 def cover_screw_depth(panel: Panel) -> float:
     """Return the depth of the cover screws' tapped holes in the body, [mm].
 
-    The body keeps the least wall in front of them.
+    The body keeps the least wall in front of them, with two covers before the far groove.
     """
     wanted = tapped_depth(panel, tables.screw(panel.make.screw))
-    return min(wanted, panel.make.body - panel.rules.least_wall)
+    far_groove = groove_depth(panel.make.closing, panel.make.cord) if panel.channel.layers == 2 else 0.0
+    return min(wanted, panel.make.body - far_groove - panel.rules.least_wall)
+
+
+def screws_apart(panel: Panel) -> float:
+    """Return how far the axes of screws of the two covers stand apart at least, [mm]; 0: they may face each other.
+
+    Two that face each other leave the least wall between the ends of their holes, or the body is too thin.
+    """
+    if 2 * cover_screw_depth(panel) + panel.rules.least_wall <= panel.make.body + SAME_MM:
+        return 0.0
+    return tables.screw(panel.make.screw).tap_drill + panel.rules.least_wall
 
 
 def cast_shadow(shape: Shape) -> tuple[shapely.Geometry, float, float]:
@@ -190,54 +225,81 @@ def _list_blanks(panel: Panel) -> tuple[Blank, ...]:
     loop = outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius)
     if panel.make.closing == "one-piece":
         return (Blank("panel", loop, 0.0, panel.make.body),)
-    return Blank("body", loop, 0.0, panel.make.body), Blank("cover", loop, -panel.make.cover, 0.0)
+    back = (Blank("body", loop, 0.0, panel.make.body), Blank("cover", loop, -panel.make.cover, 0.0))
+    if panel.channel.layers == 1:
+        return back
+    return (*back, Blank("front cover", loop, panel.make.body, front_face_z(panel)))
+
+
+def name_channel(channel: str, layer: Layer) -> str:
+    """Return the name of a channel's feature in a layer; of the tank's, "tank"."""
+    if channel == "tank":
+        return channel
+    return f"channel {channel} front" if layer == "front" else f"channel {channel}"
+
+
+def name_hole(channel: Channel, at: Point) -> str:
+    """Return the name of the feature of a channel's through hole at a point."""
+    return f"through hole {channel.name} {channel.holes.index(at) + 1}"
 
 
 def _cut_channels(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[Feature, ...]:
-    z0, z1 = channel_z(panel)
-    return tuple(
-        Feature(
-            name=f"channel {channel.name}",
-            kind="channel",
-            medium="wet",
-            shape=Prism(outline_channel(channel, 0.0), z0, z1),
-            joins=_channel_joins(routed, channel),
-            region=region_of[channel.name],
-        )
-        for channel in routed.channels
-    )
+    features = []
+    for channel in routed.channels:
+        region = region_of[channel.name]
+        for layer in layers_of(panel):
+            if layer_runs(channel, layer):
+                shape = Prism(outline_channel(channel, 0.0, layer), *layer_z(panel, layer))
+                name, joins = name_channel(channel.name, layer), _channel_joins(routed, channel, layer)
+                features.append(Feature(name, "channel", "wet", shape, joins, region=region))
+        low, high = hole_z(panel)
+        joins = tuple(name_channel(channel.name, layer) for layer in layers_of(panel))
+        for at in channel.holes:
+            hole = Cylinder((*at, high), INTO["front"], high - low, hole_bore(channel.width) / 2)
+            features.append(
+                Feature(name_hole(channel, at), "through hole", "wet", hole, joins, region=region)
+            )
+    return tuple(features)
 
 
-def _channel_joins(routed: Routed, channel: Channel) -> tuple[str, ...]:
-    """Return the tank and the channels that a channel opens into on purpose.
+def _channel_joins(routed: Routed, channel: Channel, layer: Layer) -> tuple[str, ...]:
+    """Return the tank and the channels that a channel opens into on purpose in a layer.
 
     These are the tank where an end is named after it, channels that share an end, and whatever holds the end
     of a run that is neither a port's foot nor a pump node. A channel that merely crosses another joins
     nothing, so that the wall check finds it.
     """
     joins = []
-    if routed.tank.box is not None and any(end in TANK_ENDS for end in channel.ends):
+    tank = routed.tank.box if layer == "back" else None
+    if tank is not None and any(end in TANK_ENDS for end in channel.ends):
         joins.append("tank")
-    feet = {port.foot for port in routed.ports if port.channel == channel.name}
+    feet = {port.foot for port in routed.ports if port.channel == channel.name} | {*channel.holes}
     nodes = ((PUMP_INLET, routed.pump.inlet), (PUMP_OUTLET, routed.pump.outlet))
     feet |= {at for end, at in nodes if end in channel.ends}
-    loose = [p for run in channel.runs for p in (run.points[0], run.points[-1]) if p not in feet]
-    spots = shapely.MultiPoint(loose)
-    if (
-        routed.tank.box is not None
-        and "tank" not in joins
-        and spots.intersects(shapely.box(*routed.tank.box))
-    ):
+    ends = [p for run in layer_runs(channel, layer) for p in (run.points[0], run.points[-1])]
+    spots = shapely.MultiPoint([p for p in ends if p not in feet])
+    if tank is not None and "tank" not in joins and spots.intersects(shapely.box(*tank)):
         joins.append("tank")
     for other in routed.channels:
-        if other.name == channel.name:
+        runs = layer_runs(other, layer)
+        if other.name == channel.name or not runs:
             continue
-        shared = any(end in other.ends and end not in TANK_ENDS for end in channel.ends)
+        shared = any(
+            end in other.ends and end not in TANK_ENDS and end_layer(routed, end) == layer
+            for end in channel.ends
+        )
         if shared or any(
-            shapely.LineString(run.points).dwithin(spots, other.width / 2 - SAME_MM) for run in other.runs
+            shapely.LineString(run.points).dwithin(spots, other.width / 2 - SAME_MM) for run in runs
         ):
-            joins.append(f"channel {other.name}")
+            joins.append(name_channel(other.name, layer))
     return tuple(joins)
+
+
+def end_layer(routed: Routed, end: str) -> Layer:
+    """Return the layer in which channels have the end of that name: a port's, the pump's outlet's, else back."""
+    if end == PUMP_OUTLET:
+        return routed.pump.outlet_layer
+    return next((port.layer for port in routed.ports if port.name == end), "back")
 
 
 def _cut_tank(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[Feature, ...]:
@@ -247,7 +309,7 @@ def _cut_tank(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[
     return (Feature("tank", "tank", "wet", shape, region=region_of["tank"]),)
 
 
-def _cut_port(panel: Panel, port: PlacedPort, region_of: dict[str, str]) -> tuple[Feature, ...]:
+def _cut_port(port: PlacedPort, region_of: dict[str, str]) -> tuple[Feature, ...]:
     """Return a port's bore, after its spot face where it has one.
 
     On an edge the milled edge itself is the seat of the fitting's collar.
@@ -255,7 +317,7 @@ def _cut_port(panel: Panel, port: PlacedPort, region_of: dict[str, str]) -> tupl
     thread = tables.thread(port.thread)
     name = f"port {port.name} {thread.name}"
     into = INTO[port.on]
-    joins: tuple[str, ...] = ("tank" if port.channel == "tank" else f"channel {port.channel}",)
+    joins: tuple[str, ...] = (name_channel(port.channel, port.layer),)
     mouth, length = port.at, port.depth
     spot: tuple[Feature, ...] = ()
     if port.on in ("front", "back"):
@@ -271,15 +333,15 @@ def _cut_port(panel: Panel, port: PlacedPort, region_of: dict[str, str]) -> tupl
 
 def _cut_pump(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[Feature, ...]:
     pump = panel.pump
-    face, into = _face_z(panel, pump.on), INTO[pump.on]
+    face, into = face_z(panel, pump.on), INTO[pump.on]
     seated = pump.seat_diameter > 0 and pump.seat_depth > 0
-    middle = sum(channel_z(panel)) / 2
     features = []
     joined = []
     for end, at, bore in pump_bores(panel, routed):
-        name = f"{end} bore"
+        name, layer = f"{end} bore", pump_layer(routed, end)
+        middle = sum(layer_z(panel, layer)) / 2
         channels = [channel.name for channel in routed.channels if end in channel.ends]
-        joins = tuple(f"channel {channel}" for channel in channels)
+        joins = tuple(name_channel(channel, layer) for channel in channels)
         start = face
         apart = shapely.Point(at).distance(shapely.Point(routed.pump.inlet))
         if seated and apart <= (pump.seat_diameter + bore) / 2:
@@ -302,10 +364,18 @@ def _cut_grooves(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[
             name=loop.name,
             kind="groove",
             medium="dry",
-            shape=Ring(loop.outer, loop.inner, 0.0, clearances.groove_depth, corner_fillet(panel)),
+            shape=Ring(loop.outer, loop.inner, *_groove_z(panel, loop, clearances), corner_fillet(panel)),
         )
         for loop in sealed.loops
     )
+
+
+def _groove_z(panel: Panel, loop: CordLoop, clearances: Clearances) -> tuple[float, float]:
+    """Return the z between which a loop's groove is cut into the body, [mm]."""
+    joint = joint_z(panel, loop.layer)
+    if loop.layer == "front":
+        return joint - clearances.groove_depth, joint
+    return joint, joint + clearances.groove_depth
 
 
 def _list_cords(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[Insert, ...]:
@@ -313,36 +383,25 @@ def _list_cords(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[I
     inserts = []
     for number, loop in enumerate(sealed.loops, start=1):
         fillet = corner_fillet(panel) + cord_inset(panel, clearances)
-        shape = Ring(loop.cord_outer, loop.cord_inner, 0.0, clearances.groove_depth, fillet)
+        shape = Ring(loop.cord_outer, loop.cord_inner, *_groove_z(panel, loop, clearances), fillet)
         inserts.append(Insert(f"cord {number}", shape))
     return tuple(inserts)
 
 
 def _cut_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Feature, ...]:
-    if not sealed.screws:
-        return ()
-    screw = tables.screw(panel.make.screw)
-    depth = cover_screw_depth(panel)
+    covers: tuple[tuple[Layer, str, tuple[Point, ...]], ...] = (
+        ("back", "cover", sealed.screws),
+        ("front", "front cover", sealed.front_screws),
+    )
     features = []
-    for number, (x, y) in enumerate(sealed.screws, start=1):
-        through = f"cover clearance {number}"
-        hole = Cylinder((x, y, 0.0), INTO["back"], depth, screw.tap_drill / 2)
-        passage = Cylinder((x, y, -panel.make.cover), INTO["back"], panel.make.cover, screw.clearance / 2)
-        name = f"cover screw {number} {screw.name}"
-        features.append(Feature(name, "screw hole", "dry", hole, joins=(through,)))
-        features.append(Feature(through, "clearance hole", "dry", passage, opens=("back",)))
+    for layer, cover, places in covers:
+        for number, (x, y) in enumerate(places, start=1):
+            screw = tables.screw(panel.make.screw)
+            through = f"{cover} clearance {number}"
+            mouth, joint = (x, y, face_z(panel, layer)), (x, y, joint_z(panel, layer))
+            hole = Cylinder(joint, INTO[layer], cover_screw_depth(panel), screw.tap_drill / 2)
+            passage = Cylinder(mouth, INTO[layer], panel.make.cover, screw.clearance / 2)
+            name = f"{cover} screw {number} {screw.name}"
+            features.append(Feature(name, "screw hole", "dry", hole, joins=(through,)))
+            features.append(Feature(through, "clearance hole", "dry", passage, opens=(layer,)))
     return tuple(features)
-
-
-def _face_z(panel: Panel, face: Face) -> float:
-    """Return z of the front or back face, [mm]."""
-    if face == "front":
-        return panel.make.body
-    return 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
-
-
-def _sheet_end(panel: Panel, face: Face) -> float:
-    """Return z up to which the sheet under a face is whole, [mm]: grooves are cut into the body's back."""
-    if face == "back":
-        return panel.make.body if panel.make.closing == "one-piece" else 0.0
-    return tables.cord(panel.make.cord).groove_depth if panel.make.closing == "cord" else 0.0

@@ -1,116 +1,370 @@
-"""Why no routing was found: which channel, and what stands in its way."""
+"""Why no routing was found: which channels, what stands in their way and where, and what to try."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterator
 
-from layouts.panel import Panel
-from layouts.routing.instance import CHANNEL, Instance
+import shapely
+
+from geom.outline import Point
+from layouts.blockers import Blocker, outline_blockers
+from layouts.failure import Gap, LayoutFailure, Link, Remedy
+from layouts.gaps import find_gap
+from layouts.nets import PUMP_INLET, PUMP_OUTLET, ChannelEnd
+from layouts.panel import Panel, Port
+from layouts.place import pump_reach
+from layouts.remedies import (
+    Lay,
+    Trials,
+    add_layer,
+    move_ports,
+    move_regions,
+    narrow_channels,
+    thin_walls,
+    tighten_bends,
+)
+from layouts.routing.effort import NORMAL, Effort
+from layouts.routing.ladder import find_reason
 from layouts.routing.negotiate import Routing
+from layouts.routing.reasons import Reason
+from layouts.routing.unreachable import RIM, Unreached, find_unreached
 from layouts.terrain import Terrain
 
+MOST_PORTS = 4
+"""Ports whose moves are tried."""
 
-def explain_failure(panel: Panel, terrain: Terrain, routing: Routing) -> str:
-    """Return one paragraph that names the channel, what blocks it and what to try.
+MOST_NAMED = 3
+"""Blockers named in one sentence."""
+
+LEAST_NODES = 4
+"""Grid nodes across under which a panel holds no channels."""
+
+
+def explain_failure(
+    panel: Panel,
+    terrain: Terrain,
+    found: Routing | Reason,
+    lay: Lay | None = None,
+    effort: Effort = NORMAL,
+    tried: int = 1,
+    impossible: int = 0,
+    places: int = 1,
+) -> LayoutFailure:
+    """Return why a panel could not be routed; `raise LayoutError(explain_failure(...))` tells it.
 
     Parameters
     ----------
     panel : Panel
     terrain : Terrain
-    routing : Routing
-        Without traces.
+        Of the placement that came nearest.
+    found : Routing or Reason
+        What its search ended with: a routing without traces, or the reason already worked out.
+    lay : callable or None
+        Lays the same placement on a changed panel (keep-clear regions moved, a port freed, narrower
+        channels, two layers): remedies are tried with it. It may raise RillplateError where the changed
+        panel holds no such placement. None: remedies are named without having been tried.
+    effort : Effort
+    tried, impossible, places : int
+        Placements that were tried (this one included), those of them proven impossible (this one included
+        where it is), and all that there are.
 
     Returns
     -------
-    str
-        "cannot be reached" is proven for this placement of tank and pump; "not found" is not.
+    LayoutFailure
     """
-    instance = terrain.instance
-    place = terrain.placement
-    where = f"pump inlet at ({place.inlet[0]:g}, {place.inlet[1]:g}) mm, turn {place.turn_deg} deg"
-    if routing.unreachable:
-        return f"{panel.path}: {_unreachable(terrain, routing.unreachable[0])} (closest try: {where})"
-    names = ", ".join(f'"{name}"' for name in routing.conflicting)
-    half = min(instance.columns, instance.rows)
-    return (
-        f"{panel.path}: no routing was found in {routing.rounds} rounds ({where}): channels {names} stay in each "
-        f"other's way on the {instance.columns} x {instance.rows} grid; move one of their ports to the other side, "
-        "give ports a box or a span instead of a fixed place, make channels narrower, or the panel larger"
-        if half > 3
-        else f"{panel.path}: a grid of {instance.columns} x {instance.rows} nodes holds no channels; use a finer pitch"
+    reason = found if isinstance(found, Reason) else find_reason(terrain.instance, found, effort)
+    told = _Told(panel, terrain, reason, lay)
+    remedies: tuple[Remedy, ...]
+    gap: Gap | None = None
+    if min(terrain.grid.columns, terrain.grid.rows) < LEAST_NODES:
+        text, remedies = told.tell_coarse(), (Remedy("use a finer pitch (panel.pitch)", False),)
+    elif reason.kind == "unreachable":
+        text, remedies = told.tell_unreachable()
+    elif reason.kind == "narrow":
+        text, remedies, gap = told.tell_narrow()
+    else:
+        text, remedies = told.tell_conflict()
+    links = tuple(Link(name, told.places_of(name)) for name in reason.channels)
+    cells = tuple(terrain.grid.point_of(cell % terrain.grid.cells) for cell in reason.cells)
+    return LayoutFailure(
+        panel=panel,
+        placement=terrain.placement,
+        kind=reason.kind,
+        proven=reason.proven,
+        text=text,
+        remedies=tuple(sorted(remedies, key=lambda remedy: not remedy.works)),
+        channels=reason.channels,
+        links=links,
+        cells=cells,
+        gap=gap,
+        at=told.find_middle(gap, links),
+        tried=tried,
+        # Whoever tried the placements may not have known yet that this one is impossible.
+        impossible=max(impossible, int(reason.proven)),
+        places=places,
     )
 
 
-def _unreachable(terrain: Terrain, net_index: int) -> str:
-    """Return what keeps one net from being routed even alone."""
-    instance, grid = terrain.instance, terrain.grid
-    net = instance.nets[net_index]
-    need = terrain.needs[net_index]
-    for end, terminals in zip(need.ends, net.ends, strict=True):
-        if not terminals:
-            return (
-                f'channel "{net.name}": its end "{end.name}" has no place left where a channel and a fitting with its '
-                "spanner have room beside the edge, the tank, the pump, the drop and keep-clear regions; widen its "
-                "box or span, or move what stands there"
+class _Told:
+    """Tells one reason in the panel's terms."""
+
+    def __init__(self, panel: Panel, terrain: Terrain, reason: Reason, lay: Lay | None) -> None:
+        self.panel = panel
+        self.terrain = terrain
+        self.reason = reason
+        self.lay = lay
+        self.at: Point | None = None
+
+    def tell_coarse(self) -> str:
+        instance = self.terrain.instance
+        return f"a grid of {instance.columns} x {instance.rows} nodes holds no channels."
+
+    def tell_unreachable(self) -> tuple[str, tuple[Remedy, ...]]:
+        """Return what cuts a channel off, and what to try."""
+        name = self.reason.channels[0]
+        number = self._number_of(name)
+        found = find_unreached(self.terrain.instance, number)
+        ends = self.terrain.needs[number].ends
+        end, others = ends[found.end], [e for n, e in enumerate(ends) if n != found.end]
+        self.at = self._place_of(number, found.end)
+        near = f"({self.at[0]:g}, {self.at[1]:g}) mm"
+        if found.hindrance == "no place":
+            text = (
+                f'channel "{name}": its end "{end.name}" has no place left where a channel and a fitting with its '
+                f"spanner have room; the nearest to it is {self._nearest(end)}."
             )
-    for end, terminals in zip(need.ends, net.ends, strict=True):
-        inside = [t.cell for t in terminals if instance.blocked[CHANNEL, t.cell]]
-        if len(inside) == len(terminals):
-            x, y = grid.point_of(inside[0])
-            label = -1 if instance.labels is None else int(instance.labels[inside[0]])
-            holder = instance.label_names[label] if label >= 0 else "what stands beside it"
-            return (
-                f'channel "{net.name}": its end "{end.name}" at ({x:g}, {y:g}) mm lies within the room that {holder} '
-                "takes with its walls and grooves; move one of them, or make the channels narrower"
+        elif found.hindrance == "buried":
+            text = (
+                f'channel "{name}": its end "{end.name}" at {near} lies within the room that '
+                f"{_join(self._blocking(found)) or 'what stands beside it'} takes with its walls and grooves."
             )
-    reached = _flood(instance, [t.cell for t in net.ends[0]])
-    for end, terminals in zip(need.ends[1:], net.ends[1:], strict=True):
-        cells = [t.cell for t in terminals]
-        if not reached[cells].any():
-            blocking = _border(instance, reached)
-            x, y = grid.point_of(cells[0])
-            other = need.ends[0].name
-            return (
-                f'channel "{net.name}" cannot reach "{end.name}" near ({x:g}, {y:g}) mm from "{other}": '
-                f"{blocking} stands between them; move one of these, or leave a gap wide enough for a channel with "
-                "its walls"
+        elif found.hindrance == "walled off":
+            blocking = self._blocking(found)
+            text = (
+                f'channel "{name}" cannot reach "{end.name}" near {near} from "{others[0].name}": '
+                f"{_join(blocking)} stand{'s' if len(blocking) == 1 else ''} between them"
             )
-    return (
-        f'channel "{net.name}" cannot be joined: there is a way, but none with room for its bends of '
-        f"{instance.bend_cells} cells before and after each corner, or for another channel's only port beside it; "
-        "use a smaller bend radius or move a port"
+            each = len(found.opening) + len(found.opening_beside) > 1
+            text += "; the way would be open without any one of these." if each else "."
+        else:
+            text = (
+                f'channel "{name}" cannot be joined: there is a way, but none with room for its bends of '
+                f"{self.terrain.instance.bend_cells} cells before and after each corner, or for another channel's "
+                "only port beside it."
+            )
+        return text, tuple(self._remedies_alone(name, found, end))
+
+    def _remedies_alone(self, name: str, found: Unreached, end: ChannelEnd) -> Iterator[Remedy]:
+        tried: list[Remedy] = []
+        if self.lay is not None:
+            trials = Trials(self.lay, alone=name)
+            names = found.opening or found.names
+            if found.hindrance == "no place":
+                names = tuple(f'keep-clear region "{clear.name}"' for clear in self.panel.keep_clear)
+            tried += move_regions(self.panel, trials, names)
+            beside = [e for n in found.beside for e in self.terrain.needs[n].ends]
+            ports = tuple(e.port for e in (end, *beside) if e.port is not None)
+            tried += move_ports(self.panel, trials, ports[:MOST_PORTS])
+            tried += narrow_channels(self.panel, trials)
+            if found.hindrance == "no bend":
+                tried += tighten_bends(self.panel, trials)
+            tried += add_layer(self.panel, trials)
+        yield from tried
+        if not tried:
+            if end.port is not None:
+                yield Remedy(f'widen the box or span of port "{end.port.name}"', False)
+            yield Remedy("move what stands there, or make the channels narrower", False)
+
+    def tell_narrow(self) -> tuple[str, tuple[Remedy, ...], Gap | None]:
+        """Return which gap is too narrow for which channels, with its width, and what to try."""
+        reason = self.reason
+        names, lack = _join(tuple(f'"{name}"' for name in reason.channels)), reason.must_pass - reason.fit
+        gap = find_gap(self.panel, self.terrain, reason)
+        if gap is None:
+            pitch = self.terrain.grid.pitch
+            where = self.terrain.grid.point_of(reason.cells[0] % self.terrain.grid.cells)
+            text = (
+                f"channels {names} must all pass a gap near ({where[0]:g}, {where[1]:g}) mm, but no more than "
+                f"{reason.fit} of {reason.must_pass} fit: about {reason.lacking_cells * pitch:g} mm are lacking."
+            )
+        else:
+            x, y = _middle(gap)
+            text = (
+                f"channels {names} must all pass between {_join(gap.between)} near ({x:.4g}, {y:.4g}) mm, but no "
+                f"more than {reason.fit} of {reason.must_pass} fit. The gap is {gap.width:.1f} mm wide; "
+            )
+            wanted = (
+                "they need" if gap.must_pass == reason.must_pass else f"for {gap.must_pass} channels it needs"
+            )
+            if gap.lacking > 0:
+                text += f"{wanted} {gap.needed:.1f} mm with their walls: {gap.lacking:.1f} mm are lacking."
+            else:
+                text += (
+                    f"{wanted} {gap.needed:.1f} mm with their walls, which it has, but not on a grid of "
+                    f"{self.panel.pitch:g} mm."
+                )
+        return text, tuple(self._remedies_narrow(gap, lack)), gap
+
+    def _remedies_narrow(self, gap: Gap | None, lack: int) -> Iterator[Remedy]:
+        tried: list[Remedy] = []
+        if self.lay is not None:
+            trials = Trials(self.lay)
+            tried += add_layer(self.panel, trials)
+            if gap is not None:
+                tried += _widen(self.panel, trials, gap)
+            tried += narrow_channels(self.panel, trials)
+            tried += thin_walls(self.panel, trials)
+        yield from tried
+        if not tried:
+            if gap is not None and gap.lacking > 0:
+                yield Remedy(
+                    f"widen the gap by {gap.lacking:.1f} mm, and up to a step of the grid more", False
+                )
+            elif gap is not None:
+                yield Remedy("use a finer pitch (panel.pitch)", False)
+            yield Remedy("make the channels or their walls narrower", False)
+        fewer = "one channel" if lack == 1 else f"{lack} channels"
+        yield Remedy(f"move ports so that {fewer} fewer must pass, or change the loop's order", False)
+
+    def tell_conflict(self) -> tuple[str, tuple[Remedy, ...]]:
+        """Return which channels do not fit together, proven or only not found, and what to try."""
+        reason = self.reason
+        names = _join(tuple(f'"{name}"' for name in reason.channels))
+        if reason.kind == "conflict":
+            text = f"channels {names} cannot all be routed"
+            text += (
+                " in one face: it is proven that "
+                if self.panel.channel.layers == 1
+                else ": it is proven that "
+            )
+            text += (
+                "they must cross each other or come too near."
+                if len(reason.channels) == 2
+                else "however they run, two of them must cross or come too near; no fewer of them were found to."
+            )
+        else:
+            text = (
+                f"no routing was found in {reason.rounds} rounds: channels {names} stay in each other's way; it is "
+                "not proven that there is none."
+            )
+        return text, tuple(self._remedies_conflict())
+
+    def _remedies_conflict(self) -> Iterator[Remedy]:
+        tried: list[Remedy] = []
+        if self.lay is not None:
+            trials = Trials(self.lay)
+            tried += add_layer(self.panel, trials)
+            tried += move_ports(self.panel, trials, self._ports()[:MOST_PORTS])
+            tried += narrow_channels(self.panel, trials)
+            regions = tuple(f'keep-clear region "{clear.name}"' for clear in self.panel.keep_clear)
+            tried += move_regions(self.panel, trials, regions)
+        yield from tried
+        if not tried:
+            if self.panel.channel.layers == 1 and self.panel.make.closing != "one-piece":
+                yield Remedy("cut channels in both faces (channel.layers = 2)", False)
+            yield Remedy(
+                "give a port of theirs a box or a span instead of a fixed place, or another face", False
+            )
+            yield Remedy("make channels and walls narrower, or the panel larger", False)
+        yield Remedy("another order of the parts in the loop", False)
+        if self.reason.kind == "not found":
+            yield Remedy("a longer search: --effort thorough", False)
+
+    def _number_of(self, name: str) -> int:
+        return [net.name for net in self.terrain.instance.nets].index(name)
+
+    def _ports(self) -> tuple[Port, ...]:
+        """Return the ports of the channels concerned, those that have no choice first."""
+        ports = [
+            end.port
+            for name in self.reason.channels
+            for end in self.terrain.needs[self._number_of(name)].ends
+            if end.port is not None
+        ]
+        return tuple(sorted(ports, key=lambda port: port.at is None))
+
+    def _blocking(self, found: Unreached) -> tuple[str, ...]:
+        """Return the names of what is in the way: those that alone would open it, or else all, longest first."""
+        nets = self.terrain.instance.nets
+        if found.opening or found.opening_beside:
+            names, beside = found.opening, found.opening_beside
+        else:
+            names, beside = tuple(name for name in found.names if name != RIM), found.beside
+        named = (
+            *names[:MOST_NAMED],
+            *(f'a port of channel "{nets[net].name}"' for net in beside[:MOST_NAMED]),
+        )
+        return named or (RIM,)
+
+    def _nearest(self, end: ChannelEnd) -> str:
+        """Return what stands nearest to where a port is asked for, with the distance between their outlines."""
+        assert end.port is not None
+        placement = self.terrain.placement
+        box = end.port.within
+        middle = shapely.Point(find_port_middle(self.panel, end.port))
+        asked = middle if box is None else shapely.box(*box)
+        blockers = list(outline_blockers(self.panel, placement).values())
+        pump = shapely.Point(placement.inlet).buffer(pump_reach(self.panel))
+        blockers.append(Blocker("the pump", pump, 0.0))
+        away, name = min((round(float(asked.distance(one.shape)), 6), one.name) for one in blockers)
+        return f"{name}, {away:.3g} mm away" if away > 0 else f"{name}, over it"
+
+    def places_of(self, name: str) -> tuple[Point, ...]:
+        """Return where the ends of a channel stand, or about where they may."""
+        number = self._number_of(name)
+        return tuple(self._place_of(number, end) for end in range(len(self.terrain.needs[number].ends)))
+
+    def _place_of(self, number: int, end: int) -> Point:
+        grid, terminals = self.terrain.grid, self.terrain.instance.nets[number].ends[end]
+        if terminals:
+            nodes = [grid.point_of(t.node % grid.cells) for t in terminals]
+            mean = (sum(x for x, _ in nodes) / len(nodes), sum(y for _, y in nodes) / len(nodes))
+            return min(nodes, key=lambda p: ((p[0] - mean[0]) ** 2 + (p[1] - mean[1]) ** 2, p))
+        asked = self.terrain.needs[number].ends[end]
+        if asked.port is not None:
+            return find_port_middle(self.panel, asked.port)
+        placement = self.terrain.placement
+        known = {PUMP_INLET: placement.inlet, PUMP_OUTLET: placement.outlet}
+        return known.get(asked.name, placement.top)
+
+    def find_middle(self, gap: Gap | None, links: tuple[Link, ...]) -> Point:
+        """Return where to look first."""
+        if gap is not None:
+            return _middle(gap)
+        if self.at is not None:
+            return self.at
+        ends = [end for link in links for end in link.ends]
+        return (sum(x for x, _ in ends) / len(ends), sum(y for _, y in ends) / len(ends))
+
+
+def find_port_middle(panel: Panel, port: Port) -> Point:
+    """Return the middle of where a port may stand, [mm]: on the panel's edge for one on an edge."""
+    if port.within is not None:
+        x0, y0, x1, y1 = port.within
+        return (x0 + x1) / 2, (y0 + y1) / 2
+    size = panel.width if port.on in ("top", "bottom") else panel.height
+    low, high = port.between if port.between is not None else (0.0, size)
+    along = (low + high) / 2
+    x, y = port.at if port.at is not None else (along, along)
+    return {"top": (x, panel.height), "bottom": (x, 0.0), "left": (0.0, y), "right": (panel.width, y)}.get(
+        port.on, (x, y)
     )
 
 
-def _flood(instance: Instance, cells: list[int]) -> np.ndarray:
-    """Return the free cells joined to `cells` by straight steps, (cells,) bool."""
-    free = ~instance.blocked[CHANNEL].reshape(instance.rows, instance.columns)
-    reached = np.zeros_like(free)
-    reached.reshape(-1)[cells] = True
-    while True:
-        grown = reached.copy()
-        grown[1:] |= reached[:-1]
-        grown[:-1] |= reached[1:]
-        grown[:, 1:] |= reached[:, :-1]
-        grown[:, :-1] |= reached[:, 1:]
-        grown &= free | reached
-        if (grown == reached).all():
-            return reached.reshape(-1)
-        reached = grown
+def _widen(panel: Panel, trials: Trials, gap: Gap) -> Iterator[Remedy]:
+    """Yield how far a keep-clear region on either side of a gap has to give way."""
+    dx, dy = gap.end[0] - gap.start[0], gap.end[1] - gap.start[1]
+    along = ("left", "right") if abs(dx) > abs(dy) else ("down", "up")
+    outwards = along if (dx if along[0] == "left" else dy) > 0 else along[::-1]
+    for name, way in zip(gap.between, outwards, strict=True):
+        yield from move_regions(panel, trials, (name,), (way,))
 
 
-def _border(instance: Instance, reached: np.ndarray) -> str:
-    """Return the names of what borders a region, the longest border first, the panel's edge left out."""
-    if instance.labels is None:
-        return "a wall of blocked cells"
-    inside = reached.reshape(instance.rows, instance.columns)
-    near = np.zeros_like(inside)
-    near[1:] |= inside[:-1]
-    near[:-1] |= inside[1:]
-    near[:, 1:] |= inside[:, :-1]
-    near[:, :-1] |= inside[:, 1:]
-    labels = instance.labels[(near & ~inside).reshape(-1)]
-    counts = np.bincount(labels[labels >= 0], minlength=len(instance.label_names))
-    order = [int(k) for k in np.argsort(-counts, kind="stable") if counts[k]]
-    named = [instance.label_names[k] for k in order if instance.label_names[k] != "the panel's edge"]
-    return " and ".join(named[:3]) if named else "the panel's edge"
+def _middle(gap: Gap) -> Point:
+    return (gap.start[0] + gap.end[0]) / 2, (gap.start[1] + gap.end[1]) / 2
+
+
+def _join(names: tuple[str, ...]) -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -11,7 +11,8 @@ from collections.abc import Mapping
 
 from layouts.advice import Feeding
 from layouts.basin import Basin, Side, find_surface, tilt_until_bare, volume_under_rim
-from layouts.clearance import channel_z, tank_z
+from layouts.clearance import tank_z
+from layouts.faces import layer_z
 from layouts.hydraulics.coolant import PRESSURE_PA, coolant_properties
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.installed import Point3, find_feed, lies_flat, place_at, rise_along
@@ -289,7 +290,7 @@ def find_basin(panel: Panel, routed: Routed) -> Basin | None:
     if feed is None or box is None or lies_flat(panel):
         return None
     (x0, y0, x1, y1), (low, high) = box, tank_z(panel)
-    foot, roof = channel_z(panel)
+    foot, roof = layer_z(panel, "back")
     x, y = routed.tank.outlet
     rim = tuple(
         (x + side * feed.width / 2, y, z) for side in (-1, 1) for z in (max(low, foot), min(high, roof))

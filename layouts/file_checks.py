@@ -11,6 +11,9 @@ from difflib import get_close_matches
 from geom.errors import OutOfRange
 from geom.frame import EDGES, SAME_MM
 from geom.standards.tables import cord, material, screw, thread
+from layouts.clearance import BONDED_LAND
+from layouts.faces import floor_thickness, least_body
+from layouts.file_channels import check_own_widths
 from layouts.file_coolant import check_coolant
 from layouts.file_loop import check_loop
 from layouts.file_model import PanelFile, show_value
@@ -23,6 +26,7 @@ from layouts.file_places import (
     check_one_place,
     check_ports,
     check_tank_over_pump,
+    find_used,
     look_up,
 )
 from layouts.file_pump import check_pump
@@ -55,6 +59,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     check_tank_over_pump(file, problems)
     check_parts(file, problems)
     check_loop(file, problems)
+    check_own_widths(file, problems)
     check_ports(file, problems)
     check_edge_ports(file, problems)
     check_keep_clear(file, problems)
@@ -133,10 +138,8 @@ def _check_channel(file: PanelFile, problems: Problems) -> None:
     groove = _groove_width(file)
     gap = 3 * wall + 2 * groove if groove is not None else wall
     shorter = min(file.panel.size)
-    if channel.layers != 1:
-        problems.add(
-            ("channel", "layers"), f"read {channel.layers}; channels are routed in one face so far; use 1"
-        )
+    if channel.layers == 2:
+        _check_two_layers(file, problems)
     if channel.widen_to is not None and channel.widen_to < channel.width - SAME_MM:
         problems.add(
             ("channel", "widen_to"),
@@ -174,6 +177,38 @@ def _check_channel(file: PanelFile, problems: Problems) -> None:
         problems.add(
             ("channel", "bend_radius"),
             f"{channel.bend_radius:g} mm is too tight; at least {least:g} mm ({why})",
+        )
+
+
+def _check_two_layers(file: PanelFile, problems: Problems) -> None:
+    """Check that the body can have channels in both of its faces, under a cover on each."""
+    depth, wall, body, pump = file.channel.depth, file.rules.least_wall, file.make.body, file.pump
+    if file.make.closing == "one-piece":
+        problems.add(
+            ("channel", "layers"),
+            'read 2; closing = "one-piece" has its channels at mid-thickness and no faces to cut them from: use 1, '
+            'or closing = "cord" or "bonded"',
+        )
+        return
+    if body < least_body(depth, wall) - SAME_MM:
+        problems.add(
+            ("make", "body"),
+            f"{body:g} mm leaves {floor_thickness(body, depth):.4g} mm between channels {depth:g} mm deep in its two"
+            f" faces, less than least_wall, {wall:g} mm; at least {least_body(depth, wall):g} mm (2 x {depth:g} +"
+            f" {wall:g}), or channels of at most {max(0.0, (body - wall) / 2):.4g} mm",
+        )
+    groove = _groove_width(file)
+    if pump.on != "front" or (file.make.closing == "cord" and groove is None):
+        return
+    gap = 3 * wall + 2 * groove if groove is not None else max(BONDED_LAND, wall)
+    used = find_used(pump) or pump
+    bores = (used.inlet_bore or pump.inlet_bore) + (used.outlet_bore or pump.outlet_bore)
+    apart, least = math.hypot(*pump.outlet_offset), bores / 2 + gap
+    if apart < least - SAME_MM:
+        problems.add(
+            ("pump", "outlet_offset"),
+            f"the pump's bores stand {apart:.4g} mm apart; each passes the front cover's joint with a seal of its own,"
+            f" which needs {least:.4g} mm; use a pump whose bores stand farther apart, smaller bores, or layers = 1",
         )
 
 

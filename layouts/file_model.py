@@ -223,6 +223,11 @@ class ChannelTable(Entry):
         description="width up to which each channel grows where its walls allow",
         examples=["12 mm"],
     )
+    own: dict[str, Size] = Field(
+        default={},
+        description="channels with a width of their own, by the name that the plan gives them",
+        examples=[{"pump - processor block": "10 mm"}],
+    )
 
 
 class CoolantTable(Entry):

@@ -126,7 +126,15 @@ def check_edge_ports(file: PanelFile, problems: Problems) -> None:
             # Told by `check_ports`.
             continue
         try:
-            edge_axis_z(row, make.closing, make.body, groove, file.channel.depth, file.rules.least_wall)
+            edge_axis_z(
+                row,
+                make.closing,
+                make.body,
+                groove,
+                file.channel.depth,
+                file.rules.least_wall,
+                file.channel.layers,
+            )
         except OutOfRange as error:
             problems.add(port.path, str(error))
 

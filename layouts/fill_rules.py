@@ -150,8 +150,8 @@ def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 "add a [drain] port at the panel's lowest edge",
             ),
         )
-    lowest, channel, point = min(
-        (height_of(panel, point) - channel.width / 2, channel.name, point)
+    lowest, channel, point, layer = min(
+        (height_of(panel, point) - channel.width / 2, channel.name, point, run.layer)
         for channel in routed.channels
         for run in channel.runs
         for point in run.points
@@ -169,7 +169,7 @@ def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             above,
             0.0,
             "mm",
-            place_at(panel, point),
+            place_at(panel, point, layer),
             (drain.name, f"channel {channel}"),
         ),
     )

@@ -86,7 +86,7 @@ def _channel_flow(
     channel: Channel, solution: FlowSolution, bands: dict[str, float], coolant: Coolant
 ) -> ChannelFlow:
     legs = tuple(_leg_flow(channel, leg, solution, bands, coolant) for leg in channel.legs)
-    measured = [measure_leg(leg.points, channel.bend_radius) for leg in channel.legs]
+    measured = [measure_leg(leg.points, channel.bend_radius, leg.holes) for leg in channel.legs]
     busiest = max(legs, key=lambda leg: abs(leg.flow_m3_s))
     drop, spread = _greatest_drop(channel, legs)
     return ChannelFlow(

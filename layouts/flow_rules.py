@@ -9,13 +9,18 @@ from geom.findings import Finding
 from geom.outline import Point
 from geom.units import kpa, l_min, show_number
 from layouts.advice import GroupBalance
+from layouts.detail import name_hole
+from layouts.faces import hole_bore
 from layouts.hydraulics.friction import hydraulic_diameter
 from layouts.hydraulics.pump import GRAVITY_M_S2
-from layouts.installed import find_feed, height_of, lies_flat, place_at
+from layouts.installed import Point3, find_feed, height_of, lies_flat, place_at
+from layouts.legs import list_pieces
+from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel
 from layouts.plan import ChannelFlow, Flowing, Leg, Routed
 from layouts.pump_fit import show_apart
 from layouts.rule_findings import make_finding
+from layouts.seal import pump_layer
 from layouts.sizes import HARD_VELOCITY_M_S
 
 CARRY_FROUDE = 1.2
@@ -37,19 +42,32 @@ BORE_DIGITS = 6
 
 
 def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
-    """Ask whether the coolant is slow enough in channels and pump bores (`flow.fast`)."""
-    places = []
+    """Ask whether the coolant is slow enough in channels, through holes and pump bores (`flow.fast`)."""
+    places: list[tuple[str, float, Point3, str]] = []
     for channel, flow in zip(routed.channels, flowing.channels, strict=True):
-        leg = channel.legs[_busiest(flow)]
-        middle = leg.points[len(leg.points) // 2]
+        layer, points = list_pieces(channel.legs[_busiest(flow)])[0]
+        middle = place_at(panel, points[len(points) // 2], layer)
         places.append((f"channel {channel.name}", flow.velocity_m_s, middle, "a wider or deeper channel"))
-    for name, bore, at in (
-        ("pump inlet bore", panel.pump.inlet_bore, routed.pump.inlet),
-        ("pump outlet bore", panel.pump.outlet_bore, routed.pump.outlet),
+        # A hole is as wide as its channel, so that a deep channel's is the narrower of the two.
+        across = math.pi / 4 * (hole_bore(channel.width) * 1e-3) ** 2
+        places += [
+            (
+                name_hole(channel, leg.points[leg.holes[0]]),
+                abs(leg_flow.flow_m3_s) / across,
+                place_at(panel, leg.points[leg.holes[0]]),
+                "a wider channel",
+            )
+            for leg, leg_flow in zip(channel.legs, flow.legs, strict=True)
+            if leg.holes
+        ]
+    for name, bore, at, layer in (
+        ("pump inlet bore", panel.pump.inlet_bore, routed.pump.inlet, pump_layer(routed, PUMP_INLET)),
+        ("pump outlet bore", panel.pump.outlet_bore, routed.pump.outlet, pump_layer(routed, PUMP_OUTLET)),
     ):
-        places.append((name, flowing.flow_m3_s / (math.pi / 4 * (bore * 1e-3) ** 2), at, "a larger bore"))
+        velocity = flowing.flow_m3_s / (math.pi / 4 * (bore * 1e-3) ** 2)
+        places.append((name, velocity, place_at(panel, at, layer), "a larger bore"))
     found = []
-    for name, velocity, at, cure in places:
+    for name, velocity, place, cure in places:
         most = panel.rules.most_velocity_m_s
         hard = velocity > HARD_VELOCITY_M_S
         if velocity <= most and not hard:
@@ -64,7 +82,7 @@ def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Find
                 velocity,
                 limit,
                 "m/s",
-                place_at(panel, at),
+                place,
                 (name,),
             )
         )

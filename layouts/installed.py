@@ -6,10 +6,11 @@ import math
 
 from geom.frame import SAME_MM
 from geom.outline import Point
-from layouts.clearance import channel_z, tank_z
+from layouts.clearance import tank_z
+from layouts.faces import layer_z
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
-from layouts.plan import Channel, Routed
+from layouts.plan import Channel, Layer, Routed
 
 Point3 = tuple[float, float, float]
 
@@ -40,9 +41,9 @@ def rise_along(up: Point3, point: Point3) -> float:
     return up[0] * point[0] + up[1] * point[1] + up[2] * point[2]
 
 
-def place_at(panel: Panel, point: Point) -> Point3:
-    """Return a plan point at the channels' mid-depth, [mm]."""
-    z0, z1 = channel_z(panel)
+def place_at(panel: Panel, point: Point, layer: Layer = "back") -> Point3:
+    """Return a plan point at mid-depth of the channels of a layer, [mm]."""
+    z0, z1 = layer_z(panel, layer)
     return (point[0], point[1], (z0 + z1) / 2)
 
 

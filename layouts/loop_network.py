@@ -14,7 +14,8 @@ from dataclasses import replace
 from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
-from layouts.clearance import PAST_FOOT, channel_z
+from layouts.clearance import PAST_FOOT
+from layouts.faces import face_z, floor_thickness, hole_bore, layer_z
 from layouts.hydraulics.coolant import Coolant, coolant_properties
 from layouts.hydraulics.friction import hydraulic_diameter
 from layouts.hydraulics.losses import CLOSE_TURNS
@@ -32,11 +33,11 @@ from layouts.hydraulics.segments import (
     TankEntry,
     TankExit,
 )
-from layouts.legs import split_leg
+from layouts.legs import last_layer, split_at_holes, split_leg
 from layouts.loop_steps import TANK
 from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel, Part
-from layouts.plan import Channel, Leg, PlacedPort, Routed
+from layouts.plan import Channel, Layer, Leg, PlacedPort, Routed
 
 PUMP = "pump"
 
@@ -169,13 +170,37 @@ def port_bore(channel: Channel, port: PlacedPort) -> float:
     return max(0.0, port.depth - channel.depth / 2)
 
 
-def pump_bore(panel: Panel) -> float:
-    """Return the length of the pump's bores between its seat and the channel's wall, [mm]."""
-    z0, z1 = channel_z(panel)
-    if panel.pump.on == "front":
-        return max(0.0, panel.make.body - z1 - panel.pump.seat_depth)
-    cover = 0.0 if panel.make.closing == "one-piece" else panel.make.cover
-    return max(0.0, z0 + cover - panel.pump.seat_depth)
+def pump_bore(panel: Panel, layer: Layer) -> float:
+    """Return the length of a bore of the pump between its seat and its channel in a layer, [mm]."""
+    z0, z1 = layer_z(panel, layer)
+    face = face_z(panel, panel.pump.on)
+    return max(0.0, (face - z1 if panel.pump.on == "front" else z0 - face) - panel.pump.seat_depth)
+
+
+def list_hole_elements(panel: Panel, channel: Channel) -> tuple[Segment, ...]:
+    """Return what a through hole of a channel consists of: the turn into its bore, the bore, the turn out of it.
+
+    The two turns are those of ports, at the channel's section and the hole's bore. They stand close, which widens
+    their band; no published shape has a round bore between two channels.
+
+    Parameters
+    ----------
+    panel : Panel
+    channel : Channel
+
+    Returns
+    -------
+    tuple of Segment
+        In flow order, in SI.
+    """
+    width, depth = channel.width / 1e3, channel.depth / 1e3
+    bore = hole_bore(channel.width) / 1e3
+    length = max(0.0, floor_thickness(panel.make.body, channel.depth)) / 1e3
+    return (
+        PortTurn("channel_to_bore", bore, width, depth, close=True),
+        Bore(length, bore),
+        PortTurn("bore_to_channel", bore, width, depth, close=True),
+    )
 
 
 def _node_of(end: str, ports: dict[str, PlacedPort]) -> str:
@@ -189,14 +214,16 @@ def _leg_elements(
     panel: Panel, channel: Channel, leg: Leg, ports: dict[str, PlacedPort]
 ) -> tuple[Segment, ...]:
     width, depth = channel.width / 1e3, channel.depth / 1e3
-    straights = split_leg(leg.points, channel.bend_radius)
-    elements = [*reversed(_end_elements(panel, channel, leg.start, ports))]
-    for k, straight in enumerate(straights):
-        if k > 0:
-            elements.append(Bend(channel.bend_radius / 1e3, width, depth))
-        if straight > SAME_MM:
-            elements.append(Straight(straight / 1e3, width, depth))
-    elements += _end_elements(panel, channel, leg.end, ports)
+    elements = [*reversed(_end_elements(panel, channel, leg.start, leg.layer, ports))]
+    for number, piece in enumerate(split_at_holes(leg.points, leg.holes)):
+        if number > 0:
+            elements += list_hole_elements(panel, channel)
+        for k, straight in enumerate(split_leg(piece, channel.bend_radius)):
+            if k > 0:
+                elements.append(Bend(channel.bend_radius / 1e3, width, depth))
+            if straight > SAME_MM:
+                elements.append(Straight(straight / 1e3, width, depth))
+    elements += _end_elements(panel, channel, leg.end, last_layer(leg), ports)
     return _mark_close(elements)
 
 
@@ -220,7 +247,7 @@ def _mark_close(elements: list[Segment]) -> tuple[Segment, ...]:
 
 
 def _end_elements(
-    panel: Panel, channel: Channel, end: str, ports: dict[str, PlacedPort]
+    panel: Panel, channel: Channel, end: str, layer: Layer, ports: dict[str, PlacedPort]
 ) -> tuple[Segment, ...]:
     """Return what stands at the end of a leg, outwards; a junction adds nothing, its tee does.
 
@@ -238,9 +265,9 @@ def _end_elements(
         into_channel = port.role != "inlet"
         bore, length = tables.thread(port.thread).tap_drill, port_bore(channel, port)
     elif end == PUMP_INLET:
-        into_channel, bore, length = False, panel.pump.inlet_bore, pump_bore(panel)
+        into_channel, bore, length = False, panel.pump.inlet_bore, pump_bore(panel, "back")
     elif end == PUMP_OUTLET:
-        into_channel, bore, length = True, panel.pump.outlet_bore, pump_bore(panel)
+        into_channel, bore, length = True, panel.pump.outlet_bore, pump_bore(panel, layer)
     elif end == TANK_OUTLET:
         return (TankExit(width, depth),)
     elif end == TANK_RETURN:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 
 from geom.findings import Finding
-from geom.frame import SAME_MM
-from geom.outline import Point
+from geom.frame import INTO, SAME_MM
 from geom.standards import tables
-from layouts.clearance import channel_z, inlet_section, tank_z
-from layouts.installed import find_feed
-from layouts.legs import find_corner
+from layouts.clearance import inlet_section, tank_z
+from layouts.faces import floor_thickness, joint_z, layer_z, least_body
+from layouts.installed import Point3, find_feed
+from layouts.legs import find_corner, list_pieces
 from layouts.panel import Panel
-from layouts.plan import Channel, Routed
+from layouts.plan import Channel, Layer, Routed
 from layouts.roofs import find_widest_roof
 from layouts.rule_findings import make_finding
 
@@ -45,22 +45,22 @@ def check_cutter(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 narrow.width,
                 cutter,
                 "mm",
-                (*narrow.runs[0].points[0], 0.0),
+                (*narrow.runs[0].points[0], joint_z(panel, narrow.runs[0].layer)),
                 (f"channel {narrow.name}",),
             )
         )
-    corners: list[tuple[float, float, Point, str]] = []
+    corners: list[tuple[float, float, Point3, str]] = []
     for channel in routed.channels:
-        for leg in channel.legs:
-            corner = find_corner(leg.points)
+        for layer, points in (piece for leg in channel.legs for piece in list_pieces(leg)):
+            corner = find_corner(points)
             if corner is not None:
-                inside = channel.bend_radius - channel.width / 2
-                corners.append((inside, cutter / 2, corner, f"channel {channel.name}"))
+                inside, at = channel.bend_radius - channel.width / 2, (*corner, joint_z(panel, layer))
+                corners.append((inside, cutter / 2, at, f"channel {channel.name}"))
     if routed.tank.box is not None:
         x0, y0, _, _ = routed.tank.box
-        corners.append((routed.tank.corner_radius, CORNER_SHARE * cutter / 2, (x0, y0), "tank"))
+        corners.append((routed.tank.corner_radius, CORNER_SHARE * cutter / 2, (x0, y0, 0.0), "tank"))
     seen: set[str] = set()
-    for radius, least, corner, name in corners:
+    for radius, least, place, name in corners:
         if radius >= least - SAME_MM or name in seen:
             continue
         seen.add(name)
@@ -76,7 +76,7 @@ def check_cutter(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 radius,
                 limit,
                 "mm",
-                (*corner, 0.0),
+                place,
                 (name,),
             )
         )
@@ -87,14 +87,19 @@ def check_reach(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether the cutter reaches the floors (`make.reach`); a tank is cut with the largest that fits."""
     if panel.make.method != "milled" or panel.make.cutter <= 0:
         return ()
-    pockets: list[tuple[float, float, str, Point]] = [
-        (channel.depth, panel.make.cutter, f"channel {channel.name}", channel.runs[0].points[0])
+    pockets: list[tuple[float, float, str, Point3]] = [
+        (
+            channel.depth,
+            panel.make.cutter,
+            f"channel {channel.name}",
+            (*channel.runs[0].points[0], _floor_z(panel, channel.runs[0].layer, channel.depth)),
+        )
         for channel in routed.channels
     ]
     if routed.tank.box is not None:
         x0, y0, x1, y1 = routed.tank.box
-        across = max(panel.make.cutter, 2 * routed.tank.corner_radius)
-        pockets.append((panel.tank.depth, across, "tank", ((x0 + x1) / 2, (y0 + y1) / 2)))
+        across, deep = max(panel.make.cutter, 2 * routed.tank.corner_radius), panel.tank.depth
+        pockets.append((deep, across, "tank", ((x0 + x1) / 2, (y0 + y1) / 2, deep)))
     depth, cutter, name, place = max(pockets, key=lambda row: row[0] / row[1])
     ratio = depth / cutter
     if ratio <= REACH_GOOD + 1e-9:
@@ -109,10 +114,15 @@ def check_reach(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             ratio,
             REACH_MOST if hard else REACH_GOOD,
             "diameters",
-            (place[0], place[1], depth),
+            place,
             (name,),
         ),
     )
+
+
+def _floor_z(panel: Panel, layer: Layer, depth: float) -> float:
+    """Return z of the floor of what is cut that deep from a joint, [mm]."""
+    return joint_z(panel, layer) + INTO[layer][2] * depth
 
 
 def check_room(panel: Panel) -> tuple[Finding, ...]:
@@ -162,6 +172,29 @@ def check_least_wall(panel: Panel) -> tuple[Finding, ...]:
     )
 
 
+def check_floor(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether a wall stands between channels that cross in the body's two faces (`wall.floor`)."""
+    if panel.channel.layers == 1:
+        return ()
+    depth, wall = panel.channel.depth, panel.rules.least_wall
+    floor = floor_thickness(panel.make.body, depth)
+    if floor >= wall - SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "wall.floor",
+            "fault",
+            f"channels {depth:g} mm deep in both faces leave {floor:.3g} mm of a body of {panel.make.body:g} mm "
+            f"where they cross, less than the {wall:g} mm asked for",
+            f'set body = "{least_body(depth, wall):g} mm" or more in [make], or '
+            f'depth = "{max(0.0, (panel.make.body - wall) / 2):g} mm" or less in [channel]',
+            floor,
+            wall,
+            "mm",
+        ),
+    )
+
+
 def check_material(panel: Panel) -> tuple[Finding, ...]:
     """Ask whether the material is one that is printed (`make.material`)."""
     material = tables.material(panel.make.material)
@@ -187,7 +220,7 @@ def check_bridges(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     printed lying.
     """
     most = find_widest_roof(panel)
-    _, roof = channel_z(panel)
+    _, roof = layer_z(panel, "back")
     roofs: list[tuple[float, str, tuple[float, float, float], str]] = [
         (
             channel.width,

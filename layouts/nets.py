@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from layouts.panel import Panel, Port, Step
+
+Steps: TypeAlias = "str | Sequence[Steps]"
+"""A step as the panel or the file has it: nested tuples or lists."""
 
 FEED = "feed"
 DRAIN = "drain"
@@ -54,6 +58,25 @@ def channels_needed(panel: Panel) -> tuple[ChannelNeed, ...]:
     return tuple(needs)
 
 
+def list_channel_names(order: Sequence[Steps], drained: bool) -> tuple[str, ...]:
+    """Return the names of the channels that a loop asks for, the feed left out.
+
+    Parameters
+    ----------
+    order : sequence of str or nested sequence
+        The loop from "tank" to "tank".
+    drained : bool
+        Whether there is a drain.
+
+    Returns
+    -------
+    tuple of str
+        In flow order, the drain last.
+    """
+    names = tuple(_name_channel(before, after) for before, after in _list_joints(order[1:]))
+    return (*names, DRAIN) if drained else names
+
+
 def list_parts(step: Step) -> tuple[str, ...]:
     """Return the names in a step of the loop, in flow order.
 
@@ -92,21 +115,30 @@ def list_groups(chain: tuple[Step, ...]) -> tuple[tuple[Step, ...], ...]:
 
 
 def _join_chain(panel: Panel, chain: tuple[Step, ...]) -> Iterator[ChannelNeed]:
+    for before, after in _list_joints(chain):
+        sources, sinks = _find_ends(before, leaving=True), _find_ends(after, leaving=False)
+        ends = [_name_end(panel, part, leaving=True) for part in sources]
+        ends += [_name_end(panel, part, leaving=False) for part in sinks]
+        yield ChannelNeed(_name_channel(before, after), tuple(ends), len(sources))
+
+
+def _name_channel(before: Steps, after: Steps) -> str:
+    sources, sinks = _find_ends(before, leaving=True), _find_ends(after, leaving=False)
+    return f"{' + '.join(sources)} - {' + '.join(sinks)}"
+
+
+def _list_joints(chain: Sequence[Steps]) -> Iterator[tuple[Steps, Steps]]:
+    """Yield each two steps that follow each other, those of a group's chains behind the one before it."""
     for k, after in enumerate(chain):
         if k > 0:
-            before = chain[k - 1]
-            sources, sinks = _find_ends(before, leaving=True), _find_ends(after, leaving=False)
-            name = f"{' + '.join(sources)} - {' + '.join(sinks)}"
-            ends = [_name_end(panel, part, leaving=True) for part in sources]
-            ends += [_name_end(panel, part, leaving=False) for part in sinks]
-            yield ChannelNeed(name, tuple(ends), len(sources))
-        if isinstance(after, tuple):
+            yield chain[k - 1], after
+        if not isinstance(after, str):
             for branch in after:
-                if isinstance(branch, tuple):
-                    yield from _join_chain(panel, branch)
+                if not isinstance(branch, str):
+                    yield from _list_joints(branch)
 
 
-def _find_ends(step: Step, leaving: bool, in_series: bool = False) -> tuple[str, ...]:
+def _find_ends(step: Steps, leaving: bool, in_series: bool = False) -> tuple[str, ...]:
     """Return the parts that a step begins with, or where it is left, ends with."""
     if isinstance(step, str):
         return (step,)

@@ -7,16 +7,17 @@ from itertools import combinations, pairwise
 
 import shapely
 
-from geom.frame import EDGES, SAME_MM
+from geom.frame import EDGES, SAME_MM, Face
 from geom.outline import Point
 from geom.standards import tables
-from layouts.clearance import BACK_FROM_TEE, INTO_TANK, clearances_of
-from layouts.legs import find_corner
+from layouts.clearance import BACK_FROM_TEE, INTO_TANK, Clearances, clearances_of
+from layouts.faces import bore_layers, layers_of, passes_joint
+from layouts.legs import find_corner, last_layer
 from layouts.nets import DRAIN
+from layouts.outlines import enters_tank, list_tank_ends, mouth_width, outline_bore, tank_outline
 from layouts.panel import Panel
-from layouts.plan import Channel, PlacedPort, Routed
-from layouts.seal import corner_fillet, pump_bores
-from layouts.verify import enters_tank, list_tank_ends, mouth_width, outline_bore, tank_outline
+from layouts.plan import Channel, Junction, Layer, PlacedPort, Routed
+from layouts.seal import corner_fillet, pump_bores, pump_layer
 
 PRINTED_INNER = 0.5
 """Least inner radius of a printed bend, [mm], as the file's check asks; common practice, no source."""
@@ -61,18 +62,24 @@ def bound_itself(panel: Panel, routed: Routed, channel: Channel) -> float:
     float
         Less than the channel has where it stands nearer to itself than channels do.
     """
-    legs = [
-        (number, place, shapely.LineString(pair))
-        for number, run in enumerate(channel.runs)
-        for place, pair in enumerate(pairwise(run.points))
-    ]
-    return min(
+    most = min(
         mouth_width(routed, channel),
         _bound_bends(panel, routed, channel),
         _bound_tees(panel, channel),
-        _bound_legs(panel, routed, channel, legs),
-        _bound_ports(panel, routed, channel, legs),
     )
+    for layer in layers_of(panel):
+        legs = [
+            (number, place, shapely.LineString(pair))
+            for number, run in enumerate(channel.runs)
+            if run.layer == layer
+            for place, pair in enumerate(pairwise(run.points))
+        ]
+        most = min(
+            most,
+            _bound_legs(panel, routed, channel, legs, layer),
+            _bound_ports(panel, routed, channel, legs, layer),
+        )
+    return most
 
 
 def _bound_bends(panel: Panel, routed: Routed, channel: Channel) -> float:
@@ -90,7 +97,7 @@ def _bound_bends(panel: Panel, routed: Routed, channel: Channel) -> float:
     return most
 
 
-def _bound_legs(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg]) -> float:
+def _bound_legs(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg], layer: Layer) -> float:
     """Return the greatest width at which legs that do not adjoin keep apart, and off the tank they enter."""
     gap, most = clearances_of(panel).channel_gap, math.inf
     for one, two in combinations(legs, 2):
@@ -99,7 +106,7 @@ def _bound_legs(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg]
         if apart > channel.width and not _adjoin(one, two):
             most = min(most, apart - gap)
     box = tank_outline(routed)
-    if box is not None and enters_tank(channel):
+    if box is not None and enters_tank(channel) and layer == "back":
         within = [leg for leg in legs if leg[2].intersects(box)]
         for leg in legs:
             if not any(_adjoin(leg, other) for other in within):
@@ -107,26 +114,39 @@ def _bound_legs(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg]
     return most
 
 
-def _bound_ports(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg]) -> float:
+def _bound_ports(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg], layer: Layer) -> float:
     """Return the greatest width at which walls stand between a channel's ports and legs that pass them by.
 
     And at which the bore of an edge port holds the short thread before the channel's round end.
     """
-    wall, most = clearances_of(panel).solid_gap, math.inf
+    gaps, most = clearances_of(panel), math.inf
     ports = [port for port in routed.ports if port.channel == channel.name]
-    bores = [(port.foot, *spare_bore(port, wall)) for port in ports]
+    bores = [
+        (port.foot, *spare_bore(port, _off_bore(gaps, panel, port.on, port.layer, layer)), port.layer)
+        for port in ports
+        if layer in port_layers(panel, port)
+    ]
     bores += [
-        (at, shapely.Point(at), bore / 2 + wall)
+        (
+            at,
+            shapely.Point(at),
+            bore / 2 + _off_bore(gaps, panel, panel.pump.on, pump_layer(routed, end), layer),
+            pump_layer(routed, end),
+        )
         for end, at, bore in pump_bores(panel, routed)
         if end in channel.ends
+        and layer in bore_layers(panel, panel.pump.on, pump_layer(routed, end), 0.0, 0.0)
     ]
-    for foot, shape, least in bores:
-        own = [leg for leg in legs if leg[2].distance(shapely.Point(foot)) < channel.width / 2]
+    for foot, shape, least, opens in bores:
+        # Where a bore only passes a layer, even the leg that ends there would be one that it must keep off.
+        own = [
+            leg for leg in legs if opens == layer and leg[2].distance(shapely.Point(foot)) < channel.width / 2
+        ]
         for leg in legs:
             if not any(_adjoin(leg, other) for other in own):
                 most = min(most, 2 * (shape.distance(leg[2]) - least))
     for port in ports:
-        if port.on in EDGES:
+        if port.on in EDGES and port.layer == layer:
             thread = tables.thread(port.thread)
             most = min(most, 2 * (math.dist(port.at[:2], port.foot) - thread.short_thread - thread.pitch))
     return most
@@ -149,12 +169,14 @@ def _bound_tees(panel: Panel, channel: Channel) -> float:
     corner = gaps.land + gaps.groove_width + corner_fillet(panel)
     most = math.inf
     for junction in channel.junctions:
+        layer = junction_layer(channel, junction)
         for run in channel.runs:
             points, last = run.points, len(run.points) - 1
             for place, (a, b) in enumerate(pairwise(points)):
                 if (
                     shapely.LineString((a, b)).distance(shapely.Point(junction.at))
                     > BACK_FROM_TEE * channel.width + SAME_MM
+                    or run.layer != layer
                 ):
                     continue
                 for way, end in ((a, place == 0), (b, place + 1 == last)):
@@ -164,6 +186,16 @@ def _bound_tees(panel: Panel, channel: Channel) -> float:
     return most
 
 
+def junction_layer(channel: Channel, junction: Junction) -> Layer:
+    """Return the layer that a T lies in: that of its legs' ends there."""
+    for leg in channel.legs:
+        if leg.start == junction.name:
+            return leg.layer
+        if leg.end == junction.name:
+            return last_layer(leg)
+    return "back"
+
+
 def _inner_radius(panel: Panel) -> float:
     """Return the least inner radius of a bend at the channel's wall, [mm]: for the cutter and for the cord."""
     least = panel.make.cutter / 2 if panel.make.method == "milled" else PRINTED_INNER
@@ -171,6 +203,17 @@ def _inner_radius(panel: Panel) -> float:
         gaps = clearances_of(panel)
         least = max(least, gaps.land + gaps.groove_width + corner_fillet(panel))
     return least
+
+
+def port_layers(panel: Panel, port: PlacedPort) -> tuple[Layer, ...]:
+    """Return the layers in which a port's bore keeps off channels not its own."""
+    radius = tables.thread(port.thread).tap_drill / 2
+    return bore_layers(panel, port.on, port.layer, radius, port.at[2])
+
+
+def _off_bore(gaps: Clearances, panel: Panel, on: Face, opens: Layer, layer: Layer) -> float:
+    """Return the least solid beside an own bore in a layer: with a groove between where it only passes its joint."""
+    return gaps.channel_gap if layer != opens and passes_joint(panel, on, layer) else gaps.solid_gap
 
 
 def spare_bore(port: PlacedPort, wall: float) -> tuple[shapely.Geometry, float]:

@@ -72,13 +72,34 @@ class Make:
 
 @dataclass(frozen=True, slots=True)
 class ChannelSection:
-    """Section of the channels, [mm]; `widen_to` is the width up to which each may grow where its walls allow."""
+    """Section of the channels, [mm].
+
+    Parameters
+    ----------
+    width, depth, bend_radius : float
+    layers : int
+        Faces of the body that hold channels.
+    widen_to : float or None
+        The width up to which each may grow where its walls allow.
+    own : tuple of (str, float)
+        Channels with a width of their own, by name.
+    """
 
     width: float
     depth: float
     bend_radius: float
     layers: int
     widen_to: float | None = None
+    own: tuple[tuple[str, float], ...] = ()
+
+    def width_of(self, channel: str) -> float:
+        """Return the width that the file asks for, [mm]: the channel's own, or that of all."""
+        return dict(self.own).get(channel, self.width)
+
+    @property
+    def widths(self) -> tuple[float, ...]:
+        """All widths that the file asks for, that of all channels first, [mm]."""
+        return tuple(dict.fromkeys((self.width, *(width for _, width in self.own))))
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,7 +145,8 @@ class Routed:
     search reckons with, each channel's weighed by its share of the loop's flow (that is the part of the pump's
     head which they take). `gap` is (cost - bound) / cost, None without a bound; `status` is "optimal (proven)",
     "within g % (proven)" or "found (no bound)". Channels stand in flow order from the tank; the drain comes
-    last.
+    last. `channels_pa` is `cost` without the drain, which carries nothing and costs only so that it is short;
+    `design_flow_m3_s` is the loop's flow for which all this holds.
     """
 
     ports: tuple[PlacedPort, ...]
@@ -156,6 +157,8 @@ class Routed:
     bound: float | None
     gap: float | None
     status: str
+    channels_pa: float = 0.0
+    design_flow_m3_s: float = 0.0
 
     def channel(self, name: str) -> Channel:
         """Return the channel called `name`; KeyError where there is none."""

@@ -10,12 +10,14 @@ from geom.features import Cylinder, Detail
 from geom.findings import Finding
 from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
-from layouts.clearance import channel_z, ports_apart, tank_z
-from layouts.detail import BELOW_THREAD, SPOT_FACE_DEPTH
+from layouts.clearance import ports_apart, tank_z
+from layouts.detail import BELOW_THREAD, SPOT_FACE_DEPTH, name_channel
+from layouts.faces import face_z, joints_of, layer_z, layers_of
 from layouts.loop_network import port_bore
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rule_findings import make_finding
+from layouts.seal import layer_runs
 
 
 def check_port_room(routed: Routed) -> tuple[Finding, ...]:
@@ -138,7 +140,7 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
 def _more_thread(panel: Panel, side: str, into_tank: bool) -> str:
     """Return what gives a port on a side more thread before the coolant."""
     pocket = "tank" if into_tank else "channel"
-    if side == "back" and panel.make.closing != "one-piece":
+    if side in joints_of(panel):
         return "use a thicker cover"
     if side in ("front", "back"):
         return f"use a thicker body or a shallower {pocket}"
@@ -174,15 +176,19 @@ def check_seat_floor(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
         return ()
     seat = shapely.Point(routed.pump.inlet).buffer(pump.seat_diameter / 2)
     wet = [
-        (f"channel {channel.name}", channel_z(panel))
+        (name_channel(channel.name, layer), layer_z(panel, layer))
         for channel in routed.channels
-        if any(shapely.LineString(run.points).distance(seat) < channel.width / 2 for run in channel.runs)
+        for layer in layers_of(panel)
+        if any(
+            shapely.LineString(run.points).distance(seat) < channel.width / 2
+            for run in layer_runs(channel, layer)
+        )
     ]
     if routed.tank.box is not None and shapely.box(*routed.tank.box).intersects(seat):
         wet.append(("tank", tank_z(panel)))
-    cover = 0.0 if panel.make.closing == "one-piece" else panel.make.cover
+    face = face_z(panel, pump.on)
     floors = [
-        ((panel.make.body - z1 if pump.on == "front" else z0 + cover) - pump.seat_depth, name, (z0, z1))
+        ((face - z1 if pump.on == "front" else z0 - face) - pump.seat_depth, name, (z0, z1))
         for name, (z0, z1) in wet
     ]
     if not floors:
@@ -213,7 +219,7 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     screw, material = tables.screw(panel.pump.screw_size), tables.material(panel.make.material)
     needs = material.engagement * screw.diameter
     found, cutting = _find_cutting_screws(panel, detail)
-    covered = panel.pump.on == "back" and panel.make.closing != "one-piece"
+    covered = panel.pump.on in joints_of(panel)
     for name, shape in _list_cylinders(detail, "pump screw "):
         if name in cutting:
             continue

@@ -93,7 +93,7 @@ def check_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             ratio,
             MOST_BORE_RATIO,
             "",
-            place_at(panel, routed.pump.outlet),
+            place_at(panel, routed.pump.outlet, routed.pump.outlet_layer),
             ("pump outlet bore", f"channel {channel.name}"),
         ),
     )

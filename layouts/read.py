@@ -23,8 +23,9 @@ room = ["400 mm", "300 mm", "80 mm"]
 width = "8 mm"
 depth = "9 mm"
 bend_radius = "14 mm"               # of the centreline
-layers = 1                          # 1 unless given; so far no other
+layers = 1                          # 1 unless given; 2: channels in both faces, with a front cover too
 widen_to = "11 mm"                  # each channel grows up to it where its walls allow; none unless given
+own = { "pump - left plate + right plate" = "9 mm" }   # channels with a width of their own; none unless given
 
 [coolant]
 fluid = "propylene glycol"          # or "water", "ethylene glycol"
@@ -335,7 +336,12 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             room=(make.room[0], make.room[1], make.room[2]) if make.room is not None else None,
         ),
         channel=ChannelSection(
-            channel.width, channel.depth, channel.bend_radius, channel.layers, channel.widen_to
+            channel.width,
+            channel.depth,
+            channel.bend_radius,
+            channel.layers,
+            channel.widen_to,
+            tuple(channel.own.items()),
         ),
         coolant=CoolantChoice(
             fluid=file.coolant.fluid,

@@ -1,162 +1,305 @@
-"""Place and route: one search over tank, pump, ports and channels, verified before it is handed on."""
+"""Place and route: one search over tank, pump, ports and channels, verified before it is handed on.
+
+The places of tank and pump come with a bound each, least first (`layouts.place_bounds`). The most promising are
+laid out and routed, each only as long as it may still beat the best. Then the bound is raised where it is least: by
+what the channels of that place cost round each other, until no place can beat the best, or the effort is spent. The
+least bound of all places, those never looked at included, bounds every layout of the panel on its grid.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, islice
 
 from geom.errors import LayoutError
-from geom.frame import EDGES, SAME_MM
-from geom.outline import Point
-from geom.standards import tables
-from layouts.clearance import (
-    BACK_FROM_TEE,
-    INTO_TANK,
-    feed_width,
-    port_axis_z,
-    port_bore_length,
-    tank_z,
-)
+from layouts.as_routed import to_routed
+from layouts.cost_field import CostField
 from layouts.explain import explain_failure
-from layouts.nets import (
-    DRAIN,
-    FEED,
-    PUMP_INLET,
-    TANK_OUTLET,
-    TANK_RETURN,
-    ChannelNeed,
-)
-from layouts.panel import Panel, Port
-from layouts.place import Placement, find_placements
-from layouts.plan import Channel, Junction, Leg, PlacedPort, PlacedPump, PlacedTank, Routed, Run
-from layouts.routing.negotiate import Routing, improve_routing, route_instance
-from layouts.routing.runs import TEE
-from layouts.routing.trace import Trace
-from layouts.tank import find_fill, tank_corner_radius
-from layouts.terrain import Terrain, edge_inset, edge_mouth, lay_terrain
+from layouts.fixed_bound import bound_fixed
+from layouts.ground import Ground, survey_panel
+from layouts.panel import Panel
+from layouts.place import Placement
+from layouts.place_bounds import find_placements
+from layouts.plan import Routed
+from layouts.routing.effort import NORMAL, Effort
+from layouts.routing.negotiate import Negotiation, Routing, improve_routing, route_instance
+from layouts.routing.prove import prove_bound
+from layouts.terrain import Terrain, lay_terrain
 from layouts.verify import verify_routed
 
-LOOKED_AT_AFTER_FIRST = 10
-"""Placements still looked at after one has been routed: whether their channels, each alone, could be cheaper."""
+MOST_BEYOND = 40
+"""Places tried beyond the most promising ones while none could be routed."""
 
-ROUTED_AFTER_FIRST = 2
-"""Of those, placements that are routed."""
-
-MOST_TRIALS = 40
-"""Placements tried before giving up."""
+MOST_PULLED = 20_000
+"""Places that are passed by on the way, each much like one tried before."""
 
 MOST_FAILED = 8
-"""Placements that may fail although every channel can be reached, before giving up."""
+"""Places that may fail although every channel can be reached, before giving up."""
 
-TRIAL_STEPS, FINAL_STEPS = 0, 5
-"""Steps of the last improvement, for a trial and for the best of them."""
+FIRST_RESTARTS = 3
+"""Restarts for the first place that fails; after it each gets one."""
+
+SAME_UNITS = 0.5
+"""Costs are whole units: what differs by less is the same."""
+
+
+@dataclass(slots=True)
+class _Look:
+    """What is known of one placement: the least that it can cost, whether that has been tried to raise by all its
+    channels together, and whether it has been routed."""
+
+    placement: Placement
+    bound: float
+    proven: bool = False
+    routed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class _Trial:
+class _Found:
+    look: _Look
     terrain: Terrain
     routing: Routing
     cost: float
 
 
+class _Search:
+    """The search over placements: the best layout so far, what failed, and what was refused."""
+
+    def __init__(self, ground: Ground, seed: int, effort: Effort) -> None:
+        self.ground = ground
+        self.seed = seed
+        self.effort = effort
+        self.best: _Found | None = None
+        self.failed: tuple[Terrain, Routing] | None = None
+        self.refused: list[str] = []
+        self.tried = self.given_up = self.impossible = 0
+
+    def look(self, look: _Look) -> None:
+        """Lay a placement out and route it, unless it cannot beat the best."""
+        best = math.inf if self.best is None else self.best.cost
+        if look.routed or (self.best is not None and self._estimate(look) >= best - SAME_UNITS):
+            return
+        self.tried += 1
+        look.routed = True
+        terrain = lay_terrain(self.ground, look.placement)
+        alone, unreachable = _bound_alone(terrain)
+        look.bound = max(look.bound, alone)
+        if unreachable:
+            names = tuple(terrain.instance.nets[n].name for n in unreachable)
+            look.bound, look.proven = math.inf, True
+            self.impossible += 1
+            self._fail(terrain, Routing((), math.inf, (), None, names, unreachable, 0))
+            return
+        if self.best is not None and self._estimate(look) >= best - SAME_UNITS:
+            return
+        restarts = FIRST_RESTARTS if self.given_up == 0 else 1
+        routing = route_instance(terrain.instance, self.seed, 0, restarts, best - terrain.feed)
+        if routing.conflicting:
+            self._fail(terrain, routing)
+        elif routing.traces:
+            self._take(look, terrain, routing)
+
+    def _estimate(self, look: _Look) -> float:
+        """Return a guess of what a placement costs: channels of many ends miss their bound as in the best layout.
+
+        A place whose guess is no better than the best is not routed; its bound stands as it is.
+        """
+        assert self.best is not None
+        traces = self.best.routing.traces
+        slack = sum(t.cost for t in traces if len(t.chosen) > 2) - self.best.look.placement.trees
+        return max(look.bound, look.placement.bound + slack)
+
+    def _fail(self, terrain: Terrain, routing: Routing) -> None:
+        if self.failed is None or _nearer(routing, self.failed[1]):
+            self.failed = terrain, routing
+        self.given_up += not routing.unreachable
+
+    def improve(self) -> None:
+        """Improve the best layout in its place."""
+        best = self.best
+        assert best is not None
+        effort = self.effort
+        routing = improve_routing(
+            best.terrain.instance, best.routing, self.seed, effort.group_steps, effort.tree_searches
+        )
+        self._take(best.look, best.terrain, routing)
+
+    def lift_bounds(self, looks: list[_Look], fixed: float) -> float:
+        """Raise the bounds by what the channels that meet neither tank nor pump cost round each other.
+
+        Parameters
+        ----------
+        looks : list of _Look
+        fixed : float
+            What they cost each alone, which the bounds hold already.
+
+        Returns
+        -------
+        float
+            By how much; 0 with an effort without rounds of prices.
+        """
+        assert self.best is not None
+        if self.effort.bound_rounds == 0:
+            return 0.0
+        together = bound_fixed(self.ground, self.best.routing.traces, self.effort, self.seed)
+        lift = max(0.0, together - fixed)
+        for look in looks:
+            look.bound = max(look.bound, look.placement.bound + lift)
+        return lift
+
+    def prove(self, look: _Look) -> None:
+        """Raise the bound of a placement; take what is found on the way."""
+        best = self.best
+        assert best is not None
+        here = look is best.look
+        terrain = best.terrain if here else lay_terrain(self.ground, look.placement)
+        traces = best.routing.traces if here else ()
+        beat = best.cost - terrain.feed
+        proof = prove_bound(terrain.instance, traces, self.effort, self.seed, beat)
+        look.proven = True
+        if proof.bound is not None:
+            look.bound = max(look.bound, proof.bound + terrain.feed)
+        if proof.traces and proof.cost + terrain.feed < best.cost - SAME_UNITS:
+            self._take(look, terrain, Routing(proof.traces, proof.cost, (), proof.bound, (), (), 0))
+
+    def _take(self, look: _Look, terrain: Terrain, routing: Routing) -> None:
+        """Make a routing the best one if it is cheaper and keeps all distances on exact outlines."""
+        cost = routing.cost + terrain.feed
+        if self.best is not None and cost >= self.best.cost - SAME_UNITS:
+            return
+        problems = verify_routed(self.ground.panel, to_routed(terrain, routing.traces, None))
+        self.refused.extend(problems)
+        if not problems:
+            self.best = _Found(look, terrain, routing, cost)
+
+
 def route_panel(
-    panel: Panel, bend_mm: float, seed: int = 0, progress: Callable[[str], None] | None = None
+    panel: Panel, seed: int = 0, effort: Effort = NORMAL, progress: Callable[[str], None] | None = None
 ) -> Routed:
     """Return tank, pump, ports and channels, placed and routed.
 
     Parameters
     ----------
     panel : Panel
-    bend_mm : float
-        Length of straight channel that loses as much as one bend, [mm].
     seed : int
         Same seed, same answer.
+    effort : Effort
     progress : callable or None
         Told in a few words what is being tried.
 
     Returns
     -------
     Routed
-        Verified on exact outlines.
+        Verified on exact outlines. Its bound holds for every layout on the panel's grid, as
+        `layouts.place_bounds` says what every means, whose channels keep off themselves.
 
     Raises
     ------
     LayoutError
         Where nothing was found: names the channel and what blocks it.
     """
-    if panel.channel.layers != 1:
-        raise LayoutError(
-            f"{panel.at_line('channel.layers')}: {panel.channel.layers}; channels are routed in one face: use 1"
-        )
-    placements = find_placements(panel)
-    best: _Trial | None = None
-    failed: _Trial | None = None
-    refused: list[str] = []
-    looked_at = negotiated = given_up = 0
-    for number, placement in enumerate(_spread(placements, panel.pitch)):
-        if number >= MOST_TRIALS or looked_at > LOOKED_AT_AFTER_FIRST or negotiated > ROUTED_AFTER_FIRST:
-            break
+    ground = survey_panel(panel)
+    field = CostField(ground)
+    placements = find_placements(ground, field)
+    window = [_Look(p, p.bound) for p in islice(placements, effort.placements)]
+    beyond = next(placements, None)
+    search = _Search(ground, seed, effort)
+
+    def tell(what: str) -> None:
         if progress is not None:
-            progress(f"placement {number + 1}")
-        terrain = lay_terrain(panel, placement, bend_mm)
-        drop = _drop_cost(terrain)
-        beat = math.inf if best is None else best.cost - drop
-        # The first failure is looked at closely; after it a placement gets one round of bidding.
-        restarts = 3 if given_up == 0 else 1
-        routing = route_instance(terrain.instance, seed, TRIAL_STEPS, restarts, beat)
-        trial = _Trial(terrain, routing, routing.cost + drop)
-        if routing.conflicting:
-            if failed is None or _nearer(routing, failed.routing):
-                failed = trial
-            given_up += not routing.unreachable
-            if best is None and given_up >= MOST_FAILED:
-                break
-        elif routing.traces and (best is None or trial.cost < best.cost - 1e-9):
-            problems = verify_routed(panel, _as_routed(panel, trial, placements))
-            refused.extend(problems)
-            if not problems:
-                best = trial
-        looked_at += best is not None
-        negotiated += best is not None and not math.isinf(trial.cost)
-    if best is None:
-        if refused:
-            often = max(refused, key=refused.count)
-            raise LayoutError(
-                f"{panel.path}: routings were found, but none that keeps all distances on exact outlines; the most "
-                f"frequent reason: {often}; widen the boxes or spans of what is named"
-            )
-        assert failed is not None
-        raise LayoutError(explain_failure(panel, failed.terrain, failed.routing))
-    if progress is not None:
-        progress("improving")
-    routing = improve_routing(best.terrain.instance, best.routing, seed, FINAL_STEPS)
-    final = _Trial(best.terrain, routing, routing.cost + _drop_cost(best.terrain))
-    if final.cost < best.cost - 1e-9:
-        routed = _as_routed(panel, final, placements)
-        if not verify_routed(panel, routed):
-            return routed
-    return _as_routed(panel, best, placements)
+            progress(what)
+
+    for look in _spread(window, panel.pitch):
+        if search.best is None and search.given_up >= MOST_FAILED:
+            break
+        tell(f"placement {search.tried + 1}")
+        search.look(look)
+    if search.best is None and beyond is not None:
+        _look_further(search, window, chain((beyond,), placements), tell)
+    if search.best is None:
+        raise _fail(search, placements, len(window) + (beyond is not None))
+    tell("improving")
+    search.improve()
+    lift = search.lift_bounds(window, field.fixed)
+    first = search.best.look
+    for look in window:
+        search.look(look)
+    if search.best.look is not first:
+        search.improve()
+    bound = _raise_bound(search, window, math.inf if beyond is None else beyond.bound + lift, tell)
+    best = search.best
+    return to_routed(best.terrain, best.routing.traces, bound)
 
 
-def _spread(placements: tuple[Placement, ...], pitch: float) -> Iterator[Placement]:
+def _raise_bound(search: _Search, window: list[_Look], beyond: float, tell: Callable[[str], None]) -> float:
+    """Return the bound of all layouts, raised where it is least, as long as the effort lasts."""
+    for number in range(search.effort.proofs):
+        assert search.best is not None
+        least = min(window, key=lambda look: look.bound)
+        if not search.best.look.proven and number == 0:
+            least = search.best.look
+        elif least.bound >= min(search.best.cost - SAME_UNITS, beyond) or least.proven:
+            break
+        tell(f"bound {number + 1}")
+        search.prove(least)
+    assert search.best is not None
+    return min(search.best.cost, beyond, *(look.bound for look in window))
+
+
+def _look_further(
+    search: _Search, tried: list[_Look], placements: Iterator[Placement], tell: Callable[[str], None]
+) -> None:
+    """Try placements beyond the most promising ones, each unlike those tried, until one can be routed."""
+    pitch = search.ground.panel.pitch
+    known = [look.placement for look in tried]
+    count = 0
+    for placement in islice(placements, MOST_PULLED):
+        if count >= MOST_BEYOND or search.best is not None or search.given_up >= 2 * MOST_FAILED:
+            return
+        if any(_alike(placement, other, pitch) for other in known):
+            continue
+        known.append(placement)
+        count += 1
+        tell(f"placement {search.tried + 1}")
+        search.look(_Look(placement, placement.bound))
+
+
+def _spread(looks: list[_Look], pitch: float) -> Iterator[_Look]:
     """Yield placements best first, near copies of those yielded before put off to the end."""
-    kept: list[Placement] = []
-    near: list[Placement] = []
-    for p in placements:
-        alike = any(
-            q.turn_deg == p.turn_deg
-            and math.dist(q.inlet, p.inlet) < 2.5 * pitch
-            and math.dist((q.box or (*q.top,))[:2], (p.box or (*p.top,))[:2]) < 2.5 * pitch
-            for q in kept
-        )
-        if alike:
-            near.append(p)
+    kept: list[_Look] = []
+    near: list[_Look] = []
+    for look in looks:
+        if any(_alike(look.placement, other.placement, pitch) for other in kept):
+            near.append(look)
         else:
-            kept.append(p)
-            yield p
+            kept.append(look)
+            yield look
     yield from near
+
+
+def _alike(one: Placement, two: Placement, pitch: float) -> bool:
+    corner, other = (one.box or one.top)[:2], (two.box or two.top)[:2]
+    return (
+        one.turn_deg == two.turn_deg
+        and math.dist(one.inlet, two.inlet) < 2.5 * pitch
+        and math.dist(corner, other) < 2.5 * pitch
+    )
+
+
+def _bound_alone(terrain: Terrain) -> tuple[float, tuple[int, ...]]:
+    """Return what a placement costs at least by each channel alone, and the channels of two ends out of reach."""
+    search = Negotiation(terrain.instance)
+    bound, unreachable = terrain.feed + terrain.placement.trees, []
+    for number, net in enumerate(terrain.instance.nets):
+        if len(net.ends) > 2:
+            continue
+        # A way that cannot keep off itself is none either, but that is not proven.
+        if search.route_alone(number) is None and math.isinf(search.least[number]):
+            unreachable.append(number)
+        bound += search.least[number]
+    return bound, tuple(unreachable)
 
 
 def _nearer(one: Routing, two: Routing) -> bool:
@@ -164,199 +307,22 @@ def _nearer(one: Routing, two: Routing) -> bool:
     return (len(one.unreachable), len(one.conflicting)) < (len(two.unreachable), len(two.conflicting))
 
 
-def _drop_cost(terrain: Terrain) -> float:
-    drop = terrain.placement.top[1] - terrain.placement.inlet[1]
-    return terrain.instance.rates.step * drop / terrain.grid.pitch
-
-
-def _as_routed(panel: Panel, trial: _Trial, placements: tuple[Placement, ...]) -> Routed:
-    terrain, routing = trial.terrain, trial.routing
-    placement = terrain.placement
-    ports: list[PlacedPort] = []
-    channels = [_feed(panel, placement)]
-    if panel.tank.outlet is not None:
-        ports.append(_place_port(panel, panel.tank.outlet, placement.top, channels[0]))
-    for need, trace in zip(terrain.needs, routing.traces, strict=True):
-        channel = _as_channel(panel, terrain, need, trace)
-        channels.append(channel)
-        for end, terminal in zip(need.ends, trace.chosen, strict=True):
-            if end.port is not None:
-                foot = terrain.grid.point_of(terminal.node)
-                ports.append(_place_port(panel, end.port, foot, channel))
-    if panel.tank.fill is not None and placement.box is not None:
-        ports.append(_place_fill_port(panel, placement, panel.tank.fill))
-    # The bound of one placement proves nothing about the others, unless there are none.
-    bound = None
-    if routing.bound is not None and len(placements) == 1:
-        bound = routing.bound + _drop_cost(terrain)
-    gap = None if bound is None else max(0.0, (trial.cost - bound) / trial.cost)
-    status = "found (no bound)"
-    if gap is not None:
-        status = "optimal (proven)" if gap < 1e-9 else f"within {100 * gap:.1f} % (proven)"
-    return Routed(
-        ports=tuple(ports),
-        tank=PlacedTank(placement.box, placement.top, tank_corner_radius(panel)),
-        pump=PlacedPump(placement.inlet, placement.outlet, placement.turn_deg, placement.screws),
-        channels=tuple(channels),
-        cost=trial.cost,
-        bound=bound,
-        gap=gap,
-        status=status,
-    )
-
-
-def _feed(panel: Panel, placement: Placement) -> Channel:
-    top, inlet, width = placement.top, placement.inlet, feed_width(panel)
-    inside = (top[0], top[1] + INTO_TANK * width) if placement.box is not None else top
-    leg = Leg(f"{FEED} leg 1", TANK_OUTLET, PUMP_INLET, (top, inlet))
-    return _channel(panel, FEED, (TANK_OUTLET, PUMP_INLET), (Run((inside, inlet)),), (leg,), (), width)
-
-
-def _channel(
-    panel: Panel,
-    name: str,
-    ends: tuple[str, ...],
-    runs: tuple[Run, ...],
-    legs: tuple[Leg, ...],
-    junctions: tuple[Junction, ...],
-    width: float,
-) -> Channel:
-    return Channel(name, ends, runs, legs, junctions, width, panel.channel.depth, panel.channel.bend_radius)
-
-
-def _as_channel(panel: Panel, terrain: Terrain, need: ChannelNeed, trace: Trace) -> Channel:
-    names = tuple(end.name for end in need.ends)
-    box = terrain.placement.box
-    width = panel.channel.width
-    runs: list[Run] = []
-    pieces: list[tuple[str, str, list[Point]]] = []
-    tees: list[tuple[str, Point]] = []
-    for grid_run in trace.runs:
-        points = [(c * terrain.grid.pitch, r * terrain.grid.pitch) for c, r in grid_run.corners]
-        drawn = list(points)
-        first, last = names[grid_run.first], names[grid_run.last] if grid_run.last != TEE else ""
-        for name, at, towards in ((first, 0, 1), (last, -1, -2)):
-            if name == TANK_RETURN and box is not None:
-                points[at], drawn[at] = _into_tank(points[at], points[towards], box, width)
-        if first == PUMP_INLET and need.name == DRAIN:
-            drawn[0] = _shift(drawn[0], drawn[1], BACK_FROM_TEE * width)
-        if grid_run.last == TEE:
-            drawn[-1] = _shift(drawn[-1], drawn[-2], BACK_FROM_TEE * width)
-            last = f"{need.name} junction {len(tees) + 1}"
-            tees.append((last, points[-1]))
-            _split(pieces, points[-1], last)
-        runs.append(Run(tuple(drawn)))
-        pieces.append((first, last, points))
-    legs = _legs(need, pieces)
-    junctions = tuple(_junction(name, at, legs) for name, at in tees)
-    return _channel(panel, need.name, names, tuple(runs), legs, junctions, width)
-
-
-def _shift(point: Point, towards: Point, by: float) -> Point:
-    length = math.dist(point, towards)
-    return (
-        point[0] + (towards[0] - point[0]) * by / length,
-        point[1] + (towards[1] - point[1]) * by / length,
-    )
-
-
-def _into_tank(
-    node: Point, towards: Point, box: tuple[float, float, float, float], width: float
-) -> tuple[Point, Point]:
-    """Return where a channel's centreline meets the tank's wall, and where its drawn end lies inside."""
-    inside = INTO_TANK * width
-    if abs(node[1] - towards[1]) < SAME_MM:
-        wall_x = box[0] if towards[0] < box[0] else box[2]
-        inwards = 1.0 if towards[0] < box[0] else -1.0
-        return (wall_x, node[1]), (wall_x + inwards * inside, node[1])
-    wall_y = box[1] if towards[1] < box[1] else box[3]
-    inwards = 1.0 if towards[1] < box[1] else -1.0
-    return (node[0], wall_y), (node[0], wall_y + inwards * inside)
-
-
-def _split(pieces: list[tuple[str, str, list[Point]]], at: Point, name: str) -> None:
-    """Split the piece on which a junction lies into two, in place."""
-    for n, (first, last, points) in enumerate(pieces):
-        for k, (a, b) in enumerate(pairwise(points)):
-            on = abs(math.dist(a, at) + math.dist(at, b) - math.dist(a, b)) < SAME_MM
-            if on:
-                pieces[n : n + 1] = [
-                    (first, name, [*points[: k + 1], at]),
-                    (name, last, [at, *points[k + 1 :]]),
-                ]
-                return
-    raise LayoutError(f"the T at ({at[0]:g}, {at[1]:g}) mm does not lie on its channel")
-
-
-def _legs(need: ChannelNeed, pieces: list[tuple[str, str, list[Point]]]) -> tuple[Leg, ...]:
-    """Return the pieces as legs, each turned the way coolant would flow if all ends shared alike."""
-    sources = [end.name for end in need.ends[: need.sources]]
-    sinks = [end.name for end in need.ends[need.sources :]]
-    share = {name: 1.0 / len(sources) for name in sources} | {name: -1.0 / len(sinks) for name in sinks}
-    legs = []
-    for n, (first, last, points) in enumerate(pieces):
-        others = pieces[:n] + pieces[n + 1 :]
-        near, grew = {first}, True
-        while grew:
-            grew = False
-            for a, b, _ in others:
-                if (a in near) != (b in near):
-                    near |= {a, b}
-                    grew = True
-        forward = sum(share.get(name, 0.0) for name in near) >= -1e-9
-        name = f"{need.name} leg {n + 1}"
-        legs.append(
-            Leg(name, first, last, tuple(points)) if forward else Leg(name, last, first, tuple(points[::-1]))
+def _fail(search: _Search, left: Iterator[Placement], pulled: int) -> LayoutError:
+    """Return why there is no layout."""
+    panel = search.ground.panel
+    if search.refused:
+        often = max(search.refused, key=search.refused.count)
+        return LayoutError(
+            f"{panel.path}: routings were found, but none that keeps all distances on exact outlines; the most "
+            f"frequent reason: {often}; widen the boxes or spans of what is named"
         )
-    return tuple(legs)
+    assert search.failed is not None
+    terrain, routing = search.failed
 
+    def lay(changed: Panel) -> Terrain:
+        return lay_terrain(survey_panel(changed), terrain.placement)
 
-def _junction(name: str, at: Point, legs: tuple[Leg, ...]) -> Junction:
-    """Return the T at a point: the two legs in line, and the one across."""
-    ways: list[tuple[str, Point]] = []
-    for leg in legs:
-        if leg.start == name:
-            ways.append((leg.name, _direction(leg.points[0], leg.points[1])))
-        if leg.end == name:
-            ways.append((leg.name, _direction(leg.points[-1], leg.points[-2])))
-    for n, (branch, across) in enumerate(ways):
-        (one, a), (two, b) = [way for m, way in enumerate(ways) if m != n]
-        if a[0] * b[0] + a[1] * b[1] < -0.5 and abs(a[0] * across[0] + a[1] * across[1]) < 0.5:
-            return Junction(name, at, (one, two), branch)
-    raise LayoutError(f"{name} at ({at[0]:g}, {at[1]:g}) mm is not a T")
-
-
-def _direction(a: Point, b: Point) -> Point:
-    length = math.dist(a, b)
-    return (b[0] - a[0]) / length, (b[1] - a[1]) / length
-
-
-def _place_port(panel: Panel, port: Port, foot: Point, channel: Channel) -> PlacedPort:
-    inset = edge_inset(panel, port.on, foot)
-    if port.on in EDGES:
-        x, y = edge_mouth(panel, port.on, foot)
-        at = (x, y, port_axis_z(panel, tables.thread(port.thread), port.key))
-    elif port.on == "front":
-        at = (*foot, panel.make.body)
-    else:
-        at = (*foot, 0.0 if panel.make.closing == "one-piece" else -panel.make.cover)
-    depth = port_bore_length(panel, port.on, inset, channel.width)
-    return PlacedPort(port.name, port.part, port.role, port.thread, port.on, at, foot, channel.name, depth)
-
-
-def _place_fill_port(panel: Panel, placement: Placement, fill: Port) -> PlacedPort:
-    bore = find_fill(panel, placement.box)
-    if bore is None:
-        raise LayoutError(f"{panel.at_line(fill.key)}: the fill port misses the tank")
-    thread = tables.thread(fill.thread)
-    if fill.on in EDGES:
-        z = port_axis_z(panel, thread, fill.key)
-        depth = math.dist(bore.mouth, bore.end)
-    else:
-        middle = sum(tank_z(panel)) / 2
-        back = 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
-        z = panel.make.body if fill.on == "front" else back
-        depth = abs(z - middle)
-    return PlacedPort(
-        fill.name, "tank", "fill", fill.thread, fill.on, (*bore.mouth, z), bore.end, "tank", depth
+    places = pulled + sum(1 for _ in left)
+    return LayoutError(
+        explain_failure(panel, terrain, routing, lay, search.effort, search.tried, search.impossible, places)
     )

@@ -373,6 +373,13 @@ RULES: tuple[Rule, ...] = (
         "printing guides for fused filament: 5 to 25 mm, 10 mm taken",
     ),
     Rule(
+        "wall.floor",
+        "Does a wall stand between channels that cross in the body's two faces?",
+        "fault: the body less two channel depths is under the least wall of the file",
+        "Where they cross, coolant would pass from one channel into the other.",
+        "geometry; the file's least_wall",
+    ),
+    Rule(
         "wall.thin",
         "Is there a wall between every two features that must not meet?",
         "fault: less than the least wall of the file",

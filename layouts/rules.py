@@ -29,6 +29,7 @@ from layouts.heat_rules import (
 from layouts.make_rules import (
     check_bridges,
     check_cutter,
+    check_floor,
     check_least_wall,
     check_material,
     check_reach,
@@ -113,6 +114,7 @@ def check_plan(
         *check_reach(panel, routed),
         *check_room(panel),
         *check_least_wall(panel),
+        *check_floor(panel),
         *check_material(panel),
         *check_bridges(panel, routed),
     )

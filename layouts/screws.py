@@ -1,4 +1,4 @@
-"""Where the cover's screws stand, and how far apart they may be."""
+"""Where the covers' screws stand, and how far apart they may be."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 import shapely
 
+from geom.frame import INTO, SAME_MM
 from geom.outline import Point, outline_rectangle, region_polygon
 from geom.standards import tables
 from layouts.clearance import Clearances, widest_section
@@ -17,10 +18,12 @@ from layouts.detail import (
     cover_screw_depth,
     cut_openings,
     cut_pump_screws,
+    screws_apart,
 )
+from layouts.faces import joint_z
 from layouts.panel import Panel
-from layouts.plan import CordLoop, Routed
-from layouts.seal import corner_fillet
+from layouts.plan import CordLoop, Layer, Routed, Sealed
+from layouts.seal import corner_fillet, seal_panel
 
 COVER_SAG = 0.05
 """How far the cover may lift between two screws, [mm]: a quarter of the squeeze margin or less."""
@@ -96,12 +99,12 @@ def beam_spacing(
     return float((32 * young_mpa * strip * thickness**3 * sag / load_n_mm) ** 0.25)
 
 
-def allowed_spacing(panel: Panel) -> float:
+def allowed_spacing(panel: Panel, layer: Layer = "back") -> float:
     """Return the greatest distance between neighbouring cover screws along a cord, as `limit_spacing`, [mm]."""
-    return limit_spacing(panel)[0]
+    return limit_spacing(panel, layer)[0]
 
 
-def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
+def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLimit]:
     """Return the greatest distance between neighbouring cover screws along a cord, and what sets it.
 
     The strip that bends is the groove's width and one cover thickness to each side. It carries the cord at
@@ -111,6 +114,8 @@ def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
     ----------
     panel : Panel
         Closed by a cord.
+    layer : {"back", "front"}
+        Whose joint the cover closes; the tank opens into the back one only.
 
     Returns
     -------
@@ -129,7 +134,8 @@ def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
     plate = tables.material(panel.make.material)
     thickness = panel.make.cover
     largest = cord.section + cord.tolerance
-    span = max(widest_section(panel), min(panel.tank.size) if panel.tank.size is not None else 0.0)
+    pocket = min(panel.tank.size) if panel.tank.size is not None and layer == "back" else 0.0
+    span = max(widest_section(panel), pocket)
     pressure_mpa = panel.rules.test_pressure_pa * 1e-6
     load = cord_line_load(largest, 1 - cord.groove_depth / largest) + pressure_mpa * span / 2
     strip = cord.groove_width + 2 * thickness
@@ -142,18 +148,47 @@ def limit_spacing(panel: Panel) -> tuple[float, SpacingLimit]:
     return min(limits, key=lambda row: row[0])
 
 
+def close_panel(panel: Panel, routed: Routed, clearances: Clearances) -> Sealed:
+    """Return the cords round all that is wet, and the screws of each cover.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    clearances : Clearances
+
+    Returns
+    -------
+    Sealed
+    """
+    loops = seal_panel(panel, routed, clearances)
+    screws = place_screws(panel, routed, loops, clearances)
+    if panel.channel.layers == 1:
+        return Sealed(loops, screws)
+    return Sealed(loops, screws, place_screws(panel, routed, loops, clearances, "front", screws))
+
+
 def place_screws(
-    panel: Panel, routed: Routed, loops: tuple[CordLoop, ...], clearances: Clearances
+    panel: Panel,
+    routed: Routed,
+    loops: tuple[CordLoop, ...],
+    clearances: Clearances,
+    layer: Layer = "back",
+    facing: tuple[Point, ...] = (),
 ) -> tuple[Point, ...]:
-    """Return the cover screws: corners, rim at even spacing, then wherever a cord is too far from one.
+    """Return a cover's screws: corners, rim at even spacing, then wherever a cord is too far from one.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
     loops : tuple of CordLoop
-        Without any, there are no screws.
+        Of both joints. Without any, there are no screws; without any in the cover's joint, none inside the rim.
     clearances : Clearances
+    layer : {"back", "front"}
+        Whose joint the cover closes.
+    facing : tuple of (float, float)
+        Screws of the other cover, [mm]: kept off where both holes would meet.
 
     Returns
     -------
@@ -162,13 +197,16 @@ def place_screws(
     """
     if not loops:
         return ()
-    places = _free_places(panel, routed, loops, clearances)
+    loops = tuple(loop for loop in loops if loop.layer == layer)
+    places = _free_places(panel, routed, loops, clearances, layer, facing)
     if not len(places):
         return ()
-    spacing = allowed_spacing(panel)
+    spacing = allowed_spacing(panel, layer)
     screw = tables.screw(panel.make.screw)
     apart = max(screw.head_diameter + 2 * HEAD_ROOM, 2.5 * screw.diameter)
     outer = _along_edges(places, RIM_SHARE * spacing, apart)
+    if not loops:
+        return outer
     cord = _cord_points(loops)
     # Between two points the cord may be half a step farther away than they are.
     reach = (spacing - CORD_STEP) / 2
@@ -218,9 +256,14 @@ def _cord_points(loops: tuple[CordLoop, ...]) -> np.ndarray:
 
 
 def _free_places(
-    panel: Panel, routed: Routed, loops: tuple[CordLoop, ...], clearances: Clearances
+    panel: Panel,
+    routed: Routed,
+    loops: tuple[CordLoop, ...],
+    clearances: Clearances,
+    layer: Layer,
+    facing: tuple[Point, ...],
 ) -> np.ndarray:
-    """Return the places where a screw hits nothing, (n, 2) [mm]."""
+    """Return the places where a screw of a cover hits nothing, (n, 2) [mm]."""
     screw = tables.screw(panel.make.screw)
     wall, depth = clearances.solid_gap, cover_screw_depth(panel)
     through, tapped, head = screw.clearance / 2, screw.tap_drill / 2, screw.head_diameter / 2 + HEAD_ROOM
@@ -229,17 +272,24 @@ def _free_places(
         fillet = corner_fillet(panel)
         groove = region_polygon(loop.outer, SHADOW_SAG).buffer(fillet).buffer(-fillet)
         blocked.append(groove.buffer(through + max(1.0, wall / 2) + SHADOW_SAG))
+    apart = screws_apart(panel)
+    if facing and apart:
+        blocked.append(shapely.MultiPoint(facing).buffer(apart + SHADOW_SAG))
+    joint, inward = joint_z(panel, layer), INTO[layer][2]
     openings = cut_openings(panel, routed)
     for feature in (*openings, *cut_pump_screws(panel, routed, openings)):
-        if feature.kind in ("channel", "tank"):
-            continue
         shadow, z0, z1 = cast_shadow(feature.shape)
+        # Heights over the joint, towards the body.
+        low, high = sorted(((z0 - joint) * inward, (z1 - joint) * inward))
+        if feature.kind in ("channel", "tank") and low < SAME_MM:
+            # Its groove keeps screws farther off.
+            continue
         room = 0.0
-        if z1 > 0 and z0 < depth + wall:
+        if high > 0 and low < depth + wall:
             room = tapped + wall
-        if z0 < 0:
+        if low < 0:
             room = max(room, through + wall)
-        if "back" in feature.opens:
+        if layer in feature.opens:
             room = max(room, head)
         if room:
             blocked.append(shadow.buffer(room + SHADOW_SAG))

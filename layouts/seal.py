@@ -1,7 +1,8 @@
-"""Wet regions at the joint face, and the cord loop that goes round each.
+"""Wet regions at the joints, and the cord loops that go round each.
 
 *Wet region*: channels, tank and bores that touch one another; coolant passes freely inside one. *Outline*:
-where a wet region meets the joint face. The groove runs round the outline at the distance of the land.
+where a wet region meets a joint; with two layers it may have several pieces in each, a loop round every one. The
+groove runs round the outline at the distance of the land.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import shapely
 
@@ -23,9 +25,10 @@ from geom.outline import (
 )
 from geom.standards import tables
 from layouts.clearance import Clearances
+from layouts.faces import joints_of, layers_of, passes_joint
 from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel
-from layouts.plan import Channel, CordLoop, PlacedPort, Routed
+from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Run
 
 TANK_ENDS = (TANK_OUTLET, TANK_RETURN)
 """Channel ends that open into a tank pocket."""
@@ -70,16 +73,18 @@ def group_wet(panel: Panel, routed: Routed) -> tuple[WetRegion, ...]:
         Every channel is in exactly one.
     """
     names = [channel.name for channel in routed.channels]
-    shapes = [_plan_shape(panel, routed, channel) for channel in routed.channels]
     if routed.tank.box is not None:
         names.append("tank")
-        shapes.append(region_polygon((outline_tank(routed, 0.0),), TOUCH_SAG))
     group = list(range(len(names)))
-    for a in range(len(names)):
-        for b in range(a):
-            if group[a] != group[b] and shapes[a].intersects(shapes[b]):
-                joined, kept = max(group[a], group[b]), min(group[a], group[b])
-                group = [kept if g == joined else g for g in group]
+    for layer in layers_of(panel):
+        shapes = [_plan_shape(panel, routed, channel, layer) for channel in routed.channels]
+        if routed.tank.box is not None and layer == "back":
+            shapes.append(region_polygon((outline_tank(routed, 0.0),), TOUCH_SAG))
+        for a in range(len(shapes)):
+            for b in range(a):
+                if group[a] != group[b] and shapes[a].intersects(shapes[b]):
+                    joined, kept = max(group[a], group[b]), min(group[a], group[b])
+                    group = [kept if g == joined else g for g in group]
     regions = []
     for first in sorted(set(group)):
         members = [name for name, g in zip(names, group, strict=True) if g == first]
@@ -98,23 +103,28 @@ def outline_tank(routed: Routed, grow: float) -> Loop:
     return outline_rectangle(x0 - grow, y0 - grow, x1 + grow, y1 + grow, routed.tank.corner_radius + grow)
 
 
-def outline_channel(channel: Channel, grow: float) -> Region:
-    """Return a channel's runs outlined at its width, grown by `grow` to each side, [mm]."""
+def layer_runs(channel: Channel, layer: Layer) -> tuple[Run, ...]:
+    """Return a channel's runs in a layer."""
+    return tuple(run for run in channel.runs if run.layer == layer)
+
+
+def outline_channel(channel: Channel, grow: float, layer: Layer = "back") -> Region:
+    """Return a channel's runs in a layer outlined at its width, grown by `grow` to each side, [mm]."""
     width = channel.width + 2 * grow
-    return tuple(outline_route(run.points, channel.bend_radius, width) for run in channel.runs)
+    return tuple(outline_route(run.points, channel.bend_radius, width) for run in layer_runs(channel, layer))
 
 
-def joint_discs(panel: Panel, routed: Routed) -> tuple[tuple[str, Point, float], ...]:
-    """Return the bores that pass the joint face: (channel or "tank", centre, radius), [mm].
+def joint_discs(panel: Panel, routed: Routed, layer: Layer = "back") -> tuple[tuple[str, Point, float], ...]:
+    """Return the bores that pass the joint of a layer: (channel or "tank", centre, radius), [mm].
 
-    Only bores from the back do; those from the front and the edges end in the channel.
+    Those from the cover over it do, whichever layer they open into; all others end before it.
     """
     discs = [
         (port.channel, port.foot, tables.thread(port.thread).tap_drill / 2)
         for port in routed.ports
-        if port.on == "back"
+        if passes_joint(panel, port.on, layer)
     ]
-    if panel.pump.on == "back":
+    if passes_joint(panel, panel.pump.on, layer):
         for end, at, bore in pump_bores(panel, routed):
             discs.append((pump_channel(routed, end).name, at, bore / 2))
     return tuple(discs)
@@ -128,6 +138,11 @@ def pump_bores(panel: Panel, routed: Routed) -> tuple[tuple[str, Point, float], 
     )
 
 
+def pump_layer(routed: Routed, end: str) -> Layer:
+    """Return the layer that a bore of the pump opens into."""
+    return routed.pump.outlet_layer if end == PUMP_OUTLET else "back"
+
+
 def pump_channel(routed: Routed, end: str) -> Channel:
     """Return the first channel that has `end` ("pump inlet", "pump outlet") among its ends."""
     for channel in routed.channels:
@@ -137,7 +152,7 @@ def pump_channel(routed: Routed, end: str) -> Channel:
 
 
 def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[CordLoop, ...]:
-    """Return a cord loop round each wet region; none where the panel is bonded or one piece.
+    """Return the cord loops round the wet regions, joint by joint; none where the panel is bonded or one piece.
 
     The groove lies between the region grown by the land and the region grown by the land and the groove's
     width: growing a union grows its parts, so the loops of both stay exact lines and arcs. The squeezed cord
@@ -162,19 +177,22 @@ def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
         return ()
     side = cord_inset(panel, clearances)
     near, far = clearances.land, clearances.land + clearances.groove_width
-    loops = []
-    for number, region in enumerate(group_wet(panel, routed), start=1):
-        grown = _grow_with(panel, routed, region)
-        loops.append(
-            CordLoop(
-                name=f"groove {number}",
-                region=region.name,
-                inner=grown(near),
-                outer=grown(far),
-                cord_inner=grown(near + side),
-                cord_outer=grown(far - side),
-            )
-        )
+    loops: list[CordLoop] = []
+    regions = group_wet(panel, routed)
+    for layer in joints_of(panel):
+        for region in regions:
+            for grown in _grow_pieces(panel, routed, region, layer):
+                loops.append(
+                    CordLoop(
+                        name=f"groove {len(loops) + 1}",
+                        region=region.name,
+                        inner=grown(near),
+                        outer=grown(far),
+                        cord_inner=grown(near + side),
+                        cord_outer=grown(far - side),
+                        layer=layer,
+                    )
+                )
     return tuple(loops)
 
 
@@ -194,33 +212,61 @@ def corner_fillet(panel: Panel) -> float:
     return CORNER_SECTIONS * panel.make.cord
 
 
-def _grow_with(panel: Panel, routed: Routed, region: WetRegion) -> Callable[[float], Region]:
-    discs = [
-        (centre, radius)
-        for name, centre, radius in joint_discs(panel, routed)
+def _grow_pieces(
+    panel: Panel, routed: Routed, region: WetRegion, layer: Layer
+) -> tuple[Callable[[float], Region], ...]:
+    """Return for each piece of a region's outline in a joint what grows it by an extra, [mm]."""
+    parts: list[Callable[[float], Loop]] = []
+    if region.tank and layer == "back":
+        parts.append(partial(outline_tank, routed))
+    for name in region.channels:
+        channel = routed.channel(name)
+        parts += [partial(_grow_run, channel, run) for run in layer_runs(channel, layer)]
+    parts += [
+        partial(_grow_disc, centre, radius)
+        for name, centre, radius in joint_discs(panel, routed, layer)
         if name in region.channels or (region.tank and name == "tank")
     ]
+    # In one layer a region is one piece.
+    pieces = [parts] if panel.channel.layers == 1 else _group_touching(parts)
 
-    def grown(by: float) -> Region:
-        loops: list[Loop] = [outline_tank(routed, by)] if region.tank else []
-        for name in region.channels:
-            loops.extend(outline_channel(routed.channel(name), by))
-        loops.extend(outline_circle(centre, radius + by) for centre, radius in discs)
-        return tuple(loops)
+    def grow(piece: list[Callable[[float], Loop]], by: float) -> Region:
+        return tuple(part(by) for part in piece)
 
-    return grown
+    return tuple(partial(grow, piece) for piece in pieces)
 
 
-def _plan_shape(panel: Panel, routed: Routed, channel: Channel) -> shapely.Geometry:
-    """Return all that is wet in plan with a channel: its runs, its ports' and the pump's bores."""
-    loops = list(outline_channel(channel, 0.0))
+def _group_touching(parts: list[Callable[[float], Loop]]) -> list[list[Callable[[float], Loop]]]:
+    """Return the parts of an outline by the pieces that they make up, in the order of their first parts."""
+    shapes = [region_polygon((part(0.0),), TOUCH_SAG) for part in parts]
+    pieces: list[list[int]] = []
+    for k, shape in enumerate(shapes):
+        met = [piece for piece in pieces if any(shape.intersects(shapes[j]) for j in piece)]
+        pieces = [piece for piece in pieces if piece not in met]
+        pieces.append(sorted([k, *(j for piece in met for j in piece)]))
+    return [[parts[k] for k in piece] for piece in sorted(pieces)]
+
+
+def _grow_run(channel: Channel, run: Run, by: float) -> Loop:
+    return outline_route(run.points, channel.bend_radius, channel.width + 2 * by)
+
+
+def _grow_disc(centre: Point, radius: float, by: float) -> Loop:
+    return outline_circle(centre, radius + by)
+
+
+def _plan_shape(panel: Panel, routed: Routed, channel: Channel, layer: Layer) -> shapely.Geometry:
+    """Return all that is wet in plan with a channel in a layer: its runs, its ports' and the pump's bores."""
+    loops = list(outline_channel(channel, 0.0, layer))
     loops.extend(
         outline_circle(port.foot, tables.thread(port.thread).tap_drill / 2)
         for port in ports_of(routed, channel.name)
-        if port.on in ("front", "back")
+        if port.on in ("front", "back") and layer in (port.layer, port.on)
     )
     loops.extend(
-        outline_circle(at, bore / 2) for end, at, bore in pump_bores(panel, routed) if end in channel.ends
+        outline_circle(at, bore / 2)
+        for end, at, bore in pump_bores(panel, routed)
+        if end in channel.ends and layer in (pump_layer(routed, end), panel.pump.on)
     )
     return region_polygon(tuple(loops), TOUCH_SAG)
 

@@ -9,13 +9,14 @@ from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
 from geom.units import show_number
-from layouts.clearance import channel_z, clearances_of, tank_z
-from layouts.legs import find_corner, measure_leg
+from layouts.clearance import clearances_of, tank_z
+from layouts.faces import front_face_z, joint_z, joints_of, layer_z
+from layouts.legs import find_corner, list_pieces, measure_leg
 from layouts.panel import Panel
-from layouts.plan import Routed, Sealed
+from layouts.plan import Layer, Routed, Sealed
 from layouts.rule_findings import make_finding
 from layouts.screws import MOST_DIAMETERS, MOST_THICKNESSES, SpacingLimit, cord_reach, limit_spacing
-from layouts.seal import CORNER_SECTIONS
+from layouts.seal import CORNER_SECTIONS, joint_discs, layer_runs
 
 LEAST_SQUEEZE, MOST_SQUEEZE = 0.15, 0.30
 """Whole percents in every source, and compared as such."""
@@ -86,23 +87,33 @@ def greatest_fill(cord: tables.Cord) -> float:
 
 
 def check_groove_bends(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Ask whether the cord can follow its groove (`seal.bend`): inside bends, round ends, round the tank."""
+    """Ask whether the cord can follow its groove (`seal.bend`): inside bends, round ends, tank and bores."""
     if panel.make.closing != "cord":
         return ()
     gaps = clearances_of(panel)
-    turns: list[tuple[float, Point, str, str]] = []
+    turns: list[tuple[float, tuple[float, float, float], str, str]] = []
     for channel in routed.channels:
         name = f"channel {channel.name}"
         outside = channel.width / 2 + gaps.land
-        for leg in channel.legs:
-            corner = find_corner(leg.points)
+        for layer, points in (piece for leg in channel.legs for piece in list_pieces(leg)):
+            corner = find_corner(points)
             if corner is not None:
-                inside = channel.bend_radius - outside - gaps.groove_width
-                turns.append((inside, corner, name, "inside the bends of"))
-        turns.append((outside, channel.runs[0].points[0], name, "round the end of"))
+                inside, at = channel.bend_radius - outside - gaps.groove_width, joint_z(panel, layer)
+                turns.append((inside, (*corner, at), name, "inside the bends of"))
+        first = channel.runs[0]
+        turns.append((outside, (*first.points[0], joint_z(panel, first.layer)), name, "round the end of"))
     if routed.tank.box is not None:
         x0, y0, _, _ = routed.tank.box
-        turns.append((routed.tank.corner_radius + gaps.land, (x0, y0), "tank", "round the corners of the"))
+        turns.append(
+            (routed.tank.corner_radius + gaps.land, (x0, y0, 0.0), "tank", "round the corners of the")
+        )
+    if panel.channel.layers == 2:
+        # A bore that passes a joint and opens beyond it has a cord of its own.
+        for layer in joints_of(panel):
+            turns += [
+                (bore + gaps.land, (*at, joint_z(panel, layer)), f"channel {name}", "round a bore into")
+                for name, at, bore in joint_discs(panel, routed, layer)
+            ]
     radius, point, name, where = min(turns, key=lambda row: row[0])
     least = CORNER_SECTIONS * panel.make.cord
     if radius >= least - SAME_MM:
@@ -120,32 +131,41 @@ def check_groove_bends(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             radius,
             least,
             "mm",
-            (point[0], point[1], 0.0),
+            point,
             (name,),
         ),
     )
 
 
 def check_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
-    """Ask whether every stretch of cord is held down by a screw (`cover.screws`).
+    """Ask whether every stretch of cord is held down by a screw (`cover.screws`), cover by cover.
 
     Two screws at the allowed spacing leave no place between them further than half of it from one.
     """
-    if panel.make.closing != "cord" or not sealed.loops:
+    if panel.make.closing != "cord":
         return ()
-    spacing, limit = limit_spacing(panel)
-    reach, place = cord_reach(sealed.loops, sealed.screws)
+    return tuple(finding for layer in joints_of(panel) for finding in _check_screws_of(panel, sealed, layer))
+
+
+def _check_screws_of(panel: Panel, sealed: Sealed, layer: Layer) -> tuple[Finding, ...]:
+    loops = tuple(loop for loop in sealed.loops if loop.layer == layer)
+    if not loops:
+        return ()
+    screws = sealed.front_screws if layer == "front" else sealed.screws
+    spacing, limit = limit_spacing(panel, layer)
+    reach, place = cord_reach(loops, screws)
     if reach <= spacing / 2 + SAME_MM:
         return ()
-    bare = not sealed.screws
+    bare = not screws
     allows, cure = SPACING_WORDS[limit]
+    cover, cord = ("front cover", "cord under the front cover") if layer == "front" else ("cover", "cord")
     return (
         make_finding(
             "cover.screws",
             "fault" if bare else "caution",
-            "no place was left for a single cover screw"
+            f"no place was left for a single {cover} screw"
             if bare
-            else f"the cord at ({place[0]:.0f}, {place[1]:.0f}) mm is {reach:.3g} mm from its nearest "
+            else f"the {cord} at ({place[0]:.0f}, {place[1]:.0f}) mm is {reach:.3g} mm from its nearest "
             f"screw, more than the {spacing / 2:.3g} mm that {allows}",
             "leave more room for screws between channels, ports and edges, or use a smaller screw"
             if bare
@@ -153,7 +173,7 @@ def check_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
             None if bare else reach,
             spacing / 2,
             "mm",
-            (place[0], place[1], 0.0),
+            (place[0], place[1], joint_z(panel, layer)),
         ),
     )
 
@@ -167,10 +187,8 @@ def check_cover(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
         sides, name = (x1 - x0, y1 - y0), "tank"
         middle, deep = ((x0 + x1) / 2, (y0 + y1) / 2), tank_z(panel)
     else:
-        widest = max(routed.channels, key=lambda channel: channel.width)
-        length = max(measure_leg(leg.points, widest.bend_radius)[1] for leg in widest.legs)
-        sides, name = (widest.width, max(length, widest.width)), f"channel {widest.name}"
-        middle, deep = widest.legs[0].points[0], channel_z(panel)
+        sides, name, middle = _widest_span(routed, "back")
+        deep = layer_z(panel, "back")
     reach = gaps.land + gaps.groove_width / 2 if panel.make.closing == "cord" else 0.0
     plates = [("the body over the", sides, panel.make.body - deep[1], panel.make.body)]
     if panel.make.closing == "one-piece":
@@ -178,14 +196,19 @@ def check_cover(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     else:
         grown = (sides[0] + 2 * reach, sides[1] + 2 * reach)
         plates.append(("the cover over the", grown, panel.make.cover, -panel.make.cover))
+    spans = [(*plate, name, middle) for plate in plates]
+    if "front" in joints_of(panel) and any(layer_runs(channel, "front") for channel in routed.channels):
+        sides, name, middle = _widest_span(routed, "front")
+        grown = (sides[0] + 2 * reach, sides[1] + 2 * reach)
+        spans.append(("the front cover over the", grown, panel.make.cover, front_face_z(panel), name, middle))
     bow_limit = None
     if panel.make.closing == "cord":
         cord = tables.cord(panel.make.cord)
         bow_limit = BOW_SHARE * (cord.section - cord.groove_depth)
     found = []
-    for what, (a, b), thickness, z in plates:
+    for what, (a, b), thickness, z, name, middle in spans:
         bow, stress = bend_plate(panel.rules.test_pressure_pa, a, b, thickness, material)
-        bows = bow_limit is not None and what.startswith("the cover") and bow > bow_limit
+        bows = bow_limit is not None and "cover" in what and bow > bow_limit
         where, features = (middle[0], middle[1], z), (name,)
         if stress > material.allowable_mpa / 2:
             severity: Severity = "fault" if stress > material.allowable_mpa else "caution"
@@ -223,6 +246,17 @@ def check_cover(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 )
             )
     return tuple(found)
+
+
+def _widest_span(routed: Routed, layer: Layer) -> tuple[tuple[float, float], str, Point]:
+    """Return width and length of the widest channel of a layer, its name, and a place in it, [mm]."""
+    widest = max(
+        (channel for channel in routed.channels if layer_runs(channel, layer)),
+        key=lambda channel: channel.width,
+    )
+    pieces = [points for leg in widest.legs for lying, points in list_pieces(leg) if lying == layer]
+    length = max(measure_leg(points, widest.bend_radius)[1] for points in pieces)
+    return (widest.width, max(length, widest.width)), f"channel {widest.name}", pieces[0][0]
 
 
 def bend_plate(

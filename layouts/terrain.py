@@ -1,8 +1,7 @@
-"""From a panel and a placement to a routing instance: blocked cells, ends, and how near is too near."""
+"""From a panel's ground and a placement to a routing instance: blocked cells, ends, and how near is too near."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,51 +11,23 @@ from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import (
     PAST_FOOT,
-    Clearances,
     clearances_of,
+    edge_mouth,
     feed_width,
     joint_half,
     port_axis_z,
     ports_apart,
 )
 from layouts.detail import tapped_depth
-from layouts.grid import Grid, grid_of
-from layouts.nets import (
-    DRAIN,
-    FEED,
-    PUMP_INLET,
-    PUMP_OUTLET,
-    TANK_RETURN,
-    ChannelEnd,
-    ChannelNeed,
-    channels_needed,
-)
+from layouts.faces import front_face_z
+from layouts.grid import Grid
+from layouts.ground import Ground, PortClass, port_terminals, pump_terminals
+from layouts.layer_blocks import layer_blocks
+from layouts.nets import DRAIN, PUMP_INLET, PUMP_OUTLET, TANK_RETURN, ChannelEnd, ChannelNeed
 from layouts.panel import Panel, Port
-from layouts.place import Placement, port_feet, pump_reach
-from layouts.routing.instance import (
-    ANY_DIRECTION,
-    CHANNEL,
-    DX,
-    DY,
-    Instance,
-    Net,
-    Rates,
-    Terminal,
-    disc_offsets,
-)
-from layouts.tank import FillBore, find_fill, tank_corner_radius
-
-STEP = 10.0
-"""Cost of one step; a bend's cost follows from the length of channel that loses as much."""
-
-
-@dataclass(frozen=True, slots=True)
-class PortClass:
-    """Ports that keep the same distances: a face and a thread, or the pump's outlet bore (thread empty)."""
-
-    on: str
-    thread: str
-    radius: float
+from layouts.place import DRAIN_LEAVES, Placement, pump_reach, tank_walls
+from layouts.routing.instance import DX, DY, Instance, Net, Terminal
+from layouts.tank import FillBore, find_fill
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,205 +36,210 @@ class Terrain:
 
     Parameters
     ----------
-    grid : Grid
+    ground : Ground
     placement : Placement
-    needs : tuple of ChannelNeed
-        The channels routed, in the order of the instance's nets: all but the feed.
-    classes : tuple of PortClass
-        Port class k of the instance is classes[k - 1].
     fill : FillBore or None
     instance : Instance
+        Its nets are the ground's needs, in order.
+    feed : float
+        What the feed costs, in whole units of the instance.
     """
 
-    grid: Grid
+    ground: Ground
     placement: Placement
-    needs: tuple[ChannelNeed, ...]
-    classes: tuple[PortClass, ...]
     fill: FillBore | None
     instance: Instance
+    feed: float
+
+    @property
+    def grid(self) -> Grid:
+        """The panel's grid."""
+        return self.ground.grid
+
+    @property
+    def needs(self) -> tuple[ChannelNeed, ...]:
+        """The channels routed, in the order of the instance's nets: all but the feed."""
+        return self.ground.needs
 
 
-def lay_terrain(panel: Panel, placement: Placement, bend_mm: float) -> Terrain:
+def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
     """Return the routing instance of a panel for one placement of tank and pump.
 
     Parameters
     ----------
-    panel : Panel
+    ground : Ground
     placement : Placement
-    bend_mm : float
-        Length of straight channel that loses as much as one bend, [mm].
 
     Returns
     -------
     Terrain
     """
-    grid = grid_of(panel)
-    gaps = clearances_of(panel)
-    needs = tuple(need for need in channels_needed(panel) if need.name != FEED)
-    classes = _port_classes(panel, needs)
-    distances = _least_distances(panel, gaps, classes)
-    offsets = tuple(tuple(disc_offsets(d / grid.pitch) for d in row) for row in distances)
+    panel, grid = ground.panel, ground.grid
     fill = find_fill(panel, placement.box)
-
-    labels, names = _block_channels(panel, grid, placement, gaps, fill)
-    off_feed = labels >= 0
-    wider = (feed_width(panel) - panel.channel.width) / 2
-    _block_feed(panel, grid, placement, distances[CHANNEL][CHANNEL] + wider, labels, names)
-    blocked = np.zeros((len(classes) + 1, grid.cells), dtype=bool)
-    blocked[CHANNEL] = labels >= 0
-    for k, port_class in enumerate(classes, start=1):
-        blocked[k] = _block_ports(panel, grid, placement, gaps, port_class, distances[k][CHANNEL] + wider)
-    radius_cells = panel.channel.bend_radius / grid.pitch
-    spread = math.ceil(distances[CHANNEL][CHANNEL] / 2 / grid.pitch - SAME_MM)
-    nets = tuple(
-        Net(
-            need.name,
-            tuple(
-                _terminals(panel, grid, placement, classes, blocked, off_feed, end, need) for end in need.ends
-            ),
-        )
-        for need in needs
-    )
+    blocked, labels, names = ground.blocked.copy(), ground.labels.copy(), list(ground.names)
+    for c, width in enumerate(ground.widths):
+        standing = _stand_in_way(panel, grid, placement, width, fill)
+        for name, mask in standing:
+            blocked[c] |= mask
+            if c == 0:
+                names.append(name)
+                labels[mask & (labels < 0)] = len(names) - 1
+    off_feed = blocked[: len(ground.widths)].copy()
+    for c, width in enumerate(ground.widths):
+        mask = near_feed(panel, grid, placement.top, placement.inlet, width)
+        blocked[c] |= mask
+        if c == 0:
+            names.append("the drop from tank to pump")
+            labels[mask & (labels < 0)] = len(names) - 1
+    for k, port in enumerate(ground.ports, start=len(ground.widths)):
+        beside = _beside_feed(panel, port)
+        blocked[k] |= _block_ports(panel, grid, placement, port, beside, fill)
+    if panel.channel.layers == 2:
+        blocked, labels = _add_front(ground, placement, blocked, labels, names)
     instance = Instance(
         columns=grid.columns,
         rows=grid.rows,
-        nets=nets,
+        nets=tuple(_make_net(ground, placement, blocked, off_feed, need) for need in ground.needs),
         blocked=blocked,
-        offsets=offsets,
-        rates=Rates(
-            step=STEP,
-            bend=max(
-                0.0, round(STEP * (bend_mm - (2 - math.pi / 2) * panel.channel.bend_radius) / grid.pitch)
-            ),
-            tee=round(STEP * bend_mm / grid.pitch),
-        ),
-        # Half the distance between channels on each side of a corner keeps a channel's own U-turn apart.
-        bend_cells=max(1, math.ceil(radius_cells - SAME_MM), spread),
-        bend_radius_cells=radius_cells,
-        # Between a T and a port on the same run stands a wall, not a sliver.
-        tee_margin=math.ceil(
-            (panel.channel.width / 2 + gaps.solid_gap + max(c.radius for c in classes)) / grid.pitch - SAME_MM
-        ),
+        offsets=ground.offsets,
+        rates=ground.costs.rates,
+        bend_cells=ground.bend_cells,
+        bend_radius_cells=panel.channel.bend_radius / grid.pitch,
+        tee_margin=ground.tee_margin,
         labels=labels,
         label_names=tuple(names),
+        layers=panel.channel.layers,
     )
-    return Terrain(grid, placement, needs, classes, fill, instance)
+    feed = float(round(ground.costs.feed * (placement.top[1] - placement.inlet[1])))
+    return Terrain(ground, placement, fill, instance, feed)
 
 
-def _port_classes(panel: Panel, needs: tuple[ChannelNeed, ...]) -> tuple[PortClass, ...]:
-    found: list[PortClass] = [PortClass(panel.pump.on, "", panel.pump.outlet_bore / 2)]
-    for need in needs:
+def _add_front(
+    ground: Ground, placement: Placement, blocked: np.ndarray, labels: np.ndarray, names: list[str]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return what is blocked, and by what, with the front layer added; new names are put to `names`.
+
+    A port keeps in either layer what it must keep in one of them.
+    """
+    grid_cells = ground.grid.cells
+    front = blocked.copy()
+    front[: len(ground.widths)] = False
+    label = np.full_like(labels, -1)
+    for c, width in enumerate(ground.widths):
+        for _, mask, name in layer_blocks(ground.panel, ground.grid, placement, width):
+            front[c] |= mask
+            if c > 0:
+                continue
+            if name not in names:
+                names.append(name)
+            label[mask & (label < 0)] = names.index(name)
+    both = np.concatenate([blocked, front], axis=1)
+    for need in ground.needs:
         for end in need.ends:
-            if end.port is not None:
-                drill = tables.thread(end.port.thread).tap_drill / 2
-                port_class = PortClass(end.port.on, end.port.thread, drill)
-                if port_class not in found:
-                    found.append(port_class)
-    return tuple(found)
+            terminals = () if end.port is None else port_terminals(ground, both, end.port, need)
+            if len(terminals) == 1:
+                # No channel passes the layer that a port's bore passes where the port stands, its own neither.
+                passed = [
+                    cell for cell in terminals[0].bore if cell % grid_cells == terminals[0].cell % grid_cells
+                ]
+                both[: len(ground.widths), passed] = True
+    return both, np.concatenate([labels, label])
 
 
-def _least_distances(panel: Panel, gaps: Clearances, classes: tuple[PortClass, ...]) -> list[list[float]]:
-    """Return least distances between axes and centrelines for channel and port classes, [mm]."""
-    width = panel.channel.width
-    between = width + gaps.channel_gap
-    table = [[between] + [0.0] * len(classes) for _ in range(len(classes) + 1)]
-    for k, a in enumerate(classes, start=1):
-        reach = max(a.radius, PAST_FOOT * width) if a.on in EDGES else a.radius
-        half = joint_half(panel, a.on, a.radius, width)
-        table[0][k] = table[k][0] = max(
-            half + gaps.channel_gap + width / 2, reach + gaps.solid_gap + width / 2
-        )
-        for m, b in enumerate(classes, start=1):
-            other = max(b.radius, PAST_FOOT * width) if b.on in EDGES else b.radius
-            apart = max(
-                half + gaps.channel_gap + joint_half(panel, b.on, b.radius, width),
-                reach + gaps.solid_gap + other,
-            )
-            if a.on == b.on and a.thread and b.thread:
-                apart = max(apart, ports_apart(tables.thread(a.thread), tables.thread(b.thread)))
-            table[k][m] = apart
-    return table
+def _make_net(
+    ground: Ground, placement: Placement, blocked: np.ndarray, off_feed: np.ndarray, need: ChannelNeed
+) -> Net:
+    costs = ground.costs.channels[need.name]
+    ends = tuple(
+        _terminals(ground, placement, blocked, off_feed, end, need, costs.end_rates[number].step)
+        for number, end in enumerate(need.ends)
+    )
+    return Net(need.name, ends, False, costs.rates, costs.leg_rates, ground.channel_class(need))
 
 
-def _block_channels(
-    panel: Panel, grid: Grid, placement: Placement, gaps: Clearances, fill: FillBore | None
-) -> tuple[np.ndarray, list[str]]:
-    """Return what blocks each node for channels (index, -1: free), and the names; the feed comes later."""
-    half = panel.channel.width / 2
-    labels = np.full(grid.cells, -1, np.int64)
-    names: list[str] = []
-
-    def block(near: np.ndarray, name: str) -> None:
-        names.append(name)
-        labels[near & (labels < 0)] = len(names) - 1
-
-    block(grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM, "the panel's edge")
-    for clear in panel.keep_clear:
-        reach = half + max(gaps.seal_reach, gaps.solid_gap)
-        block(grid.distance_to_box(clear.box) < reach - SAME_MM, f'keep-clear region "{clear.name}"')
+def _stand_in_way(
+    panel: Panel, grid: Grid, placement: Placement, width: float, fill: FillBore | None
+) -> list[tuple[str, np.ndarray]]:
+    """Return what of tank and its ports blocks channels of a width, by name, each (cells,) bool."""
+    gaps, half = clearances_of(panel), width / 2
+    found: list[tuple[str, np.ndarray]] = []
     if placement.box is not None:
-        block(grid.distance_to_box(placement.box) < half + gaps.channel_gap - SAME_MM, "the tank")
+        found.append(("the tank", grid.distance_to_box(placement.box) < half + gaps.channel_gap - SAME_MM))
     if fill is not None:
         reach = half + gaps.solid_gap + fill.radius
-        block(grid.distance_to_line(fill.mouth, fill.end) < reach - SAME_MM, "the fill port")
+        found.append(("the fill port", grid.distance_to_line(fill.mouth, fill.end) < reach - SAME_MM))
     outlet = panel.tank.outlet
     if outlet is not None:
         reach = half + gaps.solid_gap + tables.thread(outlet.thread).tap_drill / 2
         mouth = edge_mouth(panel, outlet.on, placement.top)
-        block(grid.distance_to_line(mouth, placement.top) < reach - SAME_MM, "the tank's outlet port")
-    return labels, names
+        found.append(
+            ("the tank's outlet port", grid.distance_to_line(mouth, placement.top) < reach - SAME_MM)
+        )
+    return found
 
 
-def _block_feed(
-    panel: Panel, grid: Grid, placement: Placement, between: float, labels: np.ndarray, names: list[str]
-) -> None:
-    names.append("the drop from tank to pump")
-    bore, half, feed = panel.pump.inlet_bore / 2, panel.channel.width / 2, feed_width(panel)
+def near_feed(panel: Panel, grid: Grid, top: Point, inlet: Point, width: float) -> np.ndarray:
+    """Return which nodes lie too near a feed for channels of a width, (cells,) bool.
+
+    Parameters
+    ----------
+    panel : Panel
+    grid : Grid
+    top, inlet : (float, float)
+        Its ends, [mm].
+    width : float
+        [mm]
+    """
+    gaps, bore, half, feed = clearances_of(panel), panel.pump.inlet_bore / 2, width / 2, feed_width(panel)
     at_joint = joint_half(panel, panel.pump.on, bore, feed)
-    reach = max(between - feed / 2 + at_joint, bore + panel.rules.least_wall + half)
-    near = grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
-    near |= grid.distance_to_point(placement.inlet) < reach - SAME_MM
-    labels[near & (labels < 0)] = len(names) - 1
+    reach = max(gaps.channel_gap + half + at_joint, bore + panel.rules.least_wall + half)
+    near = grid.distance_to_line(top, inlet) < feed / 2 + gaps.channel_gap + half - SAME_MM
+    near |= grid.distance_to_point(inlet) < reach - SAME_MM
+    return near
+
+
+def _beside_feed(panel: Panel, port: PortClass) -> float:
+    """Return the least distance of a port's axis from the feed's centreline, [mm]."""
+    gaps = clearances_of(panel)
+    reach = max(port.radius, PAST_FOOT * port.width) if port.on in EDGES else port.radius
+    half = joint_half(panel, port.on, port.radius, port.width)
+    return feed_width(panel) / 2 + max(half + gaps.channel_gap, reach + gaps.solid_gap)
 
 
 def _block_ports(
-    panel: Panel, grid: Grid, placement: Placement, gaps: Clearances, port_class: PortClass, feed: float
+    panel: Panel, grid: Grid, placement: Placement, port: PortClass, beside: float, fill: FillBore | None
 ) -> np.ndarray:
-    """Return where a port of a class may not stand, (cells,) bool (channels' own blocks come on top)."""
-    wall, radius = panel.rules.least_wall, port_class.radius
+    """Return where tank, feed, pump and the tank's ports keep a port of a class away, (cells,) bool."""
+    gaps = clearances_of(panel)
+    wall, radius = panel.rules.least_wall, port.radius
     blocked = np.zeros(grid.cells, dtype=bool)
-    if not port_class.thread:
+    if not port.thread:
         return blocked
-    thread = tables.thread(port_class.thread)
-    for clear in panel.keep_clear:
-        blocked |= grid.distance_to_box(clear.box) < max(radius + wall, thread.collar / 2) - SAME_MM
-    half = joint_half(panel, port_class.on, radius, panel.channel.width)
+    thread = tables.thread(port.thread)
+    half = joint_half(panel, port.on, radius, port.width)
     if placement.box is not None:
         from_tank = max(radius + wall, half + gaps.channel_gap)
         blocked |= grid.distance_to_box(placement.box) < from_tank - SAME_MM
-    if port_class.on not in EDGES:
-        blocked |= grid.distance_to_edge(panel) < max(gaps.edge_gap + half, thread.collar / 2) - SAME_MM
-    blocked |= grid.distance_to_line(placement.top, placement.inlet) < feed - SAME_MM
-    if port_class.on in EDGES:
+    blocked |= grid.distance_to_line(placement.top, placement.inlet) < beside - SAME_MM
+    if port.on in EDGES:
         # Edge bores and pump screws may share a height in the body; the bores do not reach its face.
         screw = tables.screw(panel.pump.screw_size).diameter / 2 if panel.pump.screw_size else 0.0
         top = port_axis_z(panel, thread, "edge ports") + radius
         deep = tapped_depth(panel, tables.screw(panel.pump.screw_size)) if panel.pump.screw_size else 0.0
-        if panel.pump.on == "front" and top + wall > panel.make.body - deep:
+        if panel.pump.on == "front" and top + wall > front_face_z(panel) - deep:
             for at in placement.screws:
                 blocked |= grid.distance_to_point(at) < radius + wall + screw - SAME_MM
-    elif port_class.on == panel.pump.on:
+    elif port.on == panel.pump.on:
         blocked |= (
             grid.distance_to_point(placement.inlet) < pump_reach(panel) + thread.spanner_radius - SAME_MM
         )
-    fill = find_fill(panel, placement.box)
     if fill is not None and panel.tank.fill is not None:
         near = grid.distance_to_line(fill.mouth, fill.end)
-        blocked |= near < _beside(panel, port_class, panel.tank.fill) - SAME_MM
+        blocked |= near < _beside(panel, port, panel.tank.fill) - SAME_MM
     outlet = panel.tank.outlet
     if outlet is not None:
         near = grid.distance_to_line(edge_mouth(panel, outlet.on, placement.top), placement.top)
-        blocked |= near < _beside(panel, port_class, outlet) - SAME_MM
+        blocked |= near < _beside(panel, port, outlet) - SAME_MM
     return blocked
 
 
@@ -277,38 +253,38 @@ def _beside(panel: Panel, port_class: PortClass, port: Port) -> float:
 
 
 def _terminals(
-    panel: Panel,
-    grid: Grid,
+    ground: Ground,
     placement: Placement,
-    classes: tuple[PortClass, ...],
     blocked: np.ndarray,
     off_feed: np.ndarray,
     end: ChannelEnd,
     need: ChannelNeed,
+    step: float,
 ) -> tuple[Terminal, ...]:
+    """Return where an end may stand; `step` is what a cell costs there."""
+    grid, own = ground.grid, ground.channel_class(need)
     if end.name == PUMP_OUTLET:
-        cell = grid.cell_at(placement.outlet)
-        return (Terminal(cell=cell, node=cell, port_class=1),)
+        return pump_terminals(ground, grid.cell_at(placement.outlet))
+    back = blocked[own, : grid.cells]
     if end.name == PUMP_INLET and need.name == DRAIN:
-        return _from_inlet(grid, placement, blocked[CHANNEL], off_feed)
+        return _from_inlet(grid, placement, back, off_feed[own], step)
     if end.name == TANK_RETURN and end.port is None:
-        return _tank_sides(panel, grid, placement, blocked[CHANNEL])
+        return _tank_sides(ground, placement, back, ground.widths[own], step)
     assert end.port is not None
-    return _port_terminals(panel, grid, classes, blocked, end.port)
+    return port_terminals(ground, blocked, end.port, need)
 
 
 def _from_inlet(
-    grid: Grid, placement: Placement, blocked: np.ndarray, off_feed: np.ndarray
+    grid: Grid, placement: Placement, blocked: np.ndarray, off_feed: np.ndarray, step: float
 ) -> tuple[Terminal, ...]:
     """Return the ways out of the pump's inlet for the drain: left, right and down, never up the drop."""
     node = grid.cell_at(placement.inlet)
     out = []
-    for d in (3, 0, 2):
+    for d in DRAIN_LEAVES:
         tail = _tail(grid, node, d, blocked, off_feed)
         if tail is not None:
-            out.append(
-                Terminal(cell=tail[-1], leaves=(d,), node=node, tail=tail[:-1], cost=STEP * (len(tail) - 1))
-            )
+            cost = step * (len(tail) - 1)
+            out.append(Terminal(cell=tail[-1], leaves=(d,), node=node, tail=tail[:-1], cost=cost))
     return tuple(out)
 
 
@@ -328,85 +304,24 @@ def _tail(grid: Grid, node: int, d: int, blocked: np.ndarray, hard: np.ndarray) 
             return tuple(cells)
 
 
-def _tank_sides(panel: Panel, grid: Grid, placement: Placement, blocked: np.ndarray) -> tuple[Terminal, ...]:
+def _tank_sides(
+    ground: Ground, placement: Placement, blocked: np.ndarray, width: float, step: float
+) -> tuple[Terminal, ...]:
     """Return the ways into a pocket tank through its left and right walls, and its floor beside the drop."""
-    box = placement.box
+    panel, grid, box = ground.panel, ground.grid, placement.box
     assert box is not None
-    margin = tank_corner_radius(panel) + panel.channel.width / 2
-    walls = [
-        (
-            2,
-            [
-                (np.floor(box[0] / grid.pitch + SAME_MM), r)
-                for r in grid.span(box[1] + margin, box[3] - margin)
-            ],
-        ),
-        (
-            0,
-            [
-                (np.ceil(box[2] / grid.pitch - SAME_MM), r)
-                for r in grid.span(box[1] + margin, box[3] - margin)
-            ],
-        ),
-        (
-            3,
-            [
-                (c, np.floor(box[1] / grid.pitch + SAME_MM))
-                for c in grid.span(box[0] + margin, box[2] - margin)
-            ],
-        ),
-    ]
     gaps = clearances_of(panel)
-    other = np.zeros(grid.cells, dtype=bool)
-    half = panel.channel.width / 2
-    other |= grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM
+    half = width / 2
+    other = grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM
     between = half + gaps.channel_gap + feed_width(panel) / 2
     other |= grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
     for clear in panel.keep_clear:
         other |= grid.distance_to_box(clear.box) < half + max(gaps.seal_reach, gaps.solid_gap) - SAME_MM
     out = []
-    for d, nodes in walls:
-        for column, row in nodes:
-            node = int(row) * grid.columns + int(column)
-            if other[node]:
-                continue
-            tail = _tail(grid, node, d, blocked, other)
+    for d, beyond, nodes in tank_walls(panel, grid, box, width):
+        for node in nodes:
+            tail = None if other[node] else _tail(grid, node, d, blocked, other)
             if tail is not None:
-                cost = STEP * (len(tail) - 1)
+                cost = float(round(step * (len(tail) - 1 + beyond)))
                 out.append(Terminal(cell=tail[-1], leaves=(d,), node=node, tail=tail[:-1], cost=cost))
     return tuple(out)
-
-
-def _port_terminals(
-    panel: Panel, grid: Grid, classes: tuple[PortClass, ...], blocked: np.ndarray, port: Port
-) -> tuple[Terminal, ...]:
-    radius = tables.thread(port.thread).tap_drill / 2
-    k = classes.index(PortClass(port.on, port.thread, radius)) + 1
-    # A channel leaves an edge port inwards or along the edge, never back under its own bore.
-    back = {"right": 0, "top": 1, "left": 2, "bottom": 3}.get(port.on)
-    leaves = tuple(d for d in ANY_DIRECTION if d != back)
-    return tuple(
-        Terminal(cell=cell, leaves=leaves, port_class=k, node=cell, bore=bore)
-        for cell, bore in port_feet(panel, grid, port)
-        if not blocked[CHANNEL, cell] and not blocked[k, [cell, *bore]].any()
-    )
-
-
-def edge_mouth(panel: Panel, on: str, foot: Point) -> Point:
-    """Return where a port's axis leaves the panel in plan, [mm]; its foot on front and back."""
-    return {
-        "top": (foot[0], panel.height),
-        "bottom": (foot[0], 0.0),
-        "left": (0.0, foot[1]),
-        "right": (panel.width, foot[1]),
-    }.get(on, foot)
-
-
-def edge_inset(panel: Panel, on: str, foot: Point) -> float:
-    """Return the distance from an edge to a port's foot, [mm]; 0 on front and back."""
-    return {
-        "top": panel.height - foot[1],
-        "bottom": foot[1],
-        "left": foot[0],
-        "right": panel.width - foot[0],
-    }.get(on, 0.0)

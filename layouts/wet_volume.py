@@ -16,11 +16,12 @@ import shapely
 from geom.frame import EDGES, INTO, Face
 from geom.outline import Point, outline_circle, region_polygon
 from geom.standards import tables
-from layouts.clearance import channel_z, tank_z
+from layouts.clearance import tank_z
 from layouts.detail import SPOT_FACE_DEPTH
+from layouts.faces import face_z, floor_thickness, hole_bore, layer_z, layers_of
 from layouts.panel import Panel
-from layouts.plan import Routed
-from layouts.seal import outline_channel, outline_tank, pump_bores
+from layouts.plan import Layer, Routed
+from layouts.seal import outline_channel, outline_tank, pump_bores, pump_layer
 
 SAG_MM = 0.2
 """Coarseness of outlines; their arcs keep their area, so that it only tells where outlines cross, [mm]."""
@@ -33,17 +34,21 @@ NODES, WEIGHTS = np.polynomial.legendre.leggauss(3)
 
 @dataclass(frozen=True, slots=True)
 class Bore:
-    """A round hole into a channel: where its axis leaves the outer face, its way in, length and radius, [mm]."""
+    """A round hole into a channel: where its axis leaves the outer face, its way in, length and radius, [mm].
+
+    `layer` is that of the channel where it opens into it.
+    """
 
     mouth: tuple[float, float, float]
     on: Face
     length: float
     radius: float
     channel: str
+    layer: Layer
 
 
 def channel_volume_ml(panel: Panel, routed: Routed) -> float:
-    """Return what all channels and the bores into them hold, outside the tank.
+    """Return what all channels, their through holes and the bores into them hold, outside the tank.
 
     Parameters
     ----------
@@ -57,18 +62,28 @@ def channel_volume_ml(panel: Panel, routed: Routed) -> float:
         where a bore meets another bore, the tank or a channel not its own, that counts twice. The fill port's
         bore is left out: it stands in air.
     """
-    plans = {
-        channel.name: region_polygon(outline_channel(channel, 0.0), SAG_MM) for channel in routed.channels
-    }
-    whole = shapely.union_all(list(plans.values()))
-    (low, high), (floor, roof) = channel_z(panel), tank_z(panel)
-    volume = whole.area * (high - low)
-    if routed.tank.box is not None:
-        shared = max(0.0, min(high, roof) - max(low, floor))
-        pocket = region_polygon((outline_tank(routed, 0.0),), SAG_MM)
-        volume -= shapely.intersection(whole, pocket).area * shared
+    volume = 0.0
+    bores = _list_bores(panel, routed)
+    for layer in layers_of(panel):
+        plans = {
+            channel.name: region_polygon(outline_channel(channel, 0.0, layer), SAG_MM)
+            for channel in routed.channels
+        }
+        whole = shapely.union_all(list(plans.values()))
+        (low, high), (floor, roof) = layer_z(panel, layer), tank_z(panel)
+        volume += whole.area * (high - low)
+        if routed.tank.box is not None and layer == "back":
+            shared = max(0.0, min(high, roof) - max(low, floor))
+            pocket = region_polygon((outline_tank(routed, 0.0),), SAG_MM)
+            volume -= shapely.intersection(whole, pocket).area * shared
+        volume += math.fsum(
+            _volume_beyond(bore, plans[bore.channel], low, high) for bore in bores if bore.layer == layer
+        )
+    # A through hole's ends lie inside the round ends of its channel.
+    floor_mm = floor_thickness(panel.make.body, panel.channel.depth)
     volume += math.fsum(
-        _volume_beyond(bore, plans[bore.channel], low, high) for bore in _list_bores(panel, routed)
+        math.pi / 4 * hole_bore(channel.width) ** 2 * floor_mm * len(channel.holes)
+        for channel in routed.channels
     )
     return float(volume / MM3_PER_ML)
 
@@ -82,16 +97,16 @@ def _list_bores(panel: Panel, routed: Routed) -> tuple[Bore, ...]:
             (x, y, z), sunk = port.at, 0.0 if port.on in EDGES else SPOT_FACE_DEPTH
             mouth = (x, y, z + INTO[port.on][2] * sunk)
             radius = tables.thread(port.thread).tap_drill / 2
-            bores.append(Bore(mouth, port.on, port.depth - sunk, radius, port.channel))
-    pump, middle = panel.pump, sum(channel_z(panel)) / 2
-    front, back = panel.make.body, 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
+            bores.append(Bore(mouth, port.on, port.depth - sunk, radius, port.channel, port.layer))
+    pump = panel.pump
     for end, at, bore in pump_bores(panel, routed):
-        face = front if pump.on == "front" else back
+        layer, face = pump_layer(routed, end), face_z(panel, pump.on)
+        middle = sum(layer_z(panel, layer)) / 2
         if math.dist(at, routed.pump.inlet) <= (pump.seat_diameter - bore) / 2:
             face += INTO[pump.on][2] * pump.seat_depth
         channel = next((c.name for c in routed.channels if end in c.ends), None)
         if channel is not None:
-            bores.append(Bore((*at, face), pump.on, abs(middle - face), bore / 2, channel))
+            bores.append(Bore((*at, face), pump.on, abs(middle - face), bore / 2, channel, layer))
     return tuple(bores)
 
 

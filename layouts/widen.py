@@ -11,7 +11,7 @@ from layouts.clearance import port_bore_length
 from layouts.flow import size_flow
 from layouts.own_width import anchor_points, find_anchor
 from layouts.panel import Panel
-from layouts.plan import Channel, PlacedPort, Routed, Run
+from layouts.plan import Channel, PlacedPort, Routed
 from layouts.roofs import find_widest_roof
 from layouts.verify import verify_routed
 from layouts.width_room import measure_room
@@ -133,7 +133,7 @@ def _set_width(routed: Routed, channel: Channel, width: float) -> Channel:
         points = list(run.points)
         points[0] = drawn(points[0], run.points[1])
         points[-1] = drawn(points[-1], run.points[-2])
-        runs.append(Run(tuple(points)))
+        runs.append(replace(run, points=tuple(points)))
     return replace(channel, width=width, runs=tuple(runs))
 
 

@@ -16,21 +16,12 @@ import shapely
 from geom.frame import EDGES
 from geom.outline import Line, Point, Segment, round_corners
 from geom.standards import tables
-from layouts.clearance import (
-    INTO_TANK,
-    PAST_FOOT,
-    channel_z,
-    clearances_of,
-    port_axis_z,
-)
+from layouts.clearance import INTO_TANK, clearances_of, off_tank
 from layouts.detail import SHADOW_SAG, tapped_depth
+from layouts.edge_bores import EdgeBore, list_edge_bores
+from layouts.faces import bore_layers, face_z, joints_of, layer_z, layers_of
 from layouts.nets import DRAIN, FEED
-from layouts.own_width import anchor_points, bound_itself, find_anchor, spare_bore
-from layouts.panel import Panel
-from layouts.plan import Channel, PlacedPort, Routed
-from layouts.seal import joint_discs, pump_bores
-from layouts.verify import (
-    NEAR_FOOT,
+from layouts.outlines import (
     enters_tank,
     list_tank_ends,
     outline_bore,
@@ -38,27 +29,17 @@ from layouts.verify import (
     sheet_outline,
     tank_outline,
 )
+from layouts.own_width import anchor_points, bound_itself, find_anchor, port_layers, spare_bore
+from layouts.panel import Panel
+from layouts.plan import Channel, Layer, Routed
+from layouts.seal import joint_discs, pump_bores, pump_layer
+from layouts.verify import NEAR_FOOT
 
 LINE_SAG = 2e-4
 """Sagitta of the centrelines measured here, [mm]: a fifth of what the verifier lets pass."""
 
 HALVINGS = 20
 """Steps of the search for the width at which a port's bore or a drawn end meets something: to a hundred-thousandth."""
-
-
-@dataclass(frozen=True, slots=True)
-class EdgeBore:
-    """A bore from an edge, which grows longer with its channel's width. `along` is its unit vector in plan."""
-
-    port: PlacedPort
-    along: Point
-    radius: float
-
-    def shape(self, width: float) -> shapely.Geometry:
-        """Return the bore in plan where its channel is `width` wide, [mm]."""
-        past = PAST_FOOT * width
-        end = (self.port.foot[0] + past * self.along[0], self.port.foot[1] + past * self.along[1])
-        return shapely.LineString([self.port.at[:2], end]).buffer(self.radius, cap_style="flat")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +71,9 @@ class Room:
         Greatest sum of the widths of two channels; infinite where they are far apart.
     bores : tuple of EdgeBore
         Those that could meet something as their channels grow.
-    lines : dict of str to shapely geometry
-        Centrelines, those into a tank up to its wall; empty without `bores` and `ends`.
+    lines : dict of (str, layer) to shapely geometry
+        Centrelines of each channel in a layer, those into a tank up to its wall; empty without `bores` and
+        `ends`.
     solids : dict of str to shapely geometry
         For each of `bores`, what it must keep off besides channels and other bores.
     ends : tuple of DrawnEnd
@@ -106,7 +88,7 @@ class Room:
     alone: dict[str, float]
     pairs: np.ndarray
     bores: tuple[EdgeBore, ...]
-    lines: dict[str, shapely.Geometry]
+    lines: dict[tuple[str, Layer], shapely.Geometry]
     solids: dict[str, shapely.Geometry]
     ends: tuple[DrawnEnd, ...]
     fills: shapely.Geometry
@@ -123,9 +105,10 @@ class Room:
             # Its round end at the pump's inlet stays inside that of the feed.
             reach = min(reach, widths[FEED])
         for bore in self.bores:
-            if bore.port.channel != name:
-                off = self.lines[name].distance(bore.shape(widths[bore.port.channel]))
-                reach = min(reach, 2 * (off - self.wall))
+            for layer in bore.layers:
+                if (name, layer) in self.lines and (name, layer) != (bore.port.channel, bore.port.layer):
+                    off = self.lines[name, layer].distance(bore.shape(widths[bore.port.channel]))
+                    reach = min(reach, 2 * (off - self.wall))
         have = widths[name]
         if reach <= have:
             return have
@@ -163,7 +146,7 @@ class Room:
     def _draw(self, name: str, width: float) -> shapely.Geometry:
         """Return a channel's centrelines with what it is drawn on inside the tank."""
         ends = [end.shape(width) for end in self.ends if end.channel == name]
-        return shapely.GeometryCollection([self.lines[name], *ends])
+        return shapely.GeometryCollection([self.lines[name, "back"], *ends])
 
     def _bore_holds(self, bore: EdgeBore, width: float, widths: Mapping[str, float]) -> bool:
         shape = bore.shape(width)
@@ -177,8 +160,8 @@ class Room:
             return False
         return all(
             shape.distance(line) - widths[name] / 2 >= self.wall
-            for name, line in self.lines.items()
-            if name != bore.port.channel
+            for (name, layer), line in self.lines.items()
+            if layer in bore.layers and (name, layer) != (bore.port.channel, bore.port.layer)
         )
 
 
@@ -201,9 +184,10 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
     most = max(most, *(channel.width for channel in channels))
     pieces = [_trace(routed, channel) for channel in channels]
     owners = np.repeat(np.arange(len(channels)), [len(piece) for piece in pieces])
-    shapes = np.array([_as_line(segment) for piece in pieces for segment in piece], dtype=object)
-    alone = _measure_alone(panel, routed, shapes, owners)
-    bores, solids = _list_bores(panel, routed, shapes, owners, most)
+    shapes = np.array([_as_line(segment) for piece in pieces for segment, _ in piece], dtype=object)
+    lying = np.array([layer for piece in pieces for _, layer in piece])
+    alone = _measure_alone(panel, routed, shapes, owners, lying)
+    bores, solids = list_edge_bores(panel, routed, shapes, owners, lying, most)
     ends = _list_ends(routed) if routed.tank.box is not None and passes_floor(panel) else ()
     return Room(
         names=tuple(channel.name for channel in channels),
@@ -211,11 +195,13 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
             channel.name: min(float(room), bound_itself(panel, routed, channel))
             for channel, room in zip(channels, alone, strict=True)
         },
-        pairs=_measure_pairs(panel, routed, shapes, owners, most),
+        pairs=_measure_pairs(panel, routed, shapes, owners, lying, most),
         bores=bores,
         lines={
-            channel.name: shapely.MultiLineString(list(shapes[owners == k]))
+            (channel.name, layer): shapely.MultiLineString(list(shapes[own]))
             for k, channel in enumerate(channels if bores or ends else ())
+            for layer in layers_of(panel)
+            if (own := (owners == k) & (lying == layer)).any()
         },
         solids=solids,
         ends=ends,
@@ -226,9 +212,9 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
     )
 
 
-def _trace(routed: Routed, channel: Channel) -> list[Segment]:
-    """Return a channel's centrelines as lines and arcs; those into a tank end at its wall."""
-    out: list[Segment] = []
+def _trace(routed: Routed, channel: Channel) -> list[tuple[Segment, Layer]]:
+    """Return a channel's centrelines as lines and arcs, each in its layer; those into a tank end at its wall."""
+    out: list[tuple[Segment, Layer]] = []
     anchors = [anchor for anchor in anchor_points(routed, channel) if anchor[1] > 0]
     for run in channel.runs:
         segments = list(round_corners(run.points, channel.bend_radius))
@@ -239,7 +225,7 @@ def _trace(routed: Routed, channel: Channel) -> list[Segment]:
                 segments[place] = (
                     Line(anchor[0], segment.end) if place == 0 else Line(segment.start, anchor[0])
                 )
-        out += segments
+        out += [(segment, run.layer) for segment in segments]
     return out
 
 
@@ -264,31 +250,43 @@ def _as_line(segment: Segment) -> shapely.LineString:
     )
 
 
-def _measure_alone(panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray) -> np.ndarray:
+def _measure_alone(
+    panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, lying: np.ndarray
+) -> np.ndarray:
     """Return the greatest width of each channel beside what does not grow, (n,) [mm]."""
     gaps, box = clearances_of(panel), tank_outline(routed)
     names = [channel.name for channel in routed.channels]
     room = np.full(len(names), math.inf)
 
-    def keep_off(what: shapely.Geometry, least: float, free: tuple[str, ...] = ()) -> None:
+    def keep_off(
+        what: shapely.Geometry,
+        least: float,
+        free: tuple[str, ...] = (),
+        layers: tuple[Layer, ...] = layers_of(panel),
+    ) -> None:
         held = ~np.isin(owners, [names.index(name) for name in free if name in names])
+        if layers != layers_of(panel):
+            held &= np.isin(lying, layers)
         np.minimum.at(room, owners[held], 2 * (shapely.distance(shapes[held], what) - least))
 
     keep_off(sheet_outline(panel).exterior, gaps.edge_gap)
     for clear in panel.keep_clear:
         keep_off(shapely.box(*clear.box), max(gaps.seal_reach, gaps.solid_gap))
     if box is not None:
-        keep_off(box, gaps.channel_gap, tuple(c.name for c in routed.channels if enters_tank(c)))
+        keep_off(box, gaps.channel_gap, tuple(c.name for c in routed.channels if enters_tank(c)), ("back",))
+        if panel.channel.layers == 2 and off_tank(panel) > 0:
+            keep_off(box, off_tank(panel), (), ("front",))
     for port in routed.ports:
         if port.on not in EDGES or port.channel == "tank":
-            keep_off(*spare_bore(port, gaps.solid_gap), (port.channel,))
-    if panel.make.closing != "one-piece":
-        for name, at, radius in joint_discs(panel, routed):
-            if name != "tank":
-                keep_off(shapely.Point(at), radius + gaps.channel_gap, (name,))
+            keep_off(*spare_bore(port, gaps.solid_gap), (port.channel,), port_layers(panel, port))
+    for layer in joints_of(panel):
+        for name, at, radius in joint_discs(panel, routed, layer):
+            if name != "tank" or layer == "front":
+                keep_off(shapely.Point(at), radius + gaps.channel_gap, (name,), (layer,))
     for end, at, bore in pump_bores(panel, routed):
         free = tuple(channel.name for channel in routed.channels if end in channel.ends)
-        keep_off(shapely.Point(at), bore / 2 + gaps.solid_gap, free)
+        layers = bore_layers(panel, panel.pump.on, pump_layer(routed, end), bore / 2, 0.0)
+        keep_off(shapely.Point(at), bore / 2 + gaps.solid_gap, free, layers)
     pump = panel.pump
     # What lies under the seat or a screw already may grow there.
     if (
@@ -309,10 +307,10 @@ def _measure_alone(panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.
 
 def _over_channels(panel: Panel) -> float:
     """Return how much solid stands between the pump's face and a channel, [mm]; a cover is whole."""
-    z0, z1 = channel_z(panel)
-    if panel.pump.on == "front":
-        return panel.make.body - z1
-    return z0 if panel.make.closing == "one-piece" else math.inf
+    if panel.pump.on in joints_of(panel):
+        return math.inf
+    z0, z1 = layer_z(panel, "back")
+    return face_z(panel, "front") - z1 if panel.pump.on == "front" else z0
 
 
 def _within(routed: Routed, at: Point, reach: float) -> tuple[str, ...]:
@@ -328,7 +326,7 @@ def _within(routed: Routed, at: Point, reach: float) -> tuple[str, ...]:
 
 
 def _measure_pairs(
-    panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, most: float
+    panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, lying: np.ndarray, most: float
 ) -> np.ndarray:
     """Return the greatest sum of the widths of every two channels, (n, n) [mm]."""
     gap, count = clearances_of(panel).channel_gap, len(routed.channels)
@@ -336,7 +334,7 @@ def _measure_pairs(
     x0, y0, x1, y1 = shapely.bounds(shapes).T
     across = np.maximum(x0[:, None] - x1, y0[:, None] - y1)
     across = np.maximum(across, np.maximum(x0 - x1[:, None], y0 - y1[:, None]))
-    near = np.triu((across < most + gap) & (owners[:, None] != owners), 1)
+    near = np.triu((across < most + gap) & (owners[:, None] != owners) & (lying[:, None] == lying), 1)
     if {FEED, DRAIN} <= {*names}:
         feed, drain = owners == names.index(FEED), owners == names.index(DRAIN)
         near &= ~(feed[:, None] & drain) & ~(drain[:, None] & feed)
@@ -347,57 +345,7 @@ def _measure_pairs(
         # Beyond the pump's inlet they keep apart; a straight way out of it cannot come back to the feed.
         reach = max(routed.channel(FEED).width, routed.channel(DRAIN).width) * NEAR_FOOT + gap
         disc = shapely.Point(routed.pump.inlet).buffer(reach)
-        rest = shapely.union_all(shapes[drain][1:]).difference(disc)
+        rest = shapely.union_all(shapes[drain & (lying == "back")][1:]).difference(disc)
         if not rest.is_empty:
             apart[names.index(FEED), names.index(DRAIN)] = rest.distance(shapely.union_all(shapes[feed]))
     return 2 * (np.minimum(apart, apart.T) - gap)
-
-
-def _list_bores(
-    panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, most: float
-) -> tuple[tuple[EdgeBore, ...], dict[str, shapely.Geometry]]:
-    """Return the edge bores that could meet something while channels grow, and what each must keep off."""
-    wall, tank = clearances_of(panel).solid_gap, tank_outline(routed)
-    names = [channel.name for channel in routed.channels]
-    outlines = {port.name: outline_bore(port) for port in routed.ports}
-    bores, solids = [], {}
-    for port in routed.ports:
-        if port.on not in EDGES or port.channel == "tank":
-            continue
-        inset = math.dist(port.at[:2], port.foot)
-        along = ((port.foot[0] - port.at[0]) / inset, (port.foot[1] - port.at[1]) / inset)
-        bore = EdgeBore(port, along, tables.thread(port.thread).tap_drill / 2)
-        solid = [shapely.box(*clear.box) for clear in panel.keep_clear]
-        solid += [] if tank is None else [tank]
-        solid += [
-            outlines[other.name]
-            for other in routed.ports
-            if other.on != port.on and (other.on not in EDGES or other.channel == "tank")
-        ]
-        solid += _screws_beside(panel, routed, port)
-        longest = bore.shape(most)
-        others = shapes[owners != names.index(port.channel)]
-        rest = [
-            outlines[other.name]
-            for other in routed.ports
-            if other.on != port.on and other.on in EDGES and other.channel != "tank"
-        ]
-        if (
-            (shapely.distance(solid, longest) < wall).any()
-            or (shapely.distance(others, longest) < wall + most / 2).any()
-            or (shapely.distance(rest, longest) < wall + PAST_FOOT * most).any()
-        ):
-            bores.append(bore)
-            solids[port.name] = shapely.GeometryCollection(solid)
-    return tuple(bores), solids
-
-
-def _screws_beside(panel: Panel, routed: Routed, port: PlacedPort) -> list[shapely.Geometry]:
-    """Return the pump's screws that reach down to the height of an edge bore, in plan."""
-    if panel.pump.on == "back" or panel.pump.screw_size is None:
-        return []
-    row, thread = tables.screw(panel.pump.screw_size), tables.thread(port.thread)
-    top = port_axis_z(panel, thread, port.name) + thread.tap_drill / 2 + clearances_of(panel).solid_gap
-    if top <= panel.make.body - tapped_depth(panel, row):
-        return []
-    return [shapely.Point(at).buffer(row.diameter / 2) for at in routed.pump.screws]

@@ -1,4 +1,4 @@
-"""The texts of a picture with their boxes, from the SVG alone."""
+"""What a picture shows, from the SVG alone: its texts with their boxes, its coolant."""
 
 from __future__ import annotations
 
@@ -48,3 +48,17 @@ def assert_inside(picture: str) -> None:
         assert x1 <= width, said
         assert y0 >= 0, said
         assert y1 <= height, said
+
+
+def pane_area(picture: str) -> float:
+    """Return the area of the coolant's pane, in square picture units."""
+    total = 0.0
+    for d in re.findall(r'd="([^"]+)" fill="#[0-9a-f]{6}" fill-rule="evenodd" fill-opacity="0.6"', picture):
+        for loop in d.split("z"):
+            steps = [int(n) for n in re.findall(r"-?\d+", loop)]
+            x = y = area = 0.0
+            for dx, dy in zip(steps[2::2], steps[3::2], strict=True):
+                area += 0.5 * (x * (y + dy) - (x + dx) * y)
+                x, y = x + dx, y + dy
+            total += area
+    return abs(total) / 100.0

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from geom.errors import OutOfRange
 
-DEMOS = ("workshop-render", "laser-driver", "cell-tester", "cupboard-server")
+DEMOS = ("workshop-render", "laser-driver", "cell-tester", "cupboard-server", "observatory-camera")
 TEMPLATE = "new"
 
 

@@ -30,7 +30,11 @@ class Effort:
     exact_nodes : int
         Nodes that the exact model's solver may open.
     placements : int
-        Placements of tank and pump that are looked at closely.
+        Placements of tank and pump that are routed where they may beat the best.
+    proofs : int
+        Of those, placements whose bound is raised by what their channels cost round each other.
+    tree_searches : int
+        Searches for each whole tree, when a routing is improved.
     """
 
     name: str
@@ -43,10 +47,12 @@ class Effort:
     exact_arcs: int
     exact_nodes: int
     placements: int
+    proofs: int
+    tree_searches: int
 
 
-QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12)
-NORMAL = Effort("normal", 8, 30, 80, 8, 1_000_000, 20, 20_000, 200, 60)
-THOROUGH = Effort("thorough", 8, 300, 400, 11, 20_000_000, 60, 200_000, 5_000, 2_000)
+QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 1, 1)
+NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 3)
+THOROUGH = Effort("thorough", 8, 1200, 400, 11, 1_000_000, 60, 200_000, 5_000, 400, 40, 12)
 
 EFFORTS = {effort.name: effort for effort in (QUICK, NORMAL, THOROUGH)}

@@ -10,10 +10,11 @@ from layouts.routing.instance import CHANNEL, Terminal
 
 
 class EndTable:
-    """The terminals of one end."""
+    """The terminals of one end of a net whose channel is of `channel_class`."""
 
-    def __init__(self, terminals: tuple[Terminal, ...]) -> None:
+    def __init__(self, terminals: tuple[Terminal, ...], channel_class: int = CHANNEL) -> None:
         self.terminals = terminals
+        self.channel_class = channel_class
         self.cell = np.array([t.cell for t in terminals], np.int64)
         self.node = np.array([t.node for t in terminals], np.int64)
         self.port_class = np.array([t.port_class for t in terminals], np.int64)
@@ -28,7 +29,7 @@ class EndTable:
 
     def usable(self, blocked: np.ndarray, busy: np.ndarray | None) -> np.ndarray:
         """Return which terminals may end a channel, (n,) bool."""
-        out = ~blocked[CHANNEL, self.cell]
+        out = ~blocked[self.channel_class, self.cell]
         out &= (self.port_class == CHANNEL) | ~blocked[self.port_class, self.node]
         for n, cells in self.bores:
             if out[n] and blocked[self.port_class[n], cells].any():

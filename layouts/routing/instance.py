@@ -193,8 +193,10 @@ def read_instance(path: Path) -> Instance:
     Parameters
     ----------
     path : Path
-        JSON: columns, rows, layers, spacing, cost {step, bend}, blocked, channels {name, ends,
-        straight_down}. Other keys are not used.
+        JSON: columns, rows, layers, spacing, cost {step, bend, through}, blocked, channels {name, ends,
+        straight_down}. A cell is [column, row], or [column, row, layer] with layer 0 or 1: a blocked
+        [column, row] is blocked in every layer, the cell of an end stands in layer 0. `through` is asked
+        for where there are two layers. Other keys are not used.
 
     Returns
     -------
@@ -203,7 +205,7 @@ def read_instance(path: Path) -> Instance:
     Raises
     ------
     PanelFileError
-        Where the file is missing, is not such an instance, or has two layers; one line.
+        Where the file is missing or is not such an instance; one line.
     """
     try:
         with path.open("rb") as handle:
@@ -232,8 +234,6 @@ def read_instance(path: Path) -> Instance:
 
 def _build_instance(document: object) -> Instance:
     layers = _whole(_entry(document, "layers", ""), "layers", 1, 2)
-    if layers != 1:
-        raise _Wrong(f"layers: read {layers}; expected 1: one face is routed")
     columns = _whole(_entry(document, "columns", ""), "columns", 1, MOST_CELLS)
     rows = _whole(_entry(document, "rows", ""), "rows", 1, MOST_CELLS)
     if columns * rows > MOST_CELLS:
@@ -242,16 +242,22 @@ def _build_instance(document: object) -> Instance:
     cost = _entry(document, "cost", "")
     step = _number(_entry(cost, "step", "cost."), "cost.step", LEAST_STEP, MOST_COST)
     bend = _number(_entry(cost, "bend", "cost."), "cost.bend", 0.0, MOST_COST)
+    through = 0.0
+    if layers == 2 or (isinstance(cost, dict) and "through" in cost):
+        through = _number(_entry(cost, "through", "cost."), "cost.through", 0.0, MOST_COST)
     cells = _list(_entry(document, "blocked", ""), "blocked", 0)
-    blocked = np.zeros((1, columns * rows), dtype=bool)
+    blocked = np.zeros((1, layers * columns * rows), dtype=bool)
     for index, place in enumerate(cells):
-        blocked[0, _cell(place, f"blocked.{index + 1}", columns, rows)] = True
+        cell = _cell(place, f"blocked.{index + 1}", columns, rows, layers)
+        blocked[0, cell] = True
+        if isinstance(place, list) and len(place) == 2:
+            blocked[0, cell :: columns * rows] = True
     channels = _list(_entry(document, "channels", ""), "channels", 1)
     if len(channels) > MOST_CHANNELS:
         raise _Wrong(f"channels: read {len(channels)}; at most {MOST_CHANNELS}")
     nets: dict[str, Net] = {}
     for index, channel in enumerate(channels):
-        net = _build_net(channel, f"channels.{index + 1}", columns, rows)
+        net = _build_net(channel, f"channels.{index + 1}", columns, rows, layers)
         if net.name in nets:
             raise _Wrong(
                 f"channels.{index + 1}.name: {_shown(net.name)} stands twice; give each channel its own name"
@@ -263,11 +269,12 @@ def _build_instance(document: object) -> Instance:
         nets=tuple(nets.values()),
         blocked=blocked,
         offsets=((square_offsets(spacing),),),
-        rates=Rates(step, bend),
+        rates=Rates(step, bend, through=through),
+        layers=layers,
     )
 
 
-def _build_net(channel: object, where: str, columns: int, rows: int) -> Net:
+def _build_net(channel: object, where: str, columns: int, rows: int, layers: int) -> Net:
     name = _entry(channel, "name", f"{where}.")
     if not isinstance(name, str) or not name.strip():
         _expected(f"{where}.name", name, "a name, a text that is not empty")
@@ -275,7 +282,7 @@ def _build_net(channel: object, where: str, columns: int, rows: int) -> Net:
     for number, end in enumerate(_list(_entry(channel, "ends", f"{where}."), f"{where}.ends", 2)):
         place = f"{where}.ends.{number + 1}"
         cells = [
-            _cell(cell, f"{place}.{index + 1}", columns, rows)
+            _cell(cell, f"{place}.{index + 1}", columns, rows, layers)
             for index, cell in enumerate(_list(end, place, 1))
         ]
         ends.append(tuple(Terminal(cell=cell, node=cell) for cell in dict.fromkeys(cells)))
@@ -314,12 +321,13 @@ def _number(value: object, where: str, least: float, most: float) -> float:
     return float(value)
 
 
-def _cell(value: object, where: str, columns: int, rows: int) -> int:
-    if not isinstance(value, list) or len(value) != 2:
-        _expected(where, value, "a cell: [column, row]")
+def _cell(value: object, where: str, columns: int, rows: int, layers: int) -> int:
+    if not isinstance(value, list) or not 2 <= len(value) <= 1 + layers:
+        _expected(where, value, "a cell: [column, row]" + (" or [column, row, layer]" if layers > 1 else ""))
     x = _whole(value[0], f"{where}.1", 0, columns - 1)
     y = _whole(value[1], f"{where}.2", 0, rows - 1)
-    return y * columns + x
+    layer = _whole(value[2], f"{where}.3", 0, layers - 1) if len(value) == 3 else 0
+    return (layer * rows + y) * columns + x
 
 
 def _expected(where: str, value: object, expected: str) -> NoReturn:

@@ -28,6 +28,8 @@ class Reason:
         Cells by which the gap is too narrow.
     rounds : int
         Rounds of the search.
+    certain : bool
+        False where an "unreachable" channel was only not found: a tree, or a way that came back to itself.
     """
 
     kind: ReasonKind
@@ -37,8 +39,9 @@ class Reason:
     fit: int = 0
     lacking_cells: int = 0
     rounds: int = 0
+    certain: bool = True
 
     @property
     def proven(self) -> bool:
         """Whether no routing can exist."""
-        return self.kind != "not found"
+        return self.kind != "not found" and self.certain

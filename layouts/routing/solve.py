@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from layouts.routing.effort import NORMAL, Effort
 from layouts.routing.instance import Instance
+from layouts.routing.ladder import find_reason
 from layouts.routing.negotiate import route_instance
 from layouts.routing.prove import prove_bound
 from layouts.routing.reasons import Reason
@@ -14,6 +15,9 @@ from layouts.routing.trace import Trace
 
 SAME_COST = 1e-6
 """Costs that differ by less are the same."""
+
+FEW_RESTARTS = 1
+"""Restarts of the first search after which the reasons are looked through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +71,20 @@ def solve_instance(
     -------
     Solution
     """
-    routing = route_instance(instance, seed, effort.group_steps, effort.restarts, beat)
-    if routing.unreachable:
-        return Solution((), math.inf, math.inf, Reason("unreachable", routing.conflicting))
+    # What cannot be routed is told apart soon: the long search is for what may be.
+    few = min(effort.restarts, FEW_RESTARTS)
+    routing = route_instance(instance, seed, effort.group_steps, few, beat)
+    if routing.conflicting:
+        reason = find_reason(instance, routing, effort)
+        if reason.proven or routing.unreachable:
+            return Solution((), math.inf, math.inf if reason.proven else None, reason)
+        routing = route_instance(instance, seed, effort.group_steps, effort.restarts, beat)
     proof = prove_bound(instance, routing.traces, effort, seed, beat)
     if proof.traces:
         return Solution(proof.traces, proof.cost, proof.bound, None)
-    reason = Reason("not found", routing.conflicting, rounds=routing.rounds)
+    if proof.bound == math.inf:
+        # Proven of all together, of no fewer.
+        reason = Reason("conflict", tuple(net.name for net in instance.nets), rounds=routing.rounds)
+    else:
+        reason = Reason("not found", routing.conflicting, rounds=routing.rounds)
     return Solution((), math.inf, proof.bound, reason)

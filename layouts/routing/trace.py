@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Protocol
 
@@ -12,8 +12,9 @@ import numpy as np
 
 from layouts.routing.ends import EndTable, Starts
 from layouts.routing.instance import CHANNEL, DX, DY, Instance, Net, Rates, Terminal
-from layouts.routing.runs import TEE, GridRun, find_return
-from layouts.routing.search import INFINITE, find_path, mark_near
+from layouts.routing.runs import HOLE, TEE, GridRun, find_return
+from layouts.routing.search import INFINITE, find_path, mark_near, measure_ahead
+from layouts.routing.tree_costs import find_root, price_upgrades, split_path, tree_cost
 
 MOST_PAIRS = 60
 """Searches for one pair of ends before it counts as not to be joined."""
@@ -39,6 +40,8 @@ class Trace:
         Without any price of congestion.
     holes : tuple of int
         Cells (of layer 0) of its through holes.
+    trail : tuple of int
+        States of the search from its first terminal's cell to its second's; empty for trees.
     """
 
     runs: tuple[GridRun, ...]
@@ -47,6 +50,16 @@ class Trace:
     chosen: tuple[Terminal, ...]
     cost: float
     holes: tuple[int, ...] = ()
+    trail: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Part of a tree: its runs and their path, and the terminals of the ends that it has."""
+
+    runs: tuple[GridRun, ...]
+    path: tuple[int, ...]
+    chosen: dict[int, Terminal]
 
 
 def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
@@ -102,24 +115,41 @@ class Tracer:
     """Work space for finding single channels of one instance; holds no result.
 
     `narrowed` is set once a path had to be kept off itself by blocking cells: costs found then bound nothing.
+    `least` is a lower bound of the last trace's priced cost where its net has two ends.
+
+    Parameters
+    ----------
+    instance : Instance
+    floors : list of (classes, cells) bool or None
+        For each net what is blocked whenever it is traced; None: what the instance blocks.
     """
 
-    def __init__(self, instance: Instance) -> None:
+    def __init__(self, instance: Instance, floors: list[np.ndarray] | None = None) -> None:
         self.instance = instance
+        self.plane = instance.columns * instance.rows
         self.arc_x, self.arc_y = arc_cells(instance)
-        self.distance = np.empty(instance.cells * 4)
+        self.distance = np.full(instance.cells * 4, INFINITE)
         self.parent = np.empty(instance.cells * 4, np.int64)
         self.goal = np.full(instance.cells * 4, -1, np.int64)
         self.near = np.zeros(instance.cells, np.int32)
         self.stamp = np.zeros(instance.cells, np.int64)
         self.tag = 0
         self.narrowed = False
+        self.least = math.inf
         self.rates: Rates = instance.rates
         self.guides: dict[str, Guide] = {}
         self.guide: Guide | None = None
+        self.trail: tuple[int, ...] = ()
+        self.channel_class = CHANNEL
         self.own = instance.offsets[CHANNEL][CHANNEL]
         self.own_reach = int(np.abs(self.own).max()) + 1
-        self.tables = {net.name: tuple(EndTable(end) for end in net.ends) for net in instance.nets}
+        self.tables = {
+            net.name: tuple(EndTable(end, net.channel_class) for end in net.ends) for net in instance.nets
+        }
+        self.floors = {
+            net.name: instance.blocked if floors is None else floors[n] for n, net in enumerate(instance.nets)
+        }
+        self.distances: dict[tuple[str, int, Rates], np.ndarray] = {}
 
     def trace(
         self,
@@ -129,6 +159,7 @@ class Tracer:
         end_price: np.ndarray | None = None,
         pair: tuple[int, int] | None = None,
         busy: np.ndarray | None = None,
+        kept: Kept | None = None,
     ) -> Trace | None:
         """Return the cheapest channel found for these prices, or None where an end cannot be reached.
 
@@ -146,57 +177,141 @@ class Tracer:
         busy : (cells,) bool or None
             Where other nets keep channels away: tails, which lie in cells blocked by their own tank or
             bore, are held against this instead.
+        kept : Kept or None
+            Part of a tree to which the other ends are attached.
         """
-        self.rates = self.instance.rates_of(net)
         self.guide = self.guides.get(net.name)
+        self.least = math.inf
+        self.use(net)
         if net.straight_down:
             return self._trace_down(net, blocked, cell_price)
         tables = self.tables[net.name]
         usable = [table.usable(blocked, busy) for table in tables]
         prices = [table.prices(cell_price, end_price) for table in tables]
         first = pair[0] if pair else 0
-        waiting = [e for e in range(len(tables)) if e != first]
-        chosen: dict[int, Terminal] = {}
-        runs: list[GridRun] = []
-        cells: set[int] = set()
-        path: list[int] = []
+        chosen: dict[int, Terminal] = dict(kept.chosen) if kept else {}
+        runs: list[GridRun] = list(kept.runs) if kept else []
+        path: list[int] = list(kept.path) if kept else []
+        cells = set(path)
+        waiting = [e for e in range(len(tables)) if e not in chosen and (kept or e != first)]
         cost = 0.0
         while waiting:
             if runs:
-                best = self._attach(tables, usable, prices, waiting, chosen, runs, cells, blocked, cell_price)
+                found_ends = []
+                for group in [[end] for end in waiting] if net.leg_rates else [waiting]:
+                    dearer = self._use_leg(net, group[0], runs, path, chosen)
+                    found = self._attach(
+                        tables, usable, prices, group, chosen, runs, cells, blocked, cell_price, dearer
+                    )
+                    if found is not None:
+                        found_ends.append(found)
+                best = min(found_ends, key=lambda found: found[0], default=None)
             else:
-                tried = [
-                    (*found, end)
-                    for end in ([pair[1]] if pair else waiting)
-                    if (found := self._join(tables, usable, prices, first, end, blocked, cell_price))
-                ]
+                tried = []
+                for end in [pair[1]] if pair else waiting:
+                    self._use_leg(net, first if end == find_root(net) else end, runs, path, chosen)
+                    found = self._join(net, usable, prices, first, end, blocked, cell_price)
+                    if found:
+                        tried.append((*found, end))
                 best = min(tried, key=lambda found: found[0], default=None)
             if best is None:
                 return None
-            _, true_cost, run, run_cells, terminals, end = best
-            runs.append(run)
+            _, true_cost, found_runs, run_cells, terminals, end = best
+            runs.extend(found_runs)
             cells.update(run_cells)
             path.extend(run_cells)
             chosen.update(terminals)
             cost += true_cost
             waiting.remove(end)
-        return Trace(
+        trace = Trace(
             tuple(runs),
             np.array(sorted(cells), np.int64),
             tuple(path),
             tuple(chosen[e] for e in range(len(tables))),
             cost,
+            self._holes(path),
+            self.trail if len(tables) == 2 else (),
+        )
+        return trace if len(tables) == 2 else replace(trace, cost=tree_cost(self.instance, net, trace))
+
+    def use(self, net: Net) -> None:
+        """Take a net's rates and class for what follows."""
+        self.rates = self.instance.rates_of(net)
+        self.channel_class = net.channel_class
+        self.own = self.instance.offsets[self.channel_class][self.channel_class]
+        self.own_reach = int(np.abs(self.own).max()) + 1
+
+    def _use_leg(
+        self, net: Net, end: int, runs: list[GridRun], path: list[int], chosen: dict[int, Terminal]
+    ) -> dict[int, float]:
+        """Take the rates of the leg at an end, where a tree's legs have their own; return what its flow adds.
+
+        That is what the tree so far becomes dearer by, for each of its cells where the leg may be attached.
+        """
+        if not net.leg_rates:
+            return {}
+        self.rates = net.leg_rates[1 << end]
+        ways = split_path(self.plane, self.instance.columns, runs, path)
+        return price_upgrades(net, ways, chosen, end)
+
+    def read_trail(self, net: Net, trail: tuple[int, ...], start: Terminal, goal: Terminal) -> Trace:
+        """Return the channel of a net of two ends whose path has these states, first to last."""
+        self.use(net)
+        if net.straight_down:
+            return self._column(trail, start, goal)
+        runs, cells = self._runs(list(trail), start, goal, 0, 1)
+        return Trace(
+            runs,
+            np.array(sorted(set(cells)), np.int64),
+            tuple(cells),
+            (start, goal),
+            self._cost(list(trail), start, goal.cost),
+            self._holes(cells),
+            tuple(trail),
         )
 
+    def _holes(self, path: list[int]) -> tuple[int, ...]:
+        """Return the cells of layer 0 at which a path passes to the other layer."""
+        if self.instance.layers == 1:
+            return ()
+        return tuple(min(a, b) for a, b in pairwise(path) if abs(a - b) == self.plane)
+
+    def ahead_of(self, net: Net, end: int) -> np.ndarray:
+        """Return the least cost from every state to an end of a net, at the present rates, (cells * 4,) float."""
+        key = (net.name, end, self.rates)
+        if key not in self.distances:
+            instance, table = self.instance, self.tables[net.name][end]
+            floor = self.floors[net.name][net.channel_class]
+            may = ~floor[table.cell[table.owner]]
+            self.distances[key] = measure_ahead(
+                instance.columns,
+                instance.rows,
+                instance.layers,
+                floor,
+                float(self.rates.step),
+                float(self._bend()),
+                float(self.rates.through),
+                self.arc_x,
+                self.arc_y,
+                table.arriving[may],
+                table.cost[table.owner[may]],
+            )
+        return self.distances[key]
+
+    def _bend(self) -> float:
+        """Return the cost of the move that is a bend: its corner's steps included."""
+        return self.rates.bend + 2 * self.instance.bend_cells * self.rates.step
+
     def _join(  # type: ignore[no-untyped-def]
-        self, tables, usable, prices, first, end, blocked, cell_price
+        self, net, usable, prices, first, end, blocked, cell_price
     ):
-        """Return (priced cost, cost, run, cells, terminals) of the cheapest path between two ends.
+        """Return (priced cost, cost, runs, cells, terminals) of the cheapest path between two ends.
 
         Where the cheapest pair of ports stands too near each other the pairs are split in two, those without
         its start and those with it and a far enough goal, and the cheapest of all is looked for again.
         """
-        table, goals = tables[first], tables[end]
+        table, goals = self.tables[net.name][first], self.tables[net.name][end]
+        ahead = self.ahead_of(net, end)
         count = 0
         waiting: list[tuple[float, int, np.ndarray, np.ndarray, tuple]] = []
 
@@ -210,9 +325,10 @@ class Tracer:
                 goals.arriving[may],
                 goals.owner[may],
                 prices[end],
-                blocked[CHANNEL],
+                blocked[self.channel_class],
                 cell_price,
-                lambda trail, start, goal: self._run(
+                ahead,
+                lambda trail, start, goal: self._runs(
                     trail, table.terminals[start], goals.terminals[goal], first, end
                 ),
             )
@@ -222,15 +338,16 @@ class Tracer:
 
         look(usable[first], usable[end])
         while waiting and count <= MOST_PAIRS:
-            priced, _, sources, targets, (_, trail, number, goal, run, run_cells) = heapq.heappop(waiting)
+            priced, _, sources, targets, (_, trail, number, goal, runs, run_cells) = heapq.heappop(waiting)
             start = table.terminals[number]
             clear = self._clear_of(goals, {first: start})
             if clear[goal]:
                 target = goals.terminals[goal]
+                self.trail = tuple(trail)
                 return (
                     priced,
                     self._cost(trail, start, target.cost),
-                    run,
+                    runs,
                     run_cells,
                     {first: start, end: target},
                 )
@@ -240,25 +357,27 @@ class Tracer:
         return None
 
     def _attach(  # type: ignore[no-untyped-def]
-        self, tables, usable, prices, waiting, chosen, runs, cells, blocked, cell_price
+        self, tables, usable, prices, waiting, chosen, runs, cells, blocked, cell_price, dearer
     ):
         """Return the cheapest path from any waiting end to a T on the runs so far, as `_join` does, and the end."""
         instance = self.instance
-        own = blocked[CHANNEL].copy()
+        own = blocked[self.channel_class].copy()
         if instance.bend_cells == 0:
             tees = np.array(sorted(cells), np.int64)
             stubs = np.zeros((len(tees), 0), np.int64)
-            tee_prices = np.zeros(len(tees))
+            tee_prices = np.full(len(tees), self.rates.tee)
             states = (tees[:, None] * 4 + np.arange(4)).ravel()
             numbers = np.repeat(np.arange(len(tees)), 4)
         else:
             self._block_own(own, cells)
             places = self._free_places(runs)
-            tees, stubs, away = self._stubs(places, blocked[CHANNEL], own)
+            tees, stubs, away = self._stubs(places, blocked[self.channel_class], own)
             tee_prices = self.rates.tee + self.rates.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
             states = stubs[:, -1] * 4 + (away + 2) % 4
             numbers = np.arange(len(tees))
 
+        if dearer:
+            tee_prices = tee_prices + np.array([dearer[int(cell)] for cell in tees])
         firsts = np.cumsum([0, *(len(tables[end].terminals) for end in waiting)])
         starts = Starts(
             tuple(t for end in waiting for t in tables[end].terminals),
@@ -266,16 +385,18 @@ class Tracer:
             np.concatenate([tables[end].owner + n for end, n in zip(waiting, firsts[:-1], strict=True)]),
             np.concatenate([tables[end].leaving for end in waiting]),
         )
-        may = np.concatenate([usable[end] & self._clear_of(tables[end], chosen) for end in waiting])
+        may = np.concatenate(
+            [usable[end] & ~own[tables[end].cell] & self._clear_of(tables[end], chosen) for end in waiting]
+        )
 
         def end_of(start: int) -> int:
             return int(waiting[int(np.searchsorted(firsts, start, side="right")) - 1])
 
-        def make_run(trail: list[int], start: int, goal: int) -> tuple[GridRun, list[int]]:
+        def make_runs(trail: list[int], start: int, goal: int) -> tuple[tuple[GridRun, ...], list[int]]:
             stub = [int(c) for c in stubs[goal]]
             tail = (int(tees[goal]), *stub[:-1]) if stub else ()
             landing = Terminal(cell=trail[-1] >> 2, node=int(tees[goal]), tail=tail)
-            return self._run(trail, starts.terminals[start], landing, end_of(start), TEE)
+            return self._runs(trail, starts.terminals[start], landing, end_of(start), TEE)
 
         found = self._search_apart(
             starts,
@@ -286,27 +407,43 @@ class Tracer:
             tee_prices,
             own,
             cell_price,
-            make_run,
+            self._ahead_of_box(states),
+            make_runs,
         )
         if found is None:
             return None
-        priced, trail, start, _, run, run_cells = found
+        priced, trail, start, _, found_runs, run_cells = found
         terminal = starts.terminals[start]
         true_cost = self._cost(trail, terminal, 0.0)
-        if stubs.shape[1]:
-            true_cost += self.rates.tee + self.rates.step * stubs.shape[1]
+        true_cost += self.rates.tee + self.rates.step * stubs.shape[1]
         end = end_of(start)
-        return priced, true_cost, run, run_cells, {end: terminal}, end
+        return priced, true_cost, found_runs, run_cells, {end: terminal}, end
+
+    def _ahead_of_box(self, goals: np.ndarray) -> np.ndarray:
+        """Return the least cost from every state to the bounding box of goal states, (cells * 4,) float."""
+        columns, rows = self.instance.columns, self.instance.rows
+        if not len(goals):
+            return np.zeros(self.instance.cells * 4)
+        x, y = (goals >> 2) % columns, (goals >> 2) // columns % rows
+        along, up = np.arange(columns), np.arange(rows)
+        aside = np.maximum(0, np.maximum(x.min() - along, along - x.max()))
+        off = np.maximum(0, np.maximum(y.min() - up, up - y.max()))
+        plane = (self.rates.step * (off[:, None] + aside[None, :])).ravel()
+        return np.repeat(np.tile(plane, self.instance.layers), 4)
 
     def _free_places(self, runs: list[GridRun]) -> list[tuple[int, int]]:
         """Return the (cell, direction) at which a T may stand, those beside an earlier T left out."""
-        columns, margin = self.instance.columns, self.instance.tee_margin
-        tees = [run.corners[-1] for run in runs if run.last == TEE]
+        columns, rows, margin = self.instance.columns, self.instance.rows, self.instance.tee_margin
+        tees = [(*run.corners[-1], run.layer) for run in runs if run.last == TEE]
         return [
             (cell, along)
             for run in runs
             for cell, along in run.straight
-            if all(abs(cell % columns - x) + abs(cell // columns - y) >= margin for x, y in tees)
+            if all(
+                abs(cell % columns - x) + abs(cell // columns % rows - y) >= margin
+                for x, y, layer in tees
+                if layer == run.layer
+            )
         ]
 
     def _block_own(self, own: np.ndarray, cells: set[int]) -> None:
@@ -314,9 +451,10 @@ class Tracer:
         columns, rows = self.instance.columns, self.instance.rows
         at = np.array(sorted(cells), np.int64)
         x = (at % columns)[:, None] + self.own[None, :, 0]
-        y = (at // columns)[:, None] + self.own[None, :, 1]
+        y = (at // columns % rows)[:, None] + self.own[None, :, 1]
+        base = (at - at % self.plane)[:, None]
         inside = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
-        own[y[inside] * columns + x[inside]] = True
+        own[(base + y * columns + x)[inside]] = True
 
     def _stubs(
         self, places: list[tuple[int, int]], blocked: np.ndarray, own: np.ndarray
@@ -327,9 +465,9 @@ class Tracer:
         away = np.array([(d + turn) % 4 for _, d in places for turn in (1, 3)], np.int64)
         steps = np.arange(1, self.own_reach + 1)
         x = (cells % columns)[:, None] + np.array(DX)[away][:, None] * steps
-        y = (cells // columns)[:, None] + np.array(DY)[away][:, None] * steps
+        y = (cells // columns % rows)[:, None] + np.array(DY)[away][:, None] * steps
         inside = ((x >= 0) & (x < columns) & (y >= 0) & (y < rows)).all(axis=1)
-        stubs = (y * columns + x)[inside]
+        stubs = ((cells - cells % self.plane)[:, None] + y * columns + x)[inside]
         cells, away = cells[inside], away[inside]
         free = ~blocked[stubs].any(axis=1) & ~own[stubs[:, -1]]
         return cells[free], stubs[free], away[free]
@@ -364,24 +502,35 @@ class Tracer:
         return out
 
     def _search_apart(  # type: ignore[no-untyped-def]
-        self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price, make_run
+        self,
+        table,
+        usable,
+        prices,
+        goal_states,
+        goal_numbers,
+        goal_cost,
+        blocked,
+        cell_price,
+        ahead,
+        make_runs,
     ):
-        """Return what `_search` finds with its run, once the run keeps off itself; None where it will not.
+        """Return what `_search` finds with its runs, once they keep off themselves; None where they will not.
 
         A cheapest path may come back to itself, since a bend passes cells that a straight way would enter.
         The cells where it does are blocked and the search begun again.
         """
         for _ in range(MOST_LOOPS):
             found = self._search(
-                table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price
+                table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price, ahead
             )
             if found is None:
                 return None
             priced, trail, start, goal = found
-            run, run_cells = make_run(trail, start, goal)
-            near = find_return(self.instance, run)
+            self.least = min(self.least, priced)
+            runs, run_cells = make_runs(trail, start, goal)
+            near = find_return(self.instance, *runs, channel_class=self.channel_class)
             if not near:
-                return priced, trail, start, goal, run, run_cells
+                return priced, trail, start, goal, runs, run_cells
             # What is found from here on is no longer sure to be the cheapest there is.
             self.narrowed = True
             blocked = blocked.copy()
@@ -389,7 +538,7 @@ class Tracer:
         return None
 
     def _search(  # type: ignore[no-untyped-def]
-        self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price
+        self, table, usable, prices, goal_states, goal_numbers, goal_cost, blocked, cell_price, ahead
     ):
         instance = self.instance
         may = usable[table.owner]
@@ -399,8 +548,6 @@ class Tracer:
         # Where two goals share a state the cheaper one holds it; so with sources.
         rank = np.argsort(-goal_cost[goal_numbers], kind="stable")
         self.goal[goal_states[rank]] = goal_numbers[rank]
-        x = (goal_states >> 2) % instance.columns
-        y = (goal_states >> 2) // instance.columns
         source_prices = (prices + cell_price[table.cell])[owner]
         if self.guide is not None:
             guided = self.guide.find(blocked, cell_price, sources, source_prices, self.goal, goal_cost)
@@ -414,18 +561,19 @@ class Tracer:
         end, cost = find_path(
             instance.columns,
             instance.rows,
+            instance.layers,
             blocked,
             cell_price,
-            self.rates.step,
-            self.rates.bend + 2 * instance.bend_cells * self.rates.step,
+            float(self.rates.step),
+            float(self._bend()),
+            float(self.rates.through),
             self.arc_x,
             self.arc_y,
-            self.arc_x.shape[1],
             sources,
             source_prices,
             self.goal,
             goal_cost,
-            np.array([x.min(), y.min(), x.max(), y.max()], np.int64),
+            ahead,
             self.distance,
             self.parent,
         )
@@ -442,41 +590,66 @@ class Tracer:
         return float(cost), trail, start, goal
 
     def _cost(self, trail: list[int], start: Terminal, extra: float) -> float:
-        bends = sum(1 for a, b in pairwise(trail) if (a & 3) != (b & 3))
-        moves = len(trail) - 1 - bends
+        holes = sum(1 for a, b in pairwise(trail) if self._is_hole(a, b))
+        bends = sum(1 for a, b in pairwise(trail) if (a & 3) != (b & 3) and not self._is_hole(a, b))
+        moves = len(trail) - 1 - bends - holes
         rates = self.rates
-        each_bend = rates.bend + 2 * self.instance.bend_cells * rates.step
-        return start.cost + extra + moves * rates.step + bends * each_bend
+        return start.cost + extra + moves * rates.step + bends * self._bend() + holes * rates.through
 
-    def _run(
+    def _is_hole(self, a: int, b: int) -> bool:
+        return self.instance.layers > 1 and abs((a >> 2) - (b >> 2)) == self.plane
+
+    def _runs(
         self, trail: list[int], start: Terminal, target: Terminal, first: int, last: int
-    ) -> tuple[GridRun, list[int]]:
-        """Return the run of a trail of states, with the tails of both terminals, and its cells."""
-        instance = self.instance
-        columns, k = instance.columns, instance.bend_cells
+    ) -> tuple[tuple[GridRun, ...], list[int]]:
+        """Return the runs of a trail of states, with the tails of both terminals, and their cells."""
+        columns, k = self.instance.columns, self.instance.bend_cells
         cells = [*start.tail, trail[0] >> 2]
-        corners = [start.node % columns + 1j * (start.node // columns)]
+        ways: list[list[tuple[int, int]]] = [[self._place(start.node)]]
         for a, b in pairwise(trail):
             d, nd = a & 3, b & 3
-            x, y = (a >> 2) % columns, (a >> 2) // columns
+            x, y = self._place(a >> 2)
+            if self._is_hole(a, b):
+                cells.append(b >> 2)
+                ways[-1].append((x, y))
+                ways.append([(x, y)])
+                continue
             if d == nd:
                 cells.append(b >> 2)
                 continue
-            corners.append(complex(x + k * DX[d], y + k * DY[d]))
+            ways[-1].append((x + k * DX[d], y + k * DY[d]))
             row = d * 2 + (0 if nd == (d + 1) % 4 else 1)
             cells.extend(
-                int((y + self.arc_y[row, m]) * columns + x + self.arc_x[row, m])
+                int((a >> 2) + self.arc_y[row, m] * columns + self.arc_x[row, m])
                 for m in range(self.arc_x.shape[1])
             )
         cells.extend(reversed(target.tail))
-        corners.append(target.node % columns + 1j * (target.node // columns))
-        points = [p for n, p in enumerate(corners) if n == 0 or p != corners[n - 1]]
-        if len(points) == 1:
-            points = points * 2
-        places = tuple((int(p.real), int(p.imag)) for p in points)
-        return GridRun(places, first, last, self._straight_cells(places)), cells
+        ways[-1].append(self._place(target.node))
+        layer = (trail[0] >> 2) // self.plane
+        runs = []
+        for n, way in enumerate(ways):
+            points = [p for m, p in enumerate(way) if m == 0 or p != way[m - 1]]
+            places = tuple(points if len(points) > 1 else points * 2)
+            runs.append(
+                GridRun(
+                    places,
+                    first if n == 0 else HOLE,
+                    last if n == len(ways) - 1 else HOLE,
+                    self._straight_cells(places, layer),
+                    layer,
+                )
+            )
+            layer = 1 - layer
+        return tuple(runs), cells
 
-    def _straight_cells(self, corners: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+    def _place(self, cell: int) -> tuple[int, int]:
+        """Return a cell's column and row."""
+        columns = self.instance.columns
+        return int(cell) % columns, int(cell) // columns % self.instance.rows
+
+    def _straight_cells(
+        self, corners: tuple[tuple[int, int], ...], layer: int
+    ) -> tuple[tuple[int, int], ...]:
         """Return the cells of a polyline at which a T may stand, with the direction along it."""
         k = self.instance.bend_cells
         if k == 0:
@@ -492,34 +665,38 @@ class Tracer:
             before = margin if n == 0 else k
             after = margin if n == len(corners) - 2 else k
             out.extend(
-                ((ay + sy * m) * self.instance.columns + ax + sx * m, d)
+                (layer * self.plane + (ay + sy * m) * self.instance.columns + ax + sx * m, d)
                 for m in range(before, length - after + 1)
             )
         return tuple(out)
 
     def _trace_down(self, net: Net, blocked: np.ndarray, cell_price: np.ndarray) -> Trace | None:
         """Return the cheapest straight column from an upper end down to a lower one."""
-        instance = self.instance
-        columns = instance.columns
-        upper = {t.cell % columns: t for t in net.ends[0]}
-        lower = {t.cell % columns: t for t in net.ends[1]}
+        columns = self.instance.columns
+
+        def by_column(end: tuple[Terminal, ...]) -> dict[tuple[int, int], Terminal]:
+            return {(t.cell // self.plane, t.cell % columns): t for t in end}
+
+        upper, lower = by_column(net.ends[0]), by_column(net.ends[1])
         best: tuple[float, np.ndarray, Terminal, Terminal] | None = None
-        for x in sorted(upper):
-            if x not in lower or lower[x].cell > upper[x].cell:
+        for column in sorted(upper):
+            if column not in lower or lower[column].cell > upper[column].cell:
                 continue
-            y0, y1 = lower[x].cell // columns, upper[x].cell // columns
-            cells = np.arange(y1, y0 - 1, -1) * columns + x
-            if blocked[CHANNEL, cells].any():
+            top, bottom = upper[column], lower[column]
+            cells = np.arange(top.cell, bottom.cell - 1, -columns)
+            if blocked[self.channel_class, cells].any():
                 continue
             priced = self.rates.step * (len(cells) - 1) + float(cell_price[cells].sum())
             if best is None or priced < best[0] - 1e-9:
-                best = (priced, cells, upper[x], lower[x])
+                best = (priced, cells, top, bottom)
         if best is None:
             return None
-        _, cells, top, bottom = best
-        corners = tuple((int(c % columns), int(c // columns)) for c in (cells[0], cells[-1]))
-        run = GridRun(corners, 0, 1, ())
-        path = tuple(int(c) for c in cells)
-        return Trace(
-            (run,), np.sort(cells).astype(np.int64), path, (top, bottom), self.rates.step * (len(cells) - 1)
-        )
+        self.least, cells, top, bottom = best
+        return self._column(tuple(int(c) * 4 + 3 for c in cells), top, bottom)
+
+    def _column(self, trail: tuple[int, ...], top: Terminal, bottom: Terminal) -> Trace:
+        """Return the straight column of a trail of states downwards."""
+        path = tuple(state >> 2 for state in trail)
+        run = GridRun((self._place(path[0]), self._place(path[-1])), 0, 1, (), path[0] // self.plane)
+        cost = self.rates.step * (len(path) - 1)
+        return Trace((run,), np.array(sorted(path), np.int64), path, (top, bottom), cost, (), trail)

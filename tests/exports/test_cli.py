@@ -481,3 +481,15 @@ def test_any_words_give_an_exit_code(capsys: pytest.CaptureFixture[str], tmp_pat
         os.chdir(here)
     assert code in (0, 1, 2, 3)
     assert "internal error" not in capsys.readouterr().err
+
+
+def test_effort_is_one_of_three_and_told_in_the_table(capsys: pytest.CaptureFixture[str]):
+    for effort in ("quick", "thorough"):
+        code, out, _ = run(capsys, "plan", DEMO, "--effort", effort)
+        assert code == 0
+        assert "routing optimal (proven)" in out
+        assert "of the pump's head" in out
+    code, _, err = run(capsys, "plan", DEMO, "--effort", "long")
+    assert code == 2
+    assert "quick" in err
+    assert "thorough" in err

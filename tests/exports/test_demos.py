@@ -3,6 +3,7 @@
 import pytest
 
 from exports.pipeline import check_solids, plan_panel
+from geom.errors import LayoutError
 from geom.findings import has_fault
 from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
 
@@ -24,9 +25,23 @@ def test_a_shipped_panel_is_made_without_a_fault(name):
 
 def test_the_scenarios_are_those_that_are_asked_for():
     plans = {name: plan_panel(demo_path(name)) for name in demo_names()}
-    assert len(plans) == 4
+    assert len(plans) == 5
     assert max(len(plan.routed.channels) for plan in plans.values()) >= 8
     assert any(
         isinstance(step, tuple) and len(step) == 4 for plan in plans.values() for step in plan.panel.loop
     )
     assert any(plan.panel.make.closing == "one-piece" for plan in plans.values())
+    two = [plan for plan in plans.values() if plan.panel.channel.layers == 2]
+    assert any(run.layer == "front" for plan in two for c in plan.routed.channels for run in c.runs)
+    assert any(channel.holes for plan in two for channel in plan.routed.channels)
+
+
+def test_the_two_face_demo_cannot_be_laid_in_one_face(tmp_path):
+    """Tank, drop and drain part the plate: what leaves on the left cannot reach the tank's right side."""
+    text = demo_path("observatory-camera").read_text("utf-8")
+    assert "\nlayers = 2" in text
+    one_face = tmp_path / "one-face.toml"
+    one_face.write_text(text.replace("\nlayers = 2", "\nlayers = 1"), encoding="utf-8")
+    with pytest.raises(LayoutError, match=r'"radiator - tank" and "drain" .* proven') as stopped:
+        plan_panel(one_face)
+    assert "channel.layers = 2" in str(stopped.value)

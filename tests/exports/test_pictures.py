@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from picture_texts import SVG, assert_inside, assert_no_text_over_text, texts_of
+from picture_texts import SVG, assert_inside, assert_no_text_over_text, pane_area, texts_of
 from sample_plan import accept, fault, sample_plan
 
 from exports.labels import LabelRequest, meet, place_labels
@@ -235,7 +235,7 @@ def test_numbers_and_badges_stand_clear_of_ports_and_of_each_other(demo: Plan):
     view = view_of(demo)
     symbols = list_symbols(demo, view)
     tags = [(at, TAG_RADIUS) for at in place_tags(demo, view).values()]
-    marks = place_marks(demo.findings, view, (*symbols, *tags))
+    marks = place_marks((*demo.findings, fault()), view, (*symbols, *tags))
     badges = [(mark.at, 8.0) for mark in marks if mark.at is not None]
     assert badges
     for (a, ra), (b, rb) in itertools.combinations((*tags, *badges), 2):
@@ -318,20 +318,6 @@ def test_a_label_with_a_home_stays_there_among_lines():
     )
     assert meet(placed.box, home) == pytest.approx(60.0 * 24.0)
     assert not placed.led
-
-
-def pane_area(picture: str) -> float:
-    """Return the area of the coolant's pane, in square picture units."""
-    total = 0.0
-    for d in re.findall(r'd="([^"]+)" fill="#[0-9a-f]{6}" fill-rule="evenodd" fill-opacity="0.6"', picture):
-        for loop in d.split("z"):
-            steps = [int(n) for n in re.findall(r"-?\d+", loop)]
-            x = y = area = 0.0
-            for dx, dy in zip(steps[2::2], steps[3::2], strict=True):
-                area += 0.5 * (x * (y + dy) - (x + dx) * y)
-                x, y = x + dx, y + dy
-            total += area
-    return abs(total) / 100.0
 
 
 def test_panel_picture_shows_coolant_in_bores_from_the_back(plan: Plan, checked: Checked):

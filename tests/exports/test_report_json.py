@@ -39,7 +39,7 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
     assert document["files"] == [{"name": "body.step", "what": "body", "sha256": "ab" * 32}]
     assert document["earlier_files"] == []
     assert document["seconds"] == {"read": 0.123}
-    assert document["ports"][0].keys() == {"name", "part", "role", "on", "at_mm", "thread"}
+    assert document["ports"][0].keys() == {"name", "part", "role", "on", "at_mm", "thread", "layer"}
     assert document["pump"] == {"at_mm": [115.0, 35.0], "turn_deg": 0}
     assert document["tank"] == {"at_mm": [90.0, 75.0], "size_mm": [50.0, 30.0], "outlet_mm": [115.0, 75.0]}
     channel = document["channels"][1]
@@ -54,6 +54,8 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
         "bound": 118.0,
         "gap": 0.01667,
         "status": "within 1.7 % (proven)",
+        "channels_kpa": 0.0,
+        "flow_l_min": 0.0,
     }
 
 

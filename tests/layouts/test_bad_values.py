@@ -943,13 +943,54 @@ def test_printed_and_bonded_have_their_own_least_bend() -> None:
     parse_panel(tight.replace('"4.4 mm"', '"4.5 mm"').encode(), "bench.toml")
 
 
-def test_two_layers_are_one_error() -> None:
-    text = change('bend_radius = "14 mm"', 'bend_radius = "14 mm"\nlayers = 2')
-    text = text.replace('depth = "9 mm"', 'depth = "12 mm"')
-    assert problems_of(text) == (
-        f"bench.toml:{line_of(text, 'layers')}: channel.layers: read 2;"
-        " channels are routed in one face so far; use 1",
+def two_layers(text: str) -> str:
+    """Return the file with channels in both faces."""
+    return text.replace('bend_radius = "14 mm"', 'bend_radius = "14 mm"\nlayers = 2')
+
+
+def test_two_layers_need_a_body_of_two_depths_and_a_wall() -> None:
+    far = 'outlet_offset = ["25 mm", "0 mm"]'
+    text = two_layers(change('outlet_offset = ["20 mm", "0 mm"]', far).replace('"9 mm"', '"8.95 mm"'))
+    parse_panel(text.encode(), "bench.toml")
+    deep = text.replace('"8.95 mm"', '"9 mm"')
+    assert problems_of(deep) == (
+        f"bench.toml:{line_of(deep, 'body')}: make.body: 20 mm leaves 2 mm between channels 9 mm deep in its two"
+        " faces, less than least_wall, 2.1 mm; at least 20.1 mm (2 x 9 + 2.1), or channels of at most 8.95 mm",
     )
+
+
+def test_two_layers_need_room_between_the_bores_of_a_pump_in_front() -> None:
+    text = two_layers(change('body = "20 mm"', 'body = "24 mm"'))
+    (told,) = problems_of(text)
+    assert told.startswith(f"bench.toml:{line_of(text, 'outlet_offset')}: pump.outlet_offset:")
+    assert "stand 20 mm apart" in told
+    # Two bores of 10 mm, two lands and two grooves of 2.1 and 2.675 mm, and the rib between them.
+    assert "needs 21.65 mm" in told
+    behind = text.replace('[pump]\non = "front"', '[pump]\non = "back"')
+    parse_panel(behind.encode(), "bench.toml")
+    bonded = text.replace('cord = "2 mm"\nscrew = "M4"\n', "").replace('"cord"', '"bonded"')
+    parse_panel(bonded.encode(), "bench.toml")
+
+
+def test_two_layers_in_one_piece_are_refused() -> None:
+    printed = two_layers(
+        change('cover = "8 mm"\n', "")
+        .replace('cord = "2 mm"\nscrew = "M4"\n', "")
+        .replace('closing = "cord"', 'closing = "one-piece"')
+        .replace('"milled"', '"printed"')
+        .replace('cutter = "6 mm"\n', "")
+    )
+    (told,) = problems_of(printed)
+    assert told.startswith(f"bench.toml:{line_of(printed, 'layers')}: channel.layers: read 2;")
+    assert 'closing = "one-piece"' in told
+
+
+def test_two_layers_have_grooves_on_both_sides_of_an_edge_port() -> None:
+    """With 18.7 mm of body a G1/4 port stands between one groove and the front face, not between two grooves."""
+    text = change('body = "20 mm"', 'body = "18.7 mm"').replace('depth = "9 mm"', 'depth = "8 mm"')
+    text = text.replace('outlet_offset = ["20 mm", "0 mm"]', 'outlet_offset = ["25 mm", "0 mm"]')
+    parse_panel(text.encode(), "bench.toml")
+    assert any("port on an edge needs a body" in problem for problem in problems_of(two_layers(text)))
 
 
 @pytest.mark.parametrize(

@@ -1,16 +1,13 @@
-"""The loop before it is routed: the pump against the parts, and what a bend costs there."""
+"""The loop before it is routed: the pump against the parts."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import pytest
 from printed import assert_as_printed
 
-from layouts.design_flow import bend_steps, design_flow
-from layouts.hydraulics.coolant import coolant_properties
-from layouts.hydraulics.segments import Bend, Straight, drop_pa
+from layouts.design_flow import design_flow, find_design_flows
 from tests.layouts.sample_routed import L_MIN, sample_panel, with_curve, with_parts
 
 
@@ -33,12 +30,25 @@ def test_operating_point_through_parallel_parts():
     assert_as_printed(design_flow(panel) / L_MIN, "4.4721", rel=1e-4)
 
 
-def test_bend_steps_cost_a_bend():
-    """A straight of that length drops as much as the bend beyond its own arc."""
-    panel = sample_panel()
-    coolant = coolant_properties("water", 0.0, 35.0)
-    flow = design_flow(panel)
-    bend = drop_pa(Bend(14 / 1e3, 8 / 1e3, 9 / 1e3), flow, coolant)
-    arc = drop_pa(Straight(math.pi / 2 * 14 / 1e3, 8 / 1e3, 9 / 1e3), flow, coolant)
-    straight = drop_pa(Straight(bend_steps(panel) * 1e-3, 8 / 1e3, 9 / 1e3), flow, coolant)
-    assert straight == pytest.approx(bend - arc, rel=1e-3)
+@pytest.mark.published(
+    source="closed form: branches of a Q2 and b Q2 in parallel share the flow as sqrt(b) to sqrt(a)"
+)
+def test_unlike_parts_share_the_flow():
+    panel = with_parts(with_curve(sample_panel(), 3.0, 0.05, 7.7), block_a=0.4, block_b=0.1, radiator=1e-9)
+    flows = find_design_flows(panel).parts_m3_s
+    assert_as_printed(flows["block b"] / flows["block a"], "2.000", rel=1e-4)
+
+
+def test_flows_are_held_to_the_end_of_the_pump_s_curve():
+    panel = with_parts(with_curve(sample_panel(), 3.0, 0.0, 1.0), block_a=0.4, block_b=0.4, radiator=1e-9)
+    flows = find_design_flows(panel)
+    assert flows.loop_m3_s == pytest.approx(1.0 * L_MIN)
+    assert flows.parts_m3_s["block a"] + flows.parts_m3_s["block b"] == pytest.approx(
+        flows.loop_m3_s, rel=1e-6
+    )
+
+
+def test_a_loop_without_parts_takes_the_last_flow_of_the_curve():
+    panel = replace(with_curve(sample_panel(), 3.0, 0.05, 7.7), loop=("tank", "pump", "tank"), parts=())
+    assert find_design_flows(panel).loop_m3_s == pytest.approx(7.7 * L_MIN)
+    assert find_design_flows(panel).parts_m3_s == {}

@@ -14,7 +14,7 @@ from geom.features import Cylinder, Detail, Feature, Prism, Ring
 from geom.outline import loop_area, outline_circle, outline_rectangle, region_polygon
 from geom.standards.tables import screw
 from geom.walls import measure_walls
-from layouts.clearance import channel_z, clearances_of, tank_z
+from layouts.clearance import clearances_of, tank_z
 from layouts.detail import (
     SPOT_FACE_DEPTH,
     cast_shadow,
@@ -24,6 +24,7 @@ from layouts.detail import (
     detail_panel,
     tapped_depth,
 )
+from layouts.faces import layer_z
 from layouts.panel import Closing, Panel
 from layouts.plan import Routed, Run, Sealed
 from layouts.screws import place_screws
@@ -161,7 +162,7 @@ def test_a_run_that_ends_in_another_channel_joins_it() -> None:
 def test_front_bores_run_from_their_seat_to_mid_channel(closing: Closing) -> None:
     panel = sample_panel(closing)
     openings = cut_openings(panel, sample_routed(closing))
-    middle = sum(channel_z(panel)) / 2
+    middle = sum(layer_z(panel, "back")) / 2
     port = bore(openings, "port block a inlet G1/4")
     assert port.mouth == (60.0, 40.0, 20.0 - SPOT_FACE_DEPTH)
     assert port.mouth[2] - port.length == pytest.approx(middle)
@@ -191,7 +192,7 @@ def test_a_back_port_passes_the_cover(closing: Closing) -> None:
     port = bore(openings, "port block b outlet G1/4")
     cover = 0.0 if closing == "one-piece" else 8.0
     assert port.mouth[2] == pytest.approx(SPOT_FACE_DEPTH - cover)
-    assert port.mouth[2] + port.length == pytest.approx(sum(channel_z(panel)) / 2)
+    assert port.mouth[2] + port.length == pytest.approx(sum(layer_z(panel, "back")) / 2)
 
 
 def test_a_bore_wider_than_the_seat_starts_at_the_face() -> None:
@@ -287,7 +288,7 @@ def test_wet_solid_has_the_volume_of_the_plan(closing: Closing) -> None:
         for b in bores
         if isinstance(b, Cylinder)
     ]
-    (c0, c1), (t0, t1) = channel_z(panel), tank_z(panel)
+    (c0, c1), (t0, t1) = layer_z(panel, "back"), tank_z(panel)
     middle = (c0 + c1) / 2
     levels = sorted({c0, c1, t0, t1, middle, 18.5, 20.0 - SPOT_FACE_DEPTH})
     volume = 0.0

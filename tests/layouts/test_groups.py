@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layouts.advice import GroupBalance
-from layouts.design_flow import bend_steps
 from layouts.flow import size_flow
 from layouts.flow_rules import check_uneven
 from layouts.groups import BORE_STEP, EVEN_SPREAD, LEAST_BORE, balance_groups
@@ -35,7 +34,7 @@ def route(order: str) -> tuple[Panel, Routed]:
     panel = parse_panel(text.replace(FLAT, order).encode(), "cells.toml")
     # The demo's third plate has finer passages; here the four are alike.
     panel = set_parts(panel, cold_plate_3={"resistance": panel.parts[0].resistance})
-    return panel, route_panel(panel, bend_steps(panel), 0)
+    return panel, route_panel(panel)
 
 
 @pytest.fixture(scope="module")

@@ -54,6 +54,6 @@ def test_bores_end_at_the_channel():
     panel, routed = sample_panel(), sample_routed()
     front = next(port for port in routed.ports if port.on == "front")
     assert port_bore(routed.channel(front.channel), front) == pytest.approx(20 - 9)
-    assert pump_bore(panel) == pytest.approx(20 - 9 - 1.5)
+    assert pump_bore(panel, "back") == pytest.approx(20 - 9 - 1.5)
     behind = replace(panel, pump=replace(panel.pump, on="back"))
-    assert pump_bore(behind) == pytest.approx(8 - 1.5)
+    assert pump_bore(behind, "back") == pytest.approx(8 - 1.5)

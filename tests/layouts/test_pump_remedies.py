@@ -82,7 +82,7 @@ def follow(text: str, way: str) -> str:
 @cache
 def route() -> Routed:
     """Return the bench routed once: its pumps have one seat and the same bores."""
-    return route_panel(parse_panel(write_file((), {}).encode(), "bench.toml"), bend_mm=30.0)
+    return route_panel(parse_panel(write_file((), {}).encode(), "bench.toml"))
 
 
 def judge(text: str) -> tuple[Panel, Flowing, dict[str, Finding]]:

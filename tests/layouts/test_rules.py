@@ -346,6 +346,11 @@ RED: list[tuple[str, str, Check]] = [
     ("make.reach", "fault", lambda: make_rules.check_reach(change(PANEL, make={"cutter": 1.4}), ROUTED)),
     ("make.room", "fault", lambda: make_rules.check_room(change(PANEL, make={"room": (199.0, 139.0, 80.0)}))),
     ("make.wall", "caution", lambda: make_rules.check_least_wall(change(PANEL, rules={"least_wall": 1.0}))),
+    (
+        "wall.floor",
+        "fault",
+        lambda: make_rules.check_floor(change(PANEL, make={"body": 19.9}, channel={"layers": 2})),
+    ),
     ("print.bridge", "caution", lambda: make_rules.check_bridges(CLOSED, ROUTED)),
 ]
 
@@ -421,6 +426,7 @@ GREEN: dict[str, Check] = {
     "make.reach": lambda: make_rules.check_reach(PANEL, ROUTED),
     "make.room": lambda: make_rules.check_room(change(PANEL, make={"room": (140.0, 200.0, 20.0)})),
     "make.wall": lambda: make_rules.check_least_wall(PANEL),
+    "wall.floor": lambda: make_rules.check_floor(change(PANEL, channel={"layers": 2})),
     "print.bridge": lambda: make_rules.check_bridges(PANEL, ROUTED),
 }
 

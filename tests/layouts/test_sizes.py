@@ -13,7 +13,6 @@ from layouts import sizes
 from layouts.advice import Sizing
 from layouts.channel_rules import check_narrow
 from layouts.clearance import feed_width
-from layouts.design_flow import bend_steps
 from layouts.flow import size_flow
 from layouts.panel import Panel
 from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
@@ -40,7 +39,7 @@ NEAR = 0.1 * (1 - KEPT_FLOW)
 @cache
 def route_shipped(name: str) -> tuple[Panel, Routed]:
     panel = read_panel(demo_path(name))
-    return panel, route_panel(panel, bend_steps(panel))
+    return panel, route_panel(panel)
 
 
 def with_width(routed: Routed, name: str, width: float) -> Routed:

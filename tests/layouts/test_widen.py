@@ -17,7 +17,6 @@ from geom.outline import centreline_points
 from geom.standards.tables import cord, thread
 from layouts import panels, roofs
 from layouts.clearance import PAST_FOOT, clearances_of, feed_width
-from layouts.design_flow import bend_steps
 from layouts.make_rules import check_bridges
 from layouts.panel import Closing, Panel
 from layouts.plan import Leg, Routed, Run
@@ -271,7 +270,7 @@ def test_router_keeps_the_wall_beside_a_wide_feed() -> None:
     path = Path(panels.__file__).parent / "laser-driver.toml"
     panel = read_panel(path)
     panel = replace(panel, tank=replace(panel.tank, outlet_bore=12.0))
-    routed = route_panel(panel, bend_steps(panel))
+    routed = route_panel(panel)
     assert routed.channel("feed").width == 12.0
     assert {c.width for c in routed.channels if c.name != "feed"} == {panel.channel.width}
     assert verify_routed(panel, routed) == ()

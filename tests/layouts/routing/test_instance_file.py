@@ -54,7 +54,8 @@ CASES = {
     "cost a list": (("cost",), [1], "cost: read a list of 1; expected an object"),
     "no bend": (("cost", "bend"), MISSING, "cost.bend: missing"),
     "layers true": (("layers",), True, "layers: read true;"),
-    "two layers": (("layers",), 2, "layers: read 2; expected 1: one face is routed"),
+    "three layers": (("layers",), 3, "layers: read 3; expected a whole number from 1 to 2"),
+    "through below nothing": (("cost", "through"), -1, "cost.through: read -1;"),
     "columns true": (("columns",), True, "columns: read true; expected a whole number"),
     "half a column": (("columns",), 20.5, "columns: read 20.5; expected a whole number"),
     "no columns": (("columns",), 0, "columns: read 0;"),
@@ -156,3 +157,46 @@ def test_a_good_instance_is_read_as_it_stands(tmp_path):
     assert [net.name for net in instance.nets] == ["a", "b"]
     assert [[t.cell for t in end] for end in instance.nets[0].ends] == [[21], [28, 48]]
     assert instance.blocked.sum() == 1
+
+
+def layered():
+    """Return the good instance in two layers."""
+    data = copy.deepcopy(GOOD)
+    data["layers"] = 2
+    data["blocked"] = [[0, 0], [3, 2, 1]]
+    data["channels"][0]["ends"] = [[[1, 1]], [[8, 1], [8, 1, 1]]]
+    return data
+
+
+def test_a_file_of_two_layers_is_read(tmp_path):
+    path = tmp_path / "instance.json"
+    path.write_text(json.dumps(layered()))
+    instance = read_instance(path)
+    assert (instance.layers, instance.cells, instance.rates.through) == (2, 400, 30)
+    # A blocked [column, row] is blocked in both layers, one with a layer in that.
+    assert [int(c) for c in instance.blocked[0].nonzero()[0]] == [0, 200, 200 + 2 * 20 + 3]
+    assert [t.cell for t in instance.nets[0].ends[1]] == [28, 228]
+
+
+@pytest.mark.parametrize(
+    ("keys", "value", "expected"),
+    [
+        (("cost",), {"step": 10, "bend": 20}, "cost.through: missing; every routing instance has it"),
+        (("blocked", 1), [3, 2, 2], "blocked.2.3: read 2; expected a whole number from 0 to 1"),
+        (
+            ("blocked", 1),
+            [3],
+            "blocked.2: read a list of 1; expected a cell: [column, row] or [column, row, layer]",
+        ),
+        (("channels", 0, "ends", 1, 1), [8, 1, True], "channels.1.ends.2.2.3: read true;"),
+    ],
+)
+def test_bad_values_of_two_layers_are_told(tmp_path, capsys, keys, value, expected):
+    data = layered()
+    place = data
+    for key in keys[:-1]:
+        place = place[key]
+    place[keys[-1]] = value
+    code, error = told(tmp_path, capsys, json.dumps(data))
+    assert code == 2
+    assert expected in error

@@ -2,6 +2,7 @@
 
 import itertools
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import networkx as nx
@@ -12,8 +13,10 @@ from hypothesis import strategies as st
 from test_search import BEND, STEP, net, plain_instance
 
 from layouts.routing.__main__ import main
-from layouts.routing.instance import read_instance
-from layouts.routing.negotiate import route_instance
+from layouts.routing.effort import THOROUGH
+from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets, read_instance
+from layouts.routing.negotiate import Negotiation, improve_traces, route_instance
+from layouts.routing.runs import find_return
 
 INSTANCES = Path(__file__).parent / "instances"
 
@@ -143,3 +146,98 @@ def test_the_command_prints_one_solution(capsys):
     assert out["bound"] == 1050
     assert set(out) == {"status", "cost", "bound", "proof", "channels", "conflicting", "seconds"}
     assert out["channels"]["c0"][0][1] > out["channels"]["c0"][-1][1]
+
+
+def random_instance(rng, layers, classes):
+    """Return a small instance of nets with unlike widths, and the distances asked of each two classes."""
+    columns, rows = 13, 11
+    cells = layers * columns * rows
+    widths = rng.integers(1, 4, size=classes) / 2
+    apart = [[a + b for b in widths] for a in widths]
+    blocked = np.zeros((classes, cells), dtype=bool)
+    blocked[:, rng.random(cells) < 0.06] = True
+    places = [int(c) for c in rng.permutation(np.flatnonzero(~blocked[0]))]
+    nets = []
+    for n in range(4):
+        ends = tuple(tuple(Terminal(cell=places.pop(), node=-1) for _ in range(k)) for k in (1, 2))
+        ends = tuple(tuple(replace(t, node=t.cell) for t in end) for end in ends)
+        nets.append(Net(str(n), ends, channel_class=int(rng.integers(classes))))
+    offsets = tuple(tuple(disc_offsets(d) for d in row) for row in apart)
+    rates = Rates(STEP, BEND, through=25.0)
+    return Instance(columns, rows, tuple(nets), blocked, offsets, rates, layers=layers), apart
+
+
+def nearest(instance, one, two):
+    """Return the least straight-line distance in cells between two traces within a layer."""
+    columns, plane = instance.columns, instance.columns * instance.rows
+    places = [
+        np.array([(c % columns, c % plane // columns, 100 * (c // plane)) for c in trace.path])
+        for trace in (one, two)
+    ]
+    return float(np.sqrt(((places[0][:, None] - places[1][None, :]) ** 2).sum(axis=2)).min())
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10**6), st.integers(1, 2), st.integers(1, 3))
+def test_channels_of_unlike_width_keep_the_distance_that_their_widths_ask(seed, layers, classes):
+    instance, apart = random_instance(np.random.default_rng(seed), layers, classes)
+    routing = route_instance(instance, steps=10, restarts=2)
+    for trace, own in zip(routing.traces, instance.nets, strict=False):
+        assert not instance.blocked[own.channel_class, list(trace.path)].any()
+        assert trace.chosen[0] in own.ends[0]
+        assert trace.chosen[1] in own.ends[1]
+        assert {trace.path[0], trace.path[-1]} == {t.cell for t in trace.chosen}
+        assert not find_return(instance, *trace.runs, channel_class=own.channel_class)
+    pairs = itertools.combinations(zip(routing.traces, instance.nets, strict=False), 2)
+    for (one, a), (two, b) in pairs:
+        assert nearest(instance, one, two) >= apart[a.channel_class][b.channel_class] - 1e-9
+    if routing.traces:
+        assert routing.bound is not None
+        assert routing.bound <= routing.cost + 1e-6
+
+
+def test_a_second_layer_lets_channels_cross():
+    # A cross of two straight channels, each from wall to wall: only one can keep to the first layer.
+    ends = [([20], [24]), ([2], [42])]
+    flat = plain_instance(5, 9, (), [net(str(n), *pair) for n, pair in enumerate(ends)])
+    walls = set(range(45)) - set(range(20, 25)) - set(range(2, 45, 5))
+    one = replace(flat, blocked=np.isin(np.arange(45), list(walls))[None])
+    assert not route_instance(one).traces
+    two = replace(one, blocked=np.tile(one.blocked, (1, 2)), layers=2, rates=Rates(STEP, BEND, through=30.0))
+    routing = route_instance(two)
+    # 4 + 8 steps; one of the two goes through and back.
+    assert routing.cost == 12 * STEP + 2 * 30.0
+    assert sorted(len(trace.holes) for trace in routing.traces) == [0, 2]
+
+
+def test_further_steps_never_make_a_routing_dearer_and_the_same_seed_gives_the_same():
+    instance = read_instance(INSTANCES / "40x40-6nets-s1-12.json")
+    known = json.loads((INSTANCES / "40x40-6nets-s1-12.json").read_text())["best_known"]
+    first = route_instance(instance, steps=0)
+    costs = [first.cost]
+    for steps in (5, 60, 400):
+        traces = improve_traces(instance, first.traces, 7, steps)
+        assert [t.path for t in traces] == [t.path for t in improve_traces(instance, first.traces, 7, steps)]
+        costs.append(sum(trace.cost for trace in traces))
+    assert costs == sorted(costs, reverse=True)
+    assert costs[-1] <= known
+
+
+def test_what_is_taken_is_given_back():
+    instance = read_instance(INSTANCES / "40x40-10nets-s1-00.json")
+    search = Negotiation(instance)
+    nets = list(range(len(instance.nets)))
+    for n in nets:
+        search.route_alone(n)
+    assert not search.negotiate(nets, 0.5, 1.6, 50, None)
+    search.improve_each(nets)
+    for n in nets:
+        search.put(n, None)
+    assert not search.taken.any()
+
+
+@pytest.mark.parametrize("name", ["40x40-10nets-s1-00", "44x44-12nets-s1-04"])
+def test_many_steps_come_to_the_best_known(name):
+    known = json.loads((INSTANCES / f"{name}.json").read_text())["best_known"]
+    routing = route_instance(read_instance(INSTANCES / f"{name}.json"), steps=THOROUGH.group_steps)
+    assert routing.cost <= known

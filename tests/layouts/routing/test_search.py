@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, square_offsets
+from layouts.routing.runs import HOLE, GridRun, find_return
 from layouts.routing.trace import Tracer, arc_cells
 
 STEP, BEND = 10.0, 20.0
@@ -79,6 +80,69 @@ def test_single_paths_are_as_cheap_as_the_librarys(columns, rows, data):
         steps = itertools.pairwise(trace.path)
         assert all(b == a or b - a in (1, -1, columns, -columns) for a, b in steps)
         assert not blocked & set(trace.path)
+
+
+def layered_graph(columns, rows, blocked, through):
+    """Return the graph of (cell, axis) states of two layers joined by through holes."""
+    plane = columns * rows
+    graph = nx.Graph()
+    for layer in range(2):
+        part = state_graph(columns, rows, {c - layer * plane for c in blocked if c // plane == layer})
+        graph.add_edges_from(
+            ((a + layer * plane, one), (b + layer * plane, two), {"weight": weight})
+            for (a, one), (b, two), weight in part.edges(data="weight")
+        )
+    for c in range(plane):
+        if c not in blocked and c + plane not in blocked:
+            for one, two in itertools.product("hv", repeat=2):
+                graph.add_edge((c, one), (c + plane, two), weight=through)
+    return graph
+
+
+@pytest.mark.published(source="networkx, Dijkstra on the graph of (cell, axis) states of two layers")
+@settings(max_examples=80, deadline=None)
+@given(st.integers(2, 7), st.integers(2, 7), st.sampled_from([15.0, 60.0]), st.data())
+def test_paths_through_both_layers_are_as_cheap_as_the_librarys(columns, rows, through, data):
+    cells = 2 * columns * rows
+    blocked = data.draw(st.sets(st.integers(0, cells - 1), max_size=cells // 2))
+    free = sorted(set(range(cells)) - blocked)
+    if len(free) < 2:
+        return
+    start, end = data.draw(st.sampled_from(free)), data.draw(st.sampled_from(free))
+    if start == end:
+        return
+    ways = np.zeros((1, cells), dtype=bool)
+    ways[0, list(blocked)] = True
+    instance = replace(
+        plain_instance(columns, rows, (), [net("a", [start], [end])]),
+        blocked=ways,
+        layers=2,
+        rates=Rates(STEP, BEND, through=through),
+    )
+    trace = Tracer(instance).trace(instance.nets[0], instance.blocked, np.zeros(cells))
+    graph = layered_graph(columns, rows, blocked, through)
+    for axis in "hv":
+        graph.add_edge("start", (start, axis), weight=0)
+        graph.add_edge("end", (end, axis), weight=0)
+    if not nx.has_path(graph, "start", "end"):
+        assert trace is None
+        return
+    assert trace is not None
+    assert trace.cost == nx.dijkstra_path_length(graph, "start", "end")
+    assert not blocked & set(trace.path)
+    plane = columns * rows
+    steps = list(itertools.pairwise(trace.path))
+    assert all(abs(b - a) in (1, columns, plane) for a, b in steps)
+    # No step from the last row of one layer into the first of the other, none round a row's end.
+    for a, b in steps:
+        if abs(b - a) != plane:
+            assert a // plane == b // plane
+            assert abs(a % columns - b % columns) + abs(a // columns - b // columns) == 1
+    holes = [min(a, b) for a, b in steps if abs(b - a) == plane]
+    assert sorted(trace.holes) == sorted(holes)
+    assert [run.layer for run in trace.runs] == [(start // plane + n) % 2 for n in range(len(holes) + 1)]
+    ends = [(run.first == HOLE, run.last == HOLE) for run in trace.runs]
+    assert ends == [(n > 0, n < len(holes)) for n in range(len(ends))]
 
 
 @pytest.mark.parametrize(("radius", "cells"), [(2.8, 3), (1.0, 1), (14.0, 14)])
@@ -166,3 +230,76 @@ def test_costs_that_would_never_settle_are_refused(step, bend, price):
     instance = replace(plain_instance(20, 10, (), [net("a", [0], [99])]), rates=Rates(step, bend))
     with pytest.raises(ValueError, match="must not be negative"):
         Tracer(instance).trace(instance.nets[0], instance.blocked, np.full(200, price))
+
+
+def entries(path, columns, rows, spacing):
+    """Return how often a path enters the window of spacing x spacing cells that it enters most."""
+    plane = columns * rows
+    most = 0
+    for layer in range(1 + max(path) // plane):
+        for x in range(1 - spacing, columns):
+            for y in range(1 - spacing, rows):
+                inside = [
+                    c // plane == layer
+                    and x <= c % columns < x + spacing
+                    and y <= c % plane // columns < y + spacing
+                    for c in path
+                ]
+                most = max(most, inside[0] + sum(b and not a for a, b in itertools.pairwise(inside)))
+    return most
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.integers(1, 3), st.integers(1, 2), st.data())
+def test_a_path_keeps_off_itself_where_it_enters_every_window_once(spacing, layers, data):
+    columns = rows = 6
+    cells = [data.draw(st.integers(0, layers * 36 - 1))]
+    for _ in range(data.draw(st.integers(1, 14))):
+        last = cells[-1]
+        x, y, base = last % 6, last % 36 // 6, last - last % 36
+        near = [
+            base + (y + b) * 6 + x + a
+            for a, b in ((1, 0), (0, 1), (-1, 0), (0, -1))
+            if 0 <= x + a < 6 and 0 <= y + b < 6
+        ]
+        if layers == 2:
+            near.append(36 - base + last % 36)
+        free = [c for c in near if c not in cells]
+        if not free:
+            break
+        cells.append(data.draw(st.sampled_from(free)))
+    if len(cells) < 2:
+        return
+    instance = replace(
+        plain_instance(columns, rows, (), [], spacing=spacing),
+        blocked=np.zeros((1, layers * 36), dtype=bool),
+        layers=layers,
+    )
+    runs, first = [], 0
+    for n in range(1, len(cells) + 1):
+        if n == len(cells) or cells[n] // 36 != cells[first] // 36:
+            corners = tuple((c % 6, c % 36 // 6) for c in cells[first:n])
+            runs.append(GridRun(corners, 0, 1, (), cells[first] // 36))
+            first = n
+    assert bool(find_return(instance, *runs)) == (entries(cells, columns, rows, spacing) > 1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(2, 3), st.data())
+def test_found_paths_enter_every_window_once(spacing, data):
+    columns = rows = 9
+    blocked = data.draw(st.sets(st.integers(0, 80), max_size=30))
+    free = sorted(set(range(81)) - blocked)
+    start, end = data.draw(st.sampled_from(free)), data.draw(st.sampled_from(free))
+    if start == end:
+        return
+    instance = plain_instance(columns, rows, blocked, [net("a", [start], [end])], spacing=spacing)
+    tracer = Tracer(instance)
+    trace = tracer.trace(instance.nets[0], instance.blocked, np.zeros(81))
+    expected = library_cost(columns, rows, blocked, start, end)
+    if trace is not None:
+        assert entries(list(trace.path), columns, rows, spacing) == 1
+        assert trace.cost >= expected
+        assert tracer.narrowed or trace.cost == expected
+    # What the path costs if it need not keep off itself bounds what it costs.
+    assert tracer.least == (np.inf if expected is None else expected)

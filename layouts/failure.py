@@ -1,0 +1,134 @@
+"""Why a panel has no layout, as one value: what the terminal, the report and the picture tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geom.outline import Point
+from layouts.panel import Panel
+from layouts.place import Placement
+from layouts.routing.reasons import ReasonKind
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """What to try: `works` where it was tried and this place of tank and pump could then be routed.
+
+    One that was not tried, or that cannot be tried here, only may help.
+    """
+
+    text: str
+    works: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A gap too narrow for the channels that must pass it, [mm].
+
+    Parameters
+    ----------
+    start, end : Point
+        Where it is narrowest: one on each side.
+    between : (str, str)
+        What it lies between.
+    width, needed : float
+        Its width, and that of the channels with their walls.
+    must_pass, fit : int
+        Channels.
+    """
+
+    start: Point
+    end: Point
+    between: tuple[str, str]
+    width: float
+    needed: float
+    must_pass: int
+    fit: int
+
+    @property
+    def lacking(self) -> float:
+        """What the gap lacks in width, [mm]; 0 where it is wide enough and only the grid is too coarse."""
+        return max(0.0, self.needed - self.width)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A channel that was asked for: its name, and where its ends stand, or might best stand, [mm]."""
+
+    channel: str
+    ends: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutFailure:
+    """Why no layout was found; its `str` is the message.
+
+    Parameters
+    ----------
+    panel : Panel
+    placement : Placement
+        The place of pump and tank that came nearest.
+    kind : {"unreachable", "narrow", "conflict", "not found"}
+    proven : bool
+        Whether it is proven that this place cannot be routed.
+    text : str
+        What, where and why, in whole sentences.
+    remedies : tuple of Remedy
+        What to try, those that were found to work first.
+    channels : tuple of str
+        Those concerned.
+    links : tuple of Link
+        Of those channels.
+    cells : tuple of Point
+        The places in the way, or where there is too little room, [mm].
+    gap : Gap or None
+    at : Point
+        Where to look first, [mm].
+    tried, impossible, places : int
+        Places of pump and tank that were tried, those of them that are proven impossible, and all there are.
+    """
+
+    panel: Panel
+    placement: Placement
+    kind: ReasonKind
+    proven: bool
+    text: str
+    remedies: tuple[Remedy, ...]
+    channels: tuple[str, ...]
+    links: tuple[Link, ...]
+    cells: tuple[Point, ...]
+    gap: Gap | None
+    at: Point
+    tried: int = 1
+    impossible: int = 0
+    places: int = 1
+
+    @property
+    def proven_everywhere(self) -> bool:
+        """Whether it is proven that no place of pump and tank can be routed."""
+        return self.proven and self.impossible >= self.places
+
+    def __str__(self) -> str:
+        """Return the message: one paragraph."""
+        told = f"{self.panel.path}: {self.text} {self.describe_places()}"
+        if self.remedies:
+            told += " To try: " + "; ".join(remedy.text for remedy in self.remedies) + "."
+        return told
+
+    def describe_places(self) -> str:
+        """Return which place of pump and tank this is about, and what is known of the others."""
+        x, y = self.placement.inlet
+        here = f"This is with the pump inlet at ({x:g}, {y:g}) mm, turned {self.placement.turn_deg} deg"
+        others = self.tried - 1
+        if self.places == 1:
+            return f"{here}, the only place of pump and tank."
+        if self.proven_everywhere:
+            return f"{here}; the other {self.places - 1} places of pump and tank are proven impossible too."
+        if others == 0:
+            return f"{here}; no other of the {self.places} places of pump and tank was tried."
+        also = self.impossible - self.proven
+        proof = "all of them" if also == others else f"{also} of them" if also > 0 else "none of them"
+        return (
+            f"{here}; {others} other place{'s' if others > 1 else ''} of pump and tank "
+            f"(of {self.places - 1}) could not be routed either, {proof} proven impossible."
+        )

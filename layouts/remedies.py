@@ -1,0 +1,274 @@
+"""What would let a panel be routed: changes that are tried, the least of each kind told."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from geom.errors import RillplateError
+from geom.frame import EDGES
+from geom.outline import Point
+from layouts.failure import Remedy
+from layouts.panel import KeepClear, Panel, Port
+from layouts.routing.narrow import find_narrow
+from layouts.routing.negotiate import Negotiation
+from layouts.terrain import Terrain
+
+Lay = Callable[[Panel], Terrain]
+
+MOST_TRIALS = 50
+"""Changed panels that are routed for one failure."""
+
+TRIAL_ROUNDS = 20
+"""Rounds of bidding for each."""
+
+MOST_MOVE = 60.0
+"""Farthest that a keep-clear region or a port is moved, [mm]."""
+
+MOVE_STEP = 1.0
+"""Step of such moves, [mm]."""
+
+LEAST_WIDTH = 1.0
+WIDTH_STEP = 0.5
+"""Least width of a channel that is tried, and the step, [mm]."""
+
+WALL_STEP = 0.25
+LEAST_WALL = 1.0
+"""Step of the walls that are tried, and the least, [mm]; under it no plate holds: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A changed panel that could be routed: where each port came to stand, [mm]."""
+
+    ports: dict[str, Point]
+
+
+class Trials:
+    """Routes changed panels, up to a number of them.
+
+    Parameters
+    ----------
+    lay : callable
+        Lays the failed placement on a changed panel.
+    alone : str or None
+        Name of the one channel that has to be routed; None: all.
+    """
+
+    def __init__(self, lay: Lay, alone: str | None = None) -> None:
+        self.lay = lay
+        self.alone = alone
+        self.count = 0
+
+    def route(self, panel: Panel) -> Found | None:
+        """Return where ports come to stand on a changed panel; None where it was not routed."""
+        if self.count >= MOST_TRIALS:
+            return None
+        self.count += 1
+        try:
+            terrain = self.lay(panel)
+        except RillplateError:
+            return None
+        if self.alone is None and find_narrow(terrain.instance) is not None:
+            return None
+        search = Negotiation(terrain.instance)
+        nets = [n for n, net in enumerate(terrain.instance.nets) if self.alone in (None, net.name)]
+        if search.negotiate(nets, 0.5, 1.6, TRIAL_ROUNDS, None):
+            return None
+        ports = {}
+        for need, trace in zip(terrain.needs, search.traces, strict=True):
+            for end, terminal in zip(need.ends, trace.chosen if trace is not None else (), strict=False):
+                ports[end.name] = terrain.grid.point_of(terminal.node % terrain.grid.cells)
+        return Found(ports)
+
+    def find_least(
+        self, change: Callable[[float], Panel], step: float, most: float
+    ) -> tuple[float, Found] | None:
+        """Return the least whole number of steps, [mm], with which a changed panel is routed, and how.
+
+        Steps are doubled until one works, then halved back: what works is taken to work farther on too.
+        """
+        count, low, found = 1, 0, None
+        last = math.floor(most / step + 1e-9)
+        while found is None and low < last:
+            count = min(count, last)
+            found = self.route(change(count * step))
+            if found is None:
+                low, count = count, 2 * count
+        if found is None:
+            return None
+        while count - low > 1:
+            middle = (count + low) // 2
+            nearer = self.route(change(middle * step))
+            if nearer is None:
+                low = middle
+            else:
+                count, found = middle, nearer
+        return count * step, found
+
+
+WAYS = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
+
+
+def move_regions(
+    panel: Panel, trials: Trials, names: tuple[str, ...], ways: tuple[str, ...] = tuple(WAYS)
+) -> Iterator[Remedy]:
+    """Yield for each keep-clear region the shortest move that helps.
+
+    Parameters
+    ----------
+    panel : Panel
+    trials : Trials
+    names : tuple of str
+        As a terrain's labels name them; others are passed over.
+    ways : tuple of str
+        Ways that are tried, of "left", "right", "up" and "down".
+    """
+    for clear in panel.keep_clear:
+        if f'keep-clear region "{clear.name}"' not in names:
+            continue
+        if trials.route(_with_region(panel, clear, None)) is None:
+            continue
+        best: tuple[float, str] | None = None
+        for way in ways:
+            dx, dy = WAYS[way]
+            most = MOST_MOVE if best is None else best[0] - MOVE_STEP
+
+            def moved(by: float, clear: KeepClear = clear, dx: int = dx, dy: int = dy) -> Panel:
+                x0, y0, x1, y1 = clear.box
+                return _with_region(panel, clear, (x0 + dx * by, y0 + dy * by, x1 + dx * by, y1 + dy * by))
+
+            found = trials.find_least(moved, MOVE_STEP, most)
+            if found is not None:
+                best = (found[0], way)
+        if best is not None:
+            yield Remedy(f'move keep-clear region "{clear.name}" {best[0]:g} mm {best[1]}', True)
+        else:
+            yield Remedy(f'make keep-clear region "{clear.name}" smaller, or do without it', True)
+
+
+def _with_region(panel: Panel, clear: KeepClear, box: tuple[float, float, float, float] | None) -> Panel:
+    kept: list[KeepClear] = []
+    for one in panel.keep_clear:
+        if one is not clear:
+            kept.append(one)
+        elif box is not None:
+            kept.append(replace(one, box=box))
+    return replace(panel, keep_clear=tuple(kept))
+
+
+def narrow_channels(panel: Panel, trials: Trials) -> Iterator[Remedy]:
+    """Yield the widest channels, in steps, that help."""
+    channel, least = panel.channel, max(LEAST_WIDTH, panel.make.cutter)
+
+    def narrowed(by: float) -> Panel:
+        return replace(panel, channel=replace(channel, width=channel.width - by, widen_to=None))
+
+    found = trials.find_least(narrowed, WIDTH_STEP, channel.width - least)
+    if found is not None:
+        yield Remedy(
+            f"make the channels {channel.width - found[0]:g} mm wide (now {channel.width:g} mm)", True
+        )
+
+
+def thin_walls(panel: Panel, trials: Trials) -> Iterator[Remedy]:
+    """Yield the thickest walls, in steps, that help."""
+    wall = panel.rules.least_wall
+
+    def thinned(by: float) -> Panel:
+        return replace(panel, rules=replace(panel.rules, least_wall=wall - by))
+
+    found = trials.find_least(thinned, WALL_STEP, wall - LEAST_WALL)
+    if found is not None:
+        yield Remedy(f"allow walls of {wall - found[0]:g} mm (rules.least_wall, now {wall:g} mm)", True)
+
+
+def tighten_bends(panel: Panel, trials: Trials) -> Iterator[Remedy]:
+    """Yield the largest bend radius, in steps, that helps."""
+    channel = panel.channel
+
+    def tightened(by: float) -> Panel:
+        return replace(panel, channel=replace(channel, bend_radius=channel.bend_radius - by))
+
+    found = trials.find_least(tightened, 1.0, channel.bend_radius - channel.width)
+    if found is not None:
+        radius = channel.bend_radius - found[0]
+        yield Remedy(f"use a bend radius of {radius:g} mm (now {channel.bend_radius:g} mm)", True)
+
+
+def add_layer(panel: Panel, trials: Trials) -> Iterator[Remedy]:
+    """Yield the second face, where the panel has one; untried where it cannot be tried."""
+    if panel.channel.layers == 2 or panel.make.closing == "one-piece":
+        return
+    if trials.route(replace(panel, channel=replace(panel.channel, layers=2))) is not None:
+        yield Remedy("cut channels in both faces (channel.layers = 2)", True)
+
+
+def move_ports(panel: Panel, trials: Trials, ports: tuple[Port, ...]) -> Iterator[Remedy]:
+    """Yield the shortest move of one port that helps: of all those given the nearest.
+
+    Parameters
+    ----------
+    panel : Panel
+    trials : Trials
+    ports : tuple of Port
+    """
+    best: tuple[float, Port, Point] | None = None
+    for port in ports:
+        most = MOST_MOVE if best is None else best[0] - panel.pitch
+        if most < panel.pitch or trials.route(free_port(panel, port, most)) is None:
+            continue
+
+        def freed(by: float, port: Port = port) -> Panel:
+            return free_port(panel, port, by)
+
+        found = trials.find_least(freed, panel.pitch, most)
+        if found is not None:
+            best = (found[0], port, found[1].ports[port.name])
+    if best is not None:
+        _, port, (x, y) = best
+        at = f"({x:g}, {y:g}) mm"
+        if port.on in EDGES:
+            at = f"{x if port.on in ('top', 'bottom') else y:g} mm along the {port.on} edge"
+        by = _measure_move(port, (x, y))
+        yield Remedy(f'move port "{port.name}" by {by:.3g} mm, to {at}', True)
+
+
+def _measure_move(port: Port, to: Point) -> float:
+    """Return how far a place lies from where a port may stand now, [mm]; along the edge for one on an edge."""
+    if port.on in EDGES:
+        along = 0 if port.on in ("top", "bottom") else 1
+        low, high = port.between if port.between is not None else ((port.at or to)[along],) * 2
+        return max(low - to[along], to[along] - high, 0.0)
+    x0, y0, x1, y1 = port.within if port.within is not None else (*(port.at or to), *(port.at or to))
+    return math.hypot(max(x0 - to[0], to[0] - x1, 0.0), max(y0 - to[1], to[1] - y1, 0.0))
+
+
+def free_port(panel: Panel, port: Port, by: float) -> Panel:
+    """Return the panel with a port free to stand up to `by` beyond where it may stand now, [mm]."""
+    if port.on in EDGES:
+        size = panel.width if port.on in ("top", "bottom") else panel.height
+        along = 0 if port.on in ("top", "bottom") else 1
+        span = port.between if port.between is not None else (port.at[along],) * 2 if port.at else (0.0, size)
+        free = replace(port, at=None, between=(max(0.0, span[0] - by), min(size, span[1] + by)))
+    else:
+        box = port.within if port.within is not None else (*port.at, *port.at) if port.at else None
+        if box is None:
+            return panel
+        x0, y0, x1, y1 = box
+        wider = (max(0.0, x0 - by), max(0.0, y0 - by), min(panel.width, x1 + by), min(panel.height, y1 + by))
+        free = replace(port, at=None, within=wider)
+    parts = tuple(
+        replace(
+            part,
+            inlet=free if part.inlet.name == port.name else part.inlet,
+            outlet=free if part.outlet.name == port.name else part.outlet,
+        )
+        for part in panel.parts
+    )
+    tank = panel.tank
+    if tank.inlet is not None and tank.inlet.name == port.name:
+        tank = replace(tank, inlet=free)
+    drain = free if panel.drain is not None and panel.drain.name == port.name else panel.drain
+    return replace(panel, parts=parts, tank=tank, drain=drain)

@@ -1,0 +1,46 @@
+"""The reason why an instance has no routing: the plainest that can be proven."""
+
+from __future__ import annotations
+
+from layouts.routing.conflict import find_conflict
+from layouts.routing.effort import Effort
+from layouts.routing.instance import Instance
+from layouts.routing.narrow import find_narrow
+from layouts.routing.negotiate import Routing
+from layouts.routing.reasons import Reason
+from layouts.routing.unreachable import find_unreached
+
+
+def find_reason(instance: Instance, routing: Routing, effort: Effort) -> Reason:
+    """Return why a search found nothing: unreachable, narrow, conflict, or only not found.
+
+    Parameters
+    ----------
+    instance : Instance
+    routing : Routing
+        Without traces, and not given up because of its cost.
+    effort : Effort
+
+    Returns
+    -------
+    Reason
+    """
+    if routing.unreachable:
+        found = find_unreached(instance, routing.unreachable[0])
+        names = tuple(instance.nets[net].name for net in routing.unreachable)
+        return Reason("unreachable", names, found.border, certain=found.proven)
+    narrow = find_narrow(instance)
+    if narrow is not None:
+        return Reason(
+            "narrow",
+            tuple(instance.nets[net].name for net in narrow.nets),
+            narrow.cells,
+            len(narrow.nets),
+            narrow.fit,
+            narrow.lacking_cells,
+            routing.rounds,
+        )
+    nets = find_conflict(instance, routing.conflicting, effort)
+    if nets:
+        return Reason("conflict", tuple(instance.nets[net].name for net in nets), rounds=routing.rounds)
+    return Reason("not found", routing.conflicting, rounds=routing.rounds)

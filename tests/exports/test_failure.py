@@ -1,0 +1,225 @@
+"""A panel without a layout: in the terminal, in report.json, as a picture, and what stays of an earlier run."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from picture_texts import assert_inside, texts_of
+
+import exports.pipeline
+from exports.cli import run_command
+from exports.failure_picture import draw_failure
+from exports.failure_report import KINDS, describe_failure, failure_document
+from exports.pipeline import make_panel, write_failure
+from exports.writing import REPORT_NAME, OutFile, write_files
+from geom.errors import LayoutError
+from layouts.failure import Gap, LayoutFailure, Link, Remedy
+from layouts.ground import survey_panel
+from layouts.panel import KeepClear
+from layouts.panels.catalogue import demo_path
+from layouts.place import Placement
+from layouts.place_bounds import find_placements
+from layouts.read import read_panel
+
+NAMES = ("pump - diode block", "radiator - tank")
+FILES = {"plan.svg", REPORT_NAME}
+
+
+def sample_failure(**changes) -> LayoutFailure:
+    """Return a failure written by hand: two channels and a gap between two walls."""
+    panel = read_panel(demo_path("laser-driver"))
+    regions = (
+        KeepClear("lower wall", (72.0, 0.0, 75.0, 50.0), 1),
+        KeepClear("upper wall", (72.0, 72.0, 75.0, 120.0), 1),
+    )
+    placement: Placement = next(iter(find_placements(survey_panel(panel))))
+    failure = LayoutFailure(
+        panel=replace(panel, keep_clear=regions),
+        placement=placement,
+        kind="narrow",
+        proven=True,
+        text="channels must both pass between two walls, but 2.0 mm are lacking.",
+        remedies=(Remedy("move the lower wall", True), Remedy("another order", False)),
+        channels=NAMES,
+        links=(
+            Link(NAMES[0], (placement.outlet, (60.0, 35.0))),
+            Link(NAMES[1], ((50.0, 110.0), placement.top)),
+        ),
+        cells=((75.0, 60.0), (75.0, 65.0)),
+        gap=Gap((75.0, 50.0), (75.0, 72.0), ("the lower wall", "the upper wall"), 22.0, 24.0, 2, 1),
+        at=(75.0, 61.0),
+        tried=5,
+        impossible=3,
+        places=9,
+    )
+    return replace(failure, **changes)
+
+
+@pytest.fixture
+def failing(monkeypatch: pytest.MonkeyPatch) -> LayoutFailure:
+    """Make every plan fail; return how."""
+    failure = sample_failure()
+
+    def fail(path, progress=None, seed=0, effort=None):
+        progress("read", 0.5)
+        raise LayoutError(failure)
+
+    monkeypatch.setattr(exports.pipeline, "plan_panel", fail)
+    return failure
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    code = run_command([str(word) for word in words])
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def test_the_terminal_tells_what_where_why_and_what_to_try():
+    lines = describe_failure(sample_failure()).splitlines()
+    assert lines[0].endswith("laser-driver.toml: no layout: a gap is too narrow (proven)")
+    assert all(line.startswith("  ") and len(line) <= 100 for line in lines[1:])
+    told = "\n".join(lines)
+    assert "2.0 mm are lacking" in told
+    assert "4 other places of pump and tank" in told
+    assert "- move the lower wall: tried, it can then be routed" in told
+    assert "- another order (not tried)" in told
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_document_has_the_reason(kind):
+    document = failure_document(sample_failure(kind=kind, proven=kind != "not found"), (), {"read": 0.12345})
+    assert document["result"] == "no layout"
+    assert document["seconds"] == {"read": 0.123}
+    reason = document["reason"]
+    assert reason.keys() == {
+        "kind",
+        "proven",
+        "proven_everywhere",
+        "channels",
+        "text",
+        "remedies",
+        "at_mm",
+        "gap",
+    }
+    assert reason["kind"] == kind
+    assert reason["proven"] is (kind != "not found")
+    assert reason["proven_everywhere"] is False
+    assert reason["channels"] == list(NAMES)
+    assert reason["at_mm"] == [75.0, 61.0]
+    assert reason["remedies"] == [
+        {"text": "move the lower wall", "works": True},
+        {"text": "another order", "works": False},
+    ]
+    assert reason["gap"]["lacking_mm"] == 2.0
+    assert document["places"] == {"all": 9, "tried": 5, "impossible": 3}
+    assert json.loads(json.dumps(document, allow_nan=False)) == document
+
+
+def test_plan_prints_the_block_and_leaves_with_3(capsys, failing, tmp_path: Path):
+    picture = tmp_path / "why.svg"
+    code, out, err = run(capsys, "plan", "any.toml", "--picture", picture)
+    assert code == 3
+    assert out == ""
+    assert err.startswith(describe_failure(failing))
+    assert picture.read_text(encoding="utf-8") == draw_failure(failing)
+    code, out, err = run(capsys, "plan", "any.toml", "--json")
+    assert code == 3
+    assert json.loads(out) == failure_document(failing, (), {"read": 0.5})
+    assert "no layout" in err
+
+
+def test_make_writes_report_and_picture_and_keeps_an_earlier_run(capsys, failing, tmp_path: Path):
+    body = OutFile("body.step", "body", lambda path: path.write_text("x") and None)
+    listing = b'{"files": [{"name": "body.step", "what": "body", "sha256": "%s"}]}'
+    write_files(
+        tmp_path, (body,), lambda records, left: listing % records[0].sha256.encode(), drop_stale=True
+    )
+    for _ in range(2):
+        code, out, err = run(capsys, "make", "any.toml", "--out", tmp_path)
+        assert code == 3
+        assert out == ""
+        assert f"wrote {tmp_path / 'plan.svg'}" in err
+        assert f"of an earlier run, still in {tmp_path}: body.step" in err
+    assert {path.name for path in tmp_path.iterdir()} == FILES | {"body.step"}
+    report = json.loads((tmp_path / REPORT_NAME).read_bytes())
+    assert report["result"] == "no layout"
+    assert [file["name"] for file in report["files"]] == ["plan.svg"]
+    assert [file["name"] for file in report["earlier_files"]] == ["body.step"]
+    assert report["seconds"] == {}
+    code, out, _ = run(capsys, "make", "any.toml", "--out", tmp_path, "--json")
+    assert code == 3
+    assert json.loads(out) == {**report, "seconds": {"read": 0.5}}
+
+
+def test_the_error_reaches_whoever_calls(failing, tmp_path: Path):
+    with pytest.raises(LayoutError, match="lacking") as caught:
+        make_panel("any.toml", tmp_path / "out", lambda stage, seconds: None)
+    assert caught.value.failure is failing
+    assert {path.name for path in (tmp_path / "out").iterdir()} == FILES
+
+
+def test_the_same_failure_gives_the_same_bytes(tmp_path: Path):
+    write_failure(sample_failure(), tmp_path / "a")
+    write_failure(sample_failure(), tmp_path / "b")
+    for name in FILES:
+        assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
+
+
+def test_a_real_panel_that_cannot_be_routed_ends_in_report_and_picture(capsys, tmp_path: Path):
+    text = demo_path("laser-driver").read_text(encoding="utf-8")
+    for name, low, high in (("lower wall", 0, 50), ("upper wall", 72, 120)):
+        text += f'\n[[keep_clear]]\nname = "{name}"\nbox = ["72 mm", "{low} mm", "75 mm", "{high} mm"]\n'
+    file = tmp_path / "walled.toml"
+    file.write_text(text, encoding="utf-8")
+    code, _, err = run(capsys, "make", file, "--out", tmp_path / "out", "--effort", "quick")
+    assert code == 3
+    assert "no layout: a gap is too narrow (proven)" in err
+    reason = json.loads((tmp_path / "out" / REPORT_NAME).read_bytes())["reason"]
+    assert reason["channels"] == list(NAMES)
+    assert reason["gap"]["lacking_mm"] == pytest.approx(2.0, abs=0.1)
+    picture = (tmp_path / "out" / "plan.svg").read_text(encoding="utf-8")
+    assert {*NAMES, "gap 22.0 mm wide", "24.0 mm needed"} <= {said for said, _ in texts_of(picture)}
+
+
+class TestPicture:
+    """The picture tells it in words and lines."""
+
+    def test_names_numbers_and_reason_stand_in_it(self):
+        picture = draw_failure(sample_failure())
+        said = [text for text, _ in texts_of(picture)]
+        for text in (*NAMES, "lower wall", "upper wall", "tank", "pump inlet", "diode block inlet", "drain"):
+            assert text in said
+        assert "gap 22.0 mm wide" in said
+        assert any("2.0 mm are lacking" in text for text in said)
+        assert any("tried: it can then be routed" in text for text in said)
+        assert any(text.startswith("no layout: a gap is too narrow (proven)") for text in said)
+        assert_inside(picture)
+
+    def test_channels_asked_for_are_dashed_each_in_its_own_way(self):
+        root = ElementTree.fromstring(draw_failure(sample_failure()))
+        dashes = [e.get("stroke-dasharray") for e in root.iter() if e.get("stroke-width") == "2"]
+        dashes = [dash for dash in dashes if dash]
+        assert len(dashes) == len(set(dashes)) == len(NAMES)
+
+    def test_the_gap_is_dimensioned_to_scale(self):
+        picture = draw_failure(sample_failure())
+        scale = 620.0 / 120.0
+        x = f"{75.0 * scale:.2f}".rstrip("0").rstrip(".")
+        top, bottom = (f"{(120.0 - y) * scale:.2f}".rstrip("0").rstrip(".") for y in (72.0, 50.0))
+        assert f"M{x} {bottom}L{x} {top}" in picture
+
+    def test_without_gap_and_cells_there_is_less(self):
+        picture = draw_failure(sample_failure(kind="conflict", gap=None, cells=()))
+        said = [text for text, _ in texts_of(picture)]
+        assert not any(text.startswith("gap ") for text in said)
+        assert not any("crosses" in text for text in said)
+        assert set(NAMES) <= set(said)
+
+    def test_a_separate_tank_and_ports_on_all_sides(self):
+        panel = read_panel(demo_path("cupboard-server"))
+        placement = next(iter(find_placements(survey_panel(panel))))
+        picture = draw_failure(sample_failure(panel=panel, placement=placement, gap=None, links=(), cells=()))
+        assert "tank outlet" in {said for said, _ in texts_of(picture)}
+        assert_inside(picture)
