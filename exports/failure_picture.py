@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from exports.failure_report import KINDS
+from exports.failure_report import KINDS, tell_remedy
 from exports.figures import show_mm, wrap_words
 from exports.labels import LabelRequest, Rect, place_labels
 from exports.plan_picture import MARGIN, PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
@@ -33,7 +33,8 @@ from geom.standards import tables
 from layouts.clearance import feed_width
 from layouts.explain import find_port_middle
 from layouts.failure import LayoutFailure, Link
-from layouts.panel import Panel, Port
+from layouts.panel import Box, Panel, Port
+from layouts.place import Placement
 from layouts.tank import tank_corner_radius
 
 HEAD_HEIGHT = 58.0
@@ -41,6 +42,8 @@ DASHES = ("10 5", "3 4", "14 4 3 4", "6 3")
 """One for each channel concerned, by turns."""
 CROSS = 2.6
 """Half the size of a cross, in picture units."""
+ROOM = 'stroke-dasharray="12 5"'
+"""Of the boxes in which pump and tank may stand."""
 LINE_STEP = 6.0
 """Between the points that stand for drawn lines where labels are placed, in picture units."""
 MOST_CROSSES = 600
@@ -120,7 +123,71 @@ def _asked_ports(panel: Panel) -> tuple[Port, ...]:
 
 def _draw_asked(failure: LayoutFailure, view: View) -> list[str]:
     """Draw tank, pump and drop where they were tried, and the ports where they may stand."""
-    panel, placement = failure.panel, failure.placement
+    panel = failure.panel
+    out = (
+        _draw_boxes(panel, view)
+        if failure.placement is None
+        else _draw_placed(panel, failure.placement, view)
+    )
+    for port in _asked_ports(panel):
+        if port.within is not None:
+            out.append(draw_region((outline_rectangle(*port.within, 0.0),), view, "none", INK, 1.0, HIDDEN))
+        elif port.on in EDGES:
+            a, b = _edge_span(panel, port)
+            out.append(
+                f'<path d="M{view.xy(a)}L{view.xy(b)}" stroke="{INK}" stroke-width="5" stroke-dasharray="3 2"/>'
+            )
+        else:
+            radius = tables.thread(port.thread).tap_drill / 2
+            middle = find_port_middle(panel, port)
+            out += draw_bore(middle, radius, port.role == "inlet", view, port.on == "back")
+    return out
+
+
+def _draw_boxes(panel: Panel, view: View) -> list[str]:
+    """Draw where pump and tank may stand, long dashes, and each with its size in the middle of it."""
+    out: list[str] = []
+    tank, x, y = _tank_room(panel), *_middle(pump_room(panel))
+    if tank is not None and panel.tank.size is not None:
+        (mx, my), (width, height) = _middle(tank), panel.tank.size
+        box = (mx - width / 2, my - height / 2, mx + width / 2, my + height / 2)
+        shape = outline_rectangle(*box, tank_corner_radius(panel))
+        out.append(draw_region((shape,), view, STILL, SHORE, 1.4))
+        out.append(draw_region((outline_rectangle(*tank, 0.0),), view, "none", INK, 1.6, ROOM))
+    if panel.pump.seat_diameter > 0.0:
+        out.append(
+            draw_region((outline_circle((x, y), panel.pump.seat_diameter / 2),), view, "none", INK, 1.0)
+        )
+    out.append(draw_region((outline_rectangle(*pump_room(panel), 0.0),), view, "none", INK, 1.6, ROOM))
+    return out
+
+
+def pump_room(panel: Panel) -> Box:
+    """Return the box that the pump's seat must stay in, [mm]: its own outline where it has no choice."""
+    pump = panel.pump
+    if pump.within is not None:
+        return pump.within
+    assert pump.at is not None
+    (x, y), radius = pump.at, max(pump.seat_diameter, pump.inlet_bore) / 2
+    return x - radius, y - radius, x + radius, y + radius
+
+
+def _tank_room(panel: Panel) -> Box | None:
+    """Return the box that a pocket tank must stay in, [mm]; None for a separate tank."""
+    tank = panel.tank
+    if tank.size is None:
+        return None
+    if tank.within is not None:
+        return tank.within
+    assert tank.at is not None
+    return (*tank.at, tank.at[0] + tank.size[0], tank.at[1] + tank.size[1])
+
+
+def _middle(box: Box) -> Point:
+    return (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+
+
+def _draw_placed(panel: Panel, placement: Placement, view: View) -> list[str]:
     out: list[str] = []
     if placement.box is not None:
         tank = outline_rectangle(*placement.box, tank_corner_radius(panel))
@@ -135,18 +202,6 @@ def _draw_asked(failure: LayoutFailure, view: View) -> list[str]:
     behind = panel.pump.on == "back"
     out += draw_bore(placement.inlet, panel.pump.inlet_bore / 2, True, view, behind)
     out += draw_bore(placement.outlet, panel.pump.outlet_bore / 2, False, view, behind)
-    for port in _asked_ports(panel):
-        if port.within is not None:
-            out.append(draw_region((outline_rectangle(*port.within, 0.0),), view, "none", INK, 1.0, HIDDEN))
-        elif port.on in EDGES:
-            a, b = _edge_span(panel, port)
-            out.append(
-                f'<path d="M{view.xy(a)}L{view.xy(b)}" stroke="{INK}" stroke-width="5" stroke-dasharray="3 2"/>'
-            )
-        else:
-            radius = tables.thread(port.thread).tap_drill / 2
-            middle = find_port_middle(panel, port)
-            out += draw_bore(middle, radius, port.role == "inlet", view, port.on == "back")
     return out
 
 
@@ -217,9 +272,12 @@ def _draw_labels(failure: LayoutFailure, view: View) -> tuple[list[str], list[Re
     for link in failure.links:
         for other in link.ends[1:]:
             lines += _points_along(view.to(link.ends[0]), view.to(other))
-    for port in _asked_ports(panel):
-        if port.within is not None:
-            x0, y0, x1, y1 = port.within
+    boxes = [port.within for port in _asked_ports(panel)]
+    if failure.placement is None:
+        boxes += [pump_room(panel), _tank_room(panel)]
+    for box in boxes:
+        if box is not None:
+            x0, y0, x1, y1 = box
             corners = [view.to(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))]
             for a, b in pairwise(corners):
                 lines += _points_along(a, b)
@@ -241,7 +299,7 @@ def _draw_labels(failure: LayoutFailure, view: View) -> tuple[list[str], list[Re
 
 
 def _list_labels(failure: LayoutFailure, view: View) -> list[Label]:
-    panel, placement = failure.panel, failure.placement
+    panel = failure.panel
     wanted: list[Label] = []
 
     def ask(at: Point, said: tuple[str, ...], gap: float, outward: Point | None = None) -> None:
@@ -268,17 +326,26 @@ def _list_labels(failure: LayoutFailure, view: View) -> list[Label]:
             ask(middle, said, max(x1 - x0, y1 - y0) / 2 * view.scale * 0.7 + 3.0)
         else:
             ask(middle, said, tables.thread(port.thread).tap_drill / 2 * view.scale + 3.0)
-    ask(
-        placement.inlet,
-        ("pump inlet", f"turned {placement.turn_deg}°"),
-        panel.pump.inlet_bore / 2 * view.scale + 6.0,
-    )
-    ask(placement.outlet, ("pump outlet",), panel.pump.outlet_bore / 2 * view.scale + 6.0)
-    if placement.box is not None:
-        x0, y0, x1, y1 = placement.box
+    placement, box = failure.placement, _tank_room(panel)
+    tank: tuple[str, ...] = ("tank",)
+    if placement is None:
+        room = pump_room(panel)
+        ask(_middle(room), ("pump", f"seat {show_mm(panel.pump.seat_diameter)} mm"), 0.0)
+        ask((_middle(room)[0], room[1]), ("where the pump may stand",), 8.0)
+        if box is not None:
+            ask((_middle(box)[0], box[3]), ("where the tank may stand",), 8.0)
+    else:
+        ask(
+            placement.inlet,
+            ("pump inlet", f"turned {placement.turn_deg}°"),
+            panel.pump.inlet_bore / 2 * view.scale + 6.0,
+        )
+        ask(placement.outlet, ("pump outlet",), panel.pump.outlet_bore / 2 * view.scale + 6.0)
+        box = placement.box
+    if box is not None:
+        x0, y0, x1, y1 = box
         home = (*view.to((x0, y1)), *view.to((x1, y0)))
-        tank: tuple[str, ...] = ("tank",)
-        request = LabelRequest(view.to(((x0 + x1) / 2, (y0 + y1) / 2)), lines_size(tank), 0.0, None, home)
+        request = LabelRequest(view.to(_middle(box)), lines_size(tank), 0.0, None, home)
         wanted.append((request, tank, STILL))
     for clear in panel.keep_clear:
         ask(((clear.box[0] + clear.box[2]) / 2, (clear.box[1] + clear.box[3]) / 2), (clear.name,), 0.0)
@@ -303,12 +370,13 @@ def _draw_notes(failure: LayoutFailure, width: float) -> tuple[list[str], float]
         out.append(text_at(0.0, y, "What to try:", TEXT, INK, 'font-weight="600"'))
         y += 16.0
     for remedy in failure.remedies:
-        said = f"{remedy.text} ({'tried: it can then be routed' if remedy.works else 'not tried'})"
-        for k, line in enumerate(wrap_words(said, most - 4)):
+        for k, line in enumerate(wrap_words(tell_remedy(failure, remedy), most - 4)):
             out.append(text_at(14.0, y, ("– " if k == 0 else "   ") + line, TEXT, INK))
             y += 16.0
     legend = (
         "dashed with a name: a channel asked for, straight; dashed boxes and edges: where a port may stand"
+        if failure.placement is not None
+        else "long dashes: where pump and tank may stand; short dashes: where a port may"
     )
     if failure.cells and failure.gap is None:
         legend += (

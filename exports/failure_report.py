@@ -9,7 +9,7 @@ from exports.figures import round_plain, wrap_words
 from exports.text_tables import LINE
 from exports.writing import FileRecord
 from geom.outline import Point
-from layouts.failure import Gap, LayoutFailure
+from layouts.failure import Gap, LayoutFailure, Remedy
 
 SCHEMA = 1
 
@@ -18,24 +18,31 @@ KINDS = {
     "narrow": "a gap is too narrow",
     "conflict": "channels do not fit together",
     "not found": "no routing was found",
+    "no place": "pump and tank find no place",
+    "refused": "no routing found keeps all distances",
 }
 """What each kind of reason means."""
+
+HELPS = {"unreachable": "that channel can then be routed", "no place": "there is then a place"}
+"""What a remedy that was tried was found to do, where it is not that all can be routed."""
 
 
 def describe_failure(failure: LayoutFailure) -> str:
     """Return the failure in lines for the terminal: what, where, why, and what to try."""
     proof = "proven" if failure.proven else "not proven"
-    lines = [f"{failure.panel.path}: no layout: {KINDS[failure.kind]} ({proof})"]
+    lines = [f"{failure.where}: no layout: {KINDS[failure.kind]} ({proof})"]
     lines += _indent(failure.text)
     lines += _indent(failure.describe_places())
-    lines += [
-        line for remedy in failure.remedies for line in _indent(_tell_remedy(remedy.text, remedy.works), "- ")
-    ]
+    for remedy in failure.remedies:
+        lines += _indent(tell_remedy(failure, remedy), "- ")
     return "\n".join(lines)
 
 
-def _tell_remedy(text: str, works: bool) -> str:
-    return f"{text}: tried, it can then be routed" if works else f"{text} (not tried)"
+def tell_remedy(failure: LayoutFailure, remedy: Remedy) -> str:
+    """Return a remedy with what is known of it."""
+    if not remedy.works:
+        return f"{remedy.text} (may help)"
+    return f"{remedy.text}: tried, {HELPS.get(failure.kind, 'all can then be routed')}"
 
 
 def _indent(text: str, mark: str = "") -> list[str]:
@@ -81,12 +88,12 @@ def failure_document(
             "proven": failure.proven,
             "proven_everywhere": failure.proven_everywhere,
             "channels": list(failure.channels),
-            "text": f"{failure.text} {failure.describe_places()}",
+            "text": f"{failure.text} {failure.describe_places()}".rstrip(),
             "remedies": [{"text": remedy.text, "works": remedy.works} for remedy in failure.remedies],
             "at_mm": _mm(failure.at),
             "gap": None if failure.gap is None else _gap(failure.gap),
         },
-        "pump": {"at_mm": _mm(placement.inlet), "turn_deg": placement.turn_deg},
+        "pump": placement and {"at_mm": _mm(placement.inlet), "turn_deg": placement.turn_deg},
         "places": {"all": failure.places, "tried": failure.tried, "impossible": failure.impossible},
         "files": _files(files),
         "earlier_files": _files(earlier),

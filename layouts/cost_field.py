@@ -21,7 +21,7 @@ from layouts.ground import Ground, port_terminals
 from layouts.nets import DRAIN, PUMP_OUTLET, TANK_RETURN, ChannelNeed
 from layouts.place import DRAIN_LEAVES, PumpPlace, tank_walls
 from layouts.routing.ends import EndTable
-from layouts.routing.instance import Instance, Rates
+from layouts.routing.instance import CHANNEL, DX, DY, Instance, Rates
 from layouts.routing.search import BREATH, INFINITE, measure_ahead
 from layouts.routing.trace import arc_cells
 from layouts.terrain import near_feed
@@ -161,7 +161,7 @@ class CostField:
             self.direct = costs.rates
             return
         root = movable[0] if movable else 0
-        blocked = self._block_for(need)
+        blocked = self.block_for(need)
         least, stage = self._measure_channel(need, root, costs, blocked)
         one = _Channel(costs.width, costs.end_rates[root].step, least, stage)
         if not movable:
@@ -200,23 +200,58 @@ class CostField:
             ]
             return np.maximum.reduce(ways), None
         known: dict[int, np.ndarray] = {}
+        steps: dict[int, float] = {}
         for held in sorted(range(1, 2 ** len(far)), key=int.bit_count):
             mask = sum(1 << k for n, k in enumerate(far) if held >> n & 1)
+            steps[held] = legs[mask].step
             if held.bit_count() == 1:
                 goal = goals[held.bit_length() - 1]
                 price = np.zeros(len(goal))
             else:
-                meeting = np.full(self.plane, np.inf)
-                part = (held - 1) & held
-                while part > held - part:
-                    meeting = np.minimum(meeting, known[part].min(axis=1) + known[held - part].min(axis=1))
-                    part = (part - 1) & held
-                cells = np.flatnonzero(np.isfinite(meeting))
-                goal = (cells[:, None] * 4 + np.arange(4)).ravel()
-                price = np.repeat(meeting[cells] + costs.rates.tee, 4)
+                goal, price = self._meet(known, steps, held, blocked[self.ground.channel_class(need)])
+                price = price + costs.rates.tee
             stage = _Stage(need, goal, price, legs[mask], blocked)
             known[held] = self._measure(need, goal, price, legs[mask], blocked)
         return known[2 ** len(far) - 1], stage
+
+    def _meet(
+        self, known: dict[int, np.ndarray], steps: dict[int, float], held: int, closed: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Return the states from which a T is reached that parts a set of ends, and what it costs from there.
+
+        A T stands on a straight: of its three legs two lie in line. The third, its branch, begins with as many
+        straight cells as keep it off the others, or keep two Ts apart.
+        """
+        ground = self.ground
+        columns, rows = ground.grid.columns, ground.grid.rows
+        parts = [part for part in range(1, held) if part & held == part]
+        if ground.panel.channel.layers == 2 or ground.bend_cells == 0 or ground.tee_margin == 0:
+            meeting = np.full(self.plane, np.inf)
+            for part in parts:
+                meeting = np.minimum(meeting, known[part].min(axis=1) + known[held - part].min(axis=1))
+            cells = np.flatnonzero(np.isfinite(meeting))
+            return (cells[:, None] * 4 + np.arange(4)).ravel(), np.repeat(meeting[cells], 4)
+        reach = int(np.abs(ground.offsets[CHANNEL][CHANNEL]).max()) + 1
+        straight = min(reach, ground.tee_margin)
+        free = ~closed.reshape(rows, columns)
+        out = np.full((4, rows, columns), np.inf)
+        ways = {part: known[part].reshape(rows, columns, 4) for part in parts}
+        branches = {
+            part: [_shift(way[:, :, d], d, straight) + straight * steps[part] for d in range(4)]
+            for part, way in ways.items()
+        }
+        for d in range(4):
+            left, right = (d + 1) % 4, (d + 3) % 4
+            for part in parts:
+                # Straight on, the rest as the branch; or what comes in is the branch itself.
+                aside = branches[held - part]
+                out[d] = np.minimum(out[d], ways[part][:, :, d] + np.minimum(aside[left], aside[right]))
+                both = ways[part][:, :, left] + ways[held - part][:, :, right]
+                out[d] = np.minimum(out[d], _shift(both, d, straight) + straight * steps[held])
+            out[d][~free] = np.inf
+        price = out.reshape(4, -1).T.ravel()
+        goal = np.flatnonzero(np.isfinite(price))
+        return goal, price[goal]
 
     def _measure(
         self, need: ChannelNeed, goals: np.ndarray, price: np.ndarray, rates: Rates, blocked: np.ndarray
@@ -251,7 +286,7 @@ class CostField:
         states = table.leaving if leaving else table.arriving
         return np.unique(states % (4 * self.plane))
 
-    def _block_for(self, need: ChannelNeed) -> np.ndarray:
+    def block_for(self, need: ChannelNeed) -> np.ndarray:
         """Return what stands fast in a channel's way, (classes, cells) bool."""
         ground = self.ground
         columns, rows = ground.grid.columns, ground.grid.rows
@@ -281,3 +316,16 @@ def _least_rates(legs: tuple[Rates, ...], root: int, end: int, tee: float) -> Ra
     between = [rates for mask, rates in enumerate(legs) if mask >> end & 1 and not mask >> root & 1]
     step = min(rates.step for rates in between)
     return Rates(step, min(tee, *(rates.bend for rates in between)), through=between[0].through)
+
+
+def _shift(plane: np.ndarray, d: int, cells: int) -> np.ndarray:
+    """Return for each place what stands `cells` further in a direction, (rows, columns) float; infinite outside."""
+    dx, dy = DX[d] * cells, DY[d] * cells
+    rows, columns = plane.shape
+    out = np.full_like(plane, np.inf)
+    inside_y = slice(max(0, -dy), rows - max(0, dy))
+    inside_x = slice(max(0, -dx), columns - max(0, dx))
+    from_y = slice(max(0, dy), rows + min(0, dy))
+    from_x = slice(max(0, dx), columns + min(0, dx))
+    out[inside_y, inside_x] = plane[from_y, from_x]
+    return out

@@ -17,6 +17,7 @@ from layouts.remedies import (
     Lay,
     Trials,
     add_layer,
+    change_order,
     move_ports,
     move_regions,
     narrow_channels,
@@ -73,7 +74,7 @@ def explain_failure(
     LayoutFailure
     """
     reason = found if isinstance(found, Reason) else find_reason(terrain.instance, found, effort)
-    told = _Told(panel, terrain, reason, lay)
+    told = _Told(panel, terrain, reason, lay if effort.trials else None, effort)
     remedies: tuple[Remedy, ...]
     gap: Gap | None = None
     if min(terrain.grid.columns, terrain.grid.rows) < LEAST_NODES:
@@ -108,8 +109,11 @@ def explain_failure(
 class _Told:
     """Tells one reason in the panel's terms."""
 
-    def __init__(self, panel: Panel, terrain: Terrain, reason: Reason, lay: Lay | None) -> None:
+    def __init__(
+        self, panel: Panel, terrain: Terrain, reason: Reason, lay: Lay | None, effort: Effort
+    ) -> None:
         self.panel = panel
+        self.most = effort.trials
         self.terrain = terrain
         self.reason = reason
         self.lay = lay
@@ -157,7 +161,7 @@ class _Told:
     def _remedies_alone(self, name: str, found: Unreached, end: ChannelEnd) -> Iterator[Remedy]:
         tried: list[Remedy] = []
         if self.lay is not None:
-            trials = Trials(self.lay, alone=name)
+            trials = Trials(self.lay, self.most, alone=name)
             names = found.opening or found.names
             if found.hindrance == "no place":
                 names = tuple(f'keep-clear region "{clear.name}"' for clear in self.panel.keep_clear)
@@ -165,7 +169,7 @@ class _Told:
             beside = [e for n in found.beside for e in self.terrain.needs[n].ends]
             ports = tuple(e.port for e in (end, *beside) if e.port is not None)
             tried += move_ports(self.panel, trials, ports[:MOST_PORTS])
-            tried += narrow_channels(self.panel, trials)
+            tried += narrow_channels(self.panel, trials, (name,))
             if found.hindrance == "no bend":
                 tried += tighten_bends(self.panel, trials)
             tried += add_layer(self.panel, trials)
@@ -208,12 +212,13 @@ class _Told:
     def _remedies_narrow(self, gap: Gap | None, lack: int) -> Iterator[Remedy]:
         tried: list[Remedy] = []
         if self.lay is not None:
-            trials = Trials(self.lay)
+            trials = Trials(self.lay, self.most)
             tried += add_layer(self.panel, trials)
             if gap is not None:
                 tried += _widen(self.panel, trials, gap)
-            tried += narrow_channels(self.panel, trials)
+            tried += narrow_channels(self.panel, trials, self.reason.channels)
             tried += thin_walls(self.panel, trials)
+            tried += change_order(self.panel, trials, self.reason.channels)
         yield from tried
         if not tried:
             if gap is not None and gap.lacking > 0:
@@ -222,9 +227,11 @@ class _Told:
                 )
             elif gap is not None:
                 yield Remedy("use a finer pitch (panel.pitch)", False)
-            yield Remedy("make the channels or their walls narrower", False)
+            if self.lay is None:
+                yield Remedy("make the channels or their walls narrower", False)
         fewer = "one channel" if lack == 1 else f"{lack} channels"
-        yield Remedy(f"move ports so that {fewer} fewer must pass, or change the loop's order", False)
+        order = "" if self.lay is not None else ", or change the loop's order"
+        yield Remedy(f"move ports so that {fewer} fewer must pass{order}", False)
 
     def tell_conflict(self) -> tuple[str, tuple[Remedy, ...]]:
         """Return which channels do not fit together, proven or only not found, and what to try."""
@@ -247,17 +254,23 @@ class _Told:
                 f"no routing was found in {reason.rounds} rounds: channels {names} stay in each other's way; it is "
                 "not proven that there is none."
             )
+            free = tuple(f'"{port.name}"' for port in self._ports() if port.within is not None)
+            if free:
+                places = "every place of ports" if len(free) > 1 else "every place of port"
+                boxes = "their boxes" if len(free) > 1 else "its box"
+                text += f" A proof would have to hold for {places} {_join(free)} in {boxes}."
         return text, tuple(self._remedies_conflict())
 
     def _remedies_conflict(self) -> Iterator[Remedy]:
         tried: list[Remedy] = []
         if self.lay is not None:
-            trials = Trials(self.lay)
+            trials = Trials(self.lay, self.most)
             tried += add_layer(self.panel, trials)
             tried += move_ports(self.panel, trials, self._ports()[:MOST_PORTS])
-            tried += narrow_channels(self.panel, trials)
+            tried += narrow_channels(self.panel, trials, self.reason.channels)
             regions = tuple(f'keep-clear region "{clear.name}"' for clear in self.panel.keep_clear)
             tried += move_regions(self.panel, trials, regions)
+            tried += change_order(self.panel, trials, self.reason.channels)
         yield from tried
         if not tried:
             if self.panel.channel.layers == 1 and self.panel.make.closing != "one-piece":
@@ -266,7 +279,8 @@ class _Told:
                 "give a port of theirs a box or a span instead of a fixed place, or another face", False
             )
             yield Remedy("make channels and walls narrower, or the panel larger", False)
-        yield Remedy("another order of the parts in the loop", False)
+        if self.lay is None:
+            yield Remedy("another order of the parts in the loop", False)
         if self.reason.kind == "not found":
             yield Remedy("a longer search: --effort thorough", False)
 

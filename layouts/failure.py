@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from geom.outline import Point
 from layouts.panel import Panel
 from layouts.place import Placement
 from layouts.routing.reasons import ReasonKind
 
+FailureKind = ReasonKind | Literal["no place", "refused"]
+"""Why an instance has no routing; or there is none: pump and tank find no place, or what was routed was refused."""
+
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """What to try: `works` where it was tried and this place of tank and pump could then be routed.
+    """What to try: `works` where it was tried and helped: this place of tank and pump could then be routed (of an
+    unreachable channel, that channel), or the pump then has a place.
 
     One that was not tried, or that cannot be tried here, only may help.
     """
@@ -66,11 +71,11 @@ class LayoutFailure:
     Parameters
     ----------
     panel : Panel
-    placement : Placement
-        The place of pump and tank that came nearest.
-    kind : {"unreachable", "narrow", "conflict", "not found"}
+    placement : Placement or None
+        The place of pump and tank that came nearest; None where they find no place.
+    kind : {"unreachable", "narrow", "conflict", "not found", "no place", "refused"}
     proven : bool
-        Whether it is proven that this place cannot be routed.
+        Whether it is proven that this place cannot be routed, or that there is no place.
     text : str
         What, where and why, in whole sentences.
     remedies : tuple of Remedy
@@ -86,11 +91,13 @@ class LayoutFailure:
         Where to look first, [mm].
     tried, impossible, places : int
         Places of pump and tank that were tried, those of them that are proven impossible, and all there are.
+    key : str
+        The key of the file that it is about, empty where it is about the whole panel.
     """
 
     panel: Panel
-    placement: Placement
-    kind: ReasonKind
+    placement: Placement | None
+    kind: FailureKind
     proven: bool
     text: str
     remedies: tuple[Remedy, ...]
@@ -102,21 +109,29 @@ class LayoutFailure:
     tried: int = 1
     impossible: int = 0
     places: int = 1
+    key: str = ""
 
     @property
     def proven_everywhere(self) -> bool:
         """Whether it is proven that no place of pump and tank can be routed."""
         return self.proven and self.impossible >= self.places
 
+    @property
+    def where(self) -> str:
+        """The file, with line and key where it is about one."""
+        return self.panel.at_line(self.key) if self.key else self.panel.path
+
     def __str__(self) -> str:
         """Return the message: one paragraph."""
-        told = f"{self.panel.path}: {self.text} {self.describe_places()}"
+        told = f"{self.where}: {self.text} {self.describe_places()}".rstrip()
         if self.remedies:
             told += " To try: " + "; ".join(remedy.text for remedy in self.remedies) + "."
         return told
 
     def describe_places(self) -> str:
-        """Return which place of pump and tank this is about, and what is known of the others."""
+        """Return which place of pump and tank this is about, and what is known of the others; empty without one."""
+        if self.placement is None:
+            return ""
         x, y = self.placement.inlet
         here = f"This is with the pump inlet at ({x:g}, {y:g}) mm, turned {self.placement.turn_deg} deg"
         others = self.tried - 1

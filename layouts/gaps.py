@@ -14,7 +14,8 @@ from layouts.blockers import Blocker, outline_blockers
 from layouts.clearance import clearances_of
 from layouts.failure import Gap
 from layouts.panel import Panel
-from layouts.routing.instance import CHANNEL, Instance
+from layouts.routing.instance import Instance
+from layouts.routing.naming import spread_labels
 from layouts.routing.narrow import split_chains
 from layouts.routing.reasons import Reason
 from layouts.terrain import Terrain
@@ -97,7 +98,7 @@ def measure_gap(panel: Panel, terrain: Terrain, cells: tuple[int, ...]) -> Width
         if blocker is None:
             return None
         # A blocked cell's centre lies nearer than this to what blocks it.
-        reach = blocker.off + panel.channel.width / 2 + 2 * pitch
+        reach = blocker.off + max(terrain.ground.widths) / 2 + 2 * pitch
         at = shapely.Point(column * pitch, row * pitch)
         near = blocker.shape.intersection(at.buffer(reach, quad_segs=64))
         parts = [part for part in getattr(near, "geoms", [near]) if not part.is_empty]
@@ -119,6 +120,9 @@ def _find_sides(
     columns, rows, layer = instance.columns, instance.rows, instance.columns * instance.rows
     if instance.labels is None:
         return None
+    classes = sorted({net.channel_class for net in instance.nets})
+    blocked = np.asarray(instance.blocked[classes].all(axis=0))
+    labels = spread_labels(instance, blocked)
     at = [(c % layer % columns, c % layer // columns) for c in cells]
     first, last = max(
         ((a, b) for a in at for b in at), key=lambda pair: math.hypot(*np.subtract(pair[0], pair[1]))
@@ -134,8 +138,8 @@ def _find_sides(
                     found.append(((x, y), "the panel's edge"))
                     continue
                 cell = base + y * columns + x
-                if instance.blocked[CHANNEL, cell] and instance.labels[cell] >= 0:
-                    found.append(((x, y), instance.label_names[instance.labels[cell]]))
+                if blocked[cell] and labels[cell] >= 0:
+                    found.append(((x, y), instance.label_names[labels[cell]]))
         around.append(found)
     pairs = [(a, b) for a in around[0] for b in around[1]]
     if not pairs:

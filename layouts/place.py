@@ -253,6 +253,38 @@ def match_tanks(ground: Ground, place: PumpPlace, boxes: np.ndarray, reasons: Co
         if count:
             reasons[reason] += count
         free &= ~wrong
+    return free & match_drops(ground, place, boxes[:, 1], reasons)
+
+
+def match_drops(ground: Ground, place: PumpPlace, lows: np.ndarray, reasons: Counter[str]) -> np.ndarray:
+    """Return which drops from a tank straight down to a pump keep off the keep-clear regions.
+
+    Parameters
+    ----------
+    ground : Ground
+    place : PumpPlace
+    lows : (n,) float
+        Where each drop begins, above the pump's inlet, [mm].
+    reasons : Counter
+        What was in the way is counted in it.
+
+    Returns
+    -------
+    (n,) bool
+    """
+    gaps, (x, y) = clearances_of(ground.panel), place.inlet
+    keep = feed_width(ground.panel) / 2 + max(gaps.seal_reach, gaps.solid_gap)
+    free = np.ones(len(lows), dtype=bool)
+    for clear in ground.panel.keep_clear:
+        x0, y0, x1, y1 = clear.box
+        beside = max(x0 - x, x - x1, 0.0)
+        wrong = free & (np.hypot(beside, np.maximum(0.0, np.maximum(y0 - lows, y - y1))) < keep - SAME_MM)
+        count = int(wrong.sum())
+        if count:
+            reasons[f'keep-clear region "{clear.name}" lies in the way from the tank down to the pump'] += (
+                count
+            )
+        free &= ~wrong
     return free
 
 

@@ -29,8 +29,9 @@ from geom.errors import LayoutError
 from geom.frame import SAME_MM
 from layouts.cost_field import CostField
 from layouts.ground import Ground
+from layouts.no_place import explain_no_place
 from layouts.panel import Box
-from layouts.place import Placement, PumpPlace, list_outlets, list_pumps, list_tanks, match_tanks
+from layouts.place import Placement, PumpPlace, list_outlets, list_pumps, list_tanks, match_drops, match_tanks
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,9 @@ class _Tanks:
         return self.boxes[:, 1] if len(self.boxes) else self.feet[:, 1]
 
 
-def find_placements(ground: Ground, field: CostField | None = None) -> Iterator[Placement]:
+def find_placements(
+    ground: Ground, field: CostField | None = None, pumps: list[PumpPlace] | None = None
+) -> Iterator[Placement]:
     """Yield every placement that can stand by itself, the least bound first.
 
     Parameters
@@ -59,6 +62,8 @@ def find_placements(ground: Ground, field: CostField | None = None) -> Iterator[
     ground : Ground
     field : CostField or None
         Of this ground, where it is known already.
+    pumps : list of PumpPlace or None
+        Only with the pump in these places; there may be none then.
 
     Yields
     ------
@@ -68,10 +73,11 @@ def find_placements(ground: Ground, field: CostField | None = None) -> Iterator[
     Raises
     ------
     LayoutError
-        Where there is none: says what was in the way most often.
+        Where there is none: carries what was in the way most often, and what to try.
     """
     reasons: Counter[str] = Counter()
-    pumps = list_pumps(ground, reasons)
+    some = pumps is not None
+    pumps = list_pumps(ground, reasons) if pumps is None else pumps
     field = CostField(ground) if field is None else field
     tanks = _list_tanks(ground, field, reasons)
     count = 0
@@ -95,8 +101,8 @@ def find_placements(ground: Ground, field: CostField | None = None) -> Iterator[
         order, bounds = ranked[number]
         if rank < len(order):
             heapq.heappush(waiting, (float(bounds[rank]), place.turn_deg, rank, *place.inlet, number))
-    if count == 0:
-        raise LayoutError(_explain_none(ground, reasons, bool(pumps)))
+    if count == 0 and not some:
+        raise LayoutError(explain_no_place(ground, reasons, len(pumps), len(tanks.lows)))
 
 
 def _list_tanks(ground: Ground, field: CostField, reasons: Counter[str]) -> _Tanks:
@@ -125,7 +131,9 @@ def _rank_tanks(
     if len(tanks.boxes):
         which = np.flatnonzero(match_tanks(ground, place, tanks.boxes, reasons))
     else:
-        which = np.flatnonzero((np.abs(tanks.feet[:, 0] - place.inlet[0]) < SAME_MM) & (drops > 0))
+        over = (np.abs(tanks.feet[:, 0] - place.inlet[0]) < SAME_MM) & (drops > 0)
+        which = np.flatnonzero(over)
+        which = which[match_drops(ground, place, tanks.lows[which], reasons)]
     if not len(which):
         return which, np.zeros(0)
     bounds = field.refine_pump(place, float(tanks.lows[which].min())) + tanks.bounds[which]
@@ -134,16 +142,3 @@ def _rank_tanks(
         bounds += field.bound_direct(place, tanks.boxes[which])
     order = np.argsort(np.round(bounds, 6), kind="stable")
     return which[order], bounds[order]
-
-
-def _explain_none(ground: Ground, reasons: Counter[str], pumps: bool) -> str:
-    if reasons:
-        most = max(sorted(reasons), key=lambda reason: reasons[reason])
-    elif pumps:
-        most = "no tank position lies above it in its column"
-    else:
-        most = "the box is too small for its seat, or lies too near the panel's edges"
-    return (
-        f"{ground.panel.at_line('pump')}: no place for the pump under the tank: {most}; "
-        "widen pump.within or tank.within, allow more turns, or move what is in the way"
-    )

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from geom.errors import RillplateError
-from geom.frame import EDGES
+from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
+from layouts.clearance import clearances_of
+from layouts.faces import least_body
 from layouts.failure import Remedy
+from layouts.nets import list_parts
 from layouts.panel import KeepClear, Panel, Port
 from layouts.routing.narrow import find_narrow
 from layouts.routing.negotiate import Negotiation
 from layouts.terrain import Terrain
 
 Lay = Callable[[Panel], Terrain]
-
-MOST_TRIALS = 50
-"""Changed panels that are routed for one failure."""
 
 TRIAL_ROUNDS = 20
 """Rounds of bidding for each."""
@@ -45,42 +46,29 @@ class Found:
     ports: dict[str, Point]
 
 
-class Trials:
-    """Routes changed panels, up to a number of them.
+class Attempts(ABC):
+    """Tries changed panels, up to a number of them.
 
     Parameters
     ----------
-    lay : callable
-        Lays the failed placement on a changed panel.
-    alone : str or None
-        Name of the one channel that has to be routed; None: all.
+    most : int
+        Changed panels that are tried at most.
     """
 
-    def __init__(self, lay: Lay, alone: str | None = None) -> None:
-        self.lay = lay
-        self.alone = alone
+    def __init__(self, most: int) -> None:
+        self.most = most
         self.count = 0
 
+    @abstractmethod
+    def attempt(self, panel: Panel) -> Found | None:
+        """Return what was found on a changed panel; None where the change does not help."""
+
     def route(self, panel: Panel) -> Found | None:
-        """Return where ports come to stand on a changed panel; None where it was not routed."""
-        if self.count >= MOST_TRIALS:
+        """Return what was found on a changed panel; None where the change does not help, or enough was tried."""
+        if self.count >= self.most:
             return None
         self.count += 1
-        try:
-            terrain = self.lay(panel)
-        except RillplateError:
-            return None
-        if self.alone is None and find_narrow(terrain.instance) is not None:
-            return None
-        search = Negotiation(terrain.instance)
-        nets = [n for n, net in enumerate(terrain.instance.nets) if self.alone in (None, net.name)]
-        if search.negotiate(nets, 0.5, 1.6, TRIAL_ROUNDS, None):
-            return None
-        ports = {}
-        for need, trace in zip(terrain.needs, search.traces, strict=True):
-            for end, terminal in zip(need.ends, trace.chosen if trace is not None else (), strict=False):
-                ports[end.name] = terrain.grid.point_of(terminal.node % terrain.grid.cells)
-        return Found(ports)
+        return self.attempt(panel)
 
     def find_least(
         self, change: Callable[[float], Panel], step: float, most: float
@@ -108,18 +96,55 @@ class Trials:
         return count * step, found
 
 
+class Trials(Attempts):
+    """Routes changed panels.
+
+    Parameters
+    ----------
+    lay : callable
+        Lays the failed placement on a changed panel.
+    most : int
+        Changed panels that are routed at most.
+    alone : str or None
+        Name of the one channel that has to be routed; None: all.
+    """
+
+    def __init__(self, lay: Lay, most: int, alone: str | None = None) -> None:
+        super().__init__(most)
+        self.lay = lay
+        self.alone = alone
+
+    def attempt(self, panel: Panel) -> Found | None:
+        """Return where ports come to stand on a changed panel; None where it was not routed."""
+        try:
+            terrain = self.lay(panel)
+        except RillplateError:
+            return None
+        if self.alone is None and find_narrow(terrain.instance) is not None:
+            return None
+        search = Negotiation(terrain.instance)
+        nets = [n for n, net in enumerate(terrain.instance.nets) if self.alone in (None, net.name)]
+        if search.negotiate(nets, 0.5, 1.6, TRIAL_ROUNDS, None):
+            return None
+        ports = {}
+        for need, trace in zip(terrain.needs, search.traces, strict=True):
+            for end, terminal in zip(need.ends, trace.chosen if trace is not None else (), strict=False):
+                ports[end.name] = terrain.grid.point_of(terminal.node % terrain.grid.cells)
+        return Found(ports)
+
+
 WAYS = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
 
 
 def move_regions(
-    panel: Panel, trials: Trials, names: tuple[str, ...], ways: tuple[str, ...] = tuple(WAYS)
+    panel: Panel, trials: Attempts, names: tuple[str, ...], ways: tuple[str, ...] = tuple(WAYS)
 ) -> Iterator[Remedy]:
     """Yield for each keep-clear region the shortest move that helps.
 
     Parameters
     ----------
     panel : Panel
-    trials : Trials
+    trials : Attempts
     names : tuple of str
         As a terrain's labels name them; others are passed over.
     ways : tuple of str
@@ -143,9 +168,19 @@ def move_regions(
             if found is not None:
                 best = (found[0], way)
         if best is not None:
-            yield Remedy(f'move keep-clear region "{clear.name}" {best[0]:g} mm {best[1]}', True)
+            yield Remedy(_tell_move(panel, clear, *best), True)
         else:
             yield Remedy(f'make keep-clear region "{clear.name}" smaller, or do without it', True)
+
+
+def _tell_move(panel: Panel, clear: KeepClear, by: float, way: str) -> str:
+    """Return the words for a region that gives way; one at the panel's edge ends earlier instead."""
+    x0, y0, x1, y1 = clear.box
+    at_edge = {"left": x0 <= 0, "right": x1 >= panel.width, "down": y0 <= 0, "up": y1 >= panel.height}
+    if not at_edge[way]:
+        return f'move keep-clear region "{clear.name}" {by:g} mm {way}'
+    end = {"left": "right", "right": "left", "down": "upper", "up": "lower"}[way]
+    return f'shorten keep-clear region "{clear.name}" by {by:g} mm at its {end} end'
 
 
 def _with_region(panel: Panel, clear: KeepClear, box: tuple[float, float, float, float] | None) -> Panel:
@@ -158,21 +193,34 @@ def _with_region(panel: Panel, clear: KeepClear, box: tuple[float, float, float,
     return replace(panel, keep_clear=tuple(kept))
 
 
-def narrow_channels(panel: Panel, trials: Trials) -> Iterator[Remedy]:
-    """Yield the widest channels, in steps, that help."""
+def narrow_channels(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> Iterator[Remedy]:
+    """Yield the widest channels, in steps, that help: all of the usual width, and each with one of its own.
+
+    Parameters
+    ----------
+    panel : Panel
+    trials : Attempts
+    names : tuple of str
+        Of the channels concerned.
+    """
     channel, least = panel.channel, max(LEAST_WIDTH, panel.make.cutter)
+    own = tuple(name for name in dict(channel.own) if name in names)
+    for name in (None, *own) if len(own) < len(names) else own:
+        width = channel.width if name is None else channel.width_of(name)
 
-    def narrowed(by: float) -> Panel:
-        return replace(panel, channel=replace(channel, width=channel.width - by, widen_to=None))
+        def narrowed(by: float, name: str | None = name, width: float = width) -> Panel:
+            if name is None:
+                return replace(panel, channel=replace(channel, width=width - by, widen_to=None))
+            widths = {**dict(channel.own), name: width - by}
+            return replace(panel, channel=replace(channel, own=tuple(widths.items())))
 
-    found = trials.find_least(narrowed, WIDTH_STEP, channel.width - least)
-    if found is not None:
-        yield Remedy(
-            f"make the channels {channel.width - found[0]:g} mm wide (now {channel.width:g} mm)", True
-        )
+        found = trials.find_least(narrowed, WIDTH_STEP, width - least)
+        if found is not None:
+            what = "the channels" if name is None else f'channel "{name}"'
+            yield Remedy(f"make {what} {width - found[0]:g} mm wide (now {width:g} mm)", True)
 
 
-def thin_walls(panel: Panel, trials: Trials) -> Iterator[Remedy]:
+def thin_walls(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
     """Yield the thickest walls, in steps, that help."""
     wall = panel.rules.least_wall
 
@@ -184,7 +232,7 @@ def thin_walls(panel: Panel, trials: Trials) -> Iterator[Remedy]:
         yield Remedy(f"allow walls of {wall - found[0]:g} mm (rules.least_wall, now {wall:g} mm)", True)
 
 
-def tighten_bends(panel: Panel, trials: Trials) -> Iterator[Remedy]:
+def tighten_bends(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
     """Yield the largest bend radius, in steps, that helps."""
     channel = panel.channel
 
@@ -197,21 +245,60 @@ def tighten_bends(panel: Panel, trials: Trials) -> Iterator[Remedy]:
         yield Remedy(f"use a bend radius of {radius:g} mm (now {channel.bend_radius:g} mm)", True)
 
 
-def add_layer(panel: Panel, trials: Trials) -> Iterator[Remedy]:
-    """Yield the second face, where the panel has one; untried where it cannot be tried."""
+def add_layer(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
+    """Yield the second face, where the panel has one, with the body that it needs; untried where it cannot be."""
     if panel.channel.layers == 2 or panel.make.closing == "one-piece":
         return
-    if trials.route(replace(panel, channel=replace(panel.channel, layers=2))) is not None:
-        yield Remedy("cut channels in both faces (channel.layers = 2)", True)
+    body, least = panel.make.body, least_body(panel.channel.depth, panel.rules.least_wall)
+    both = replace(panel, channel=replace(panel.channel, layers=2))
+    said = "cut channels in both faces (channel.layers = 2)"
+    if body < least - SAME_MM:
+        both = replace(both, make=replace(both.make, body=least))
+        said += f", in a body of {least:g} mm (make.body, now {body:g} mm)"
+    pump = panel.pump
+    apart = (pump.inlet_bore + pump.outlet_bore) / 2 + clearances_of(both).channel_gap
+    if pump.on == "front" and math.hypot(*pump.outlet_offset) < apart - SAME_MM:
+        yield Remedy(f"{said}, with a pump whose bores stand {apart:.3g} mm apart", False)
+    elif trials.route(both) is not None:
+        yield Remedy(said, True)
 
 
-def move_ports(panel: Panel, trials: Trials, ports: tuple[Port, ...]) -> Iterator[Remedy]:
+def change_order(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> Iterator[Remedy]:
+    """Yield the first exchange of two neighbours in the loop that helps, of those at the channels concerned.
+
+    Parameters
+    ----------
+    panel : Panel
+    trials : Attempts
+    names : tuple of str
+        Of the channels concerned.
+    """
+    loop = panel.loop
+    for k in range(1, len(loop) - 2):
+        one, two = loop[k], loop[k + 1]
+        # Pump and tank keep their places: the pump stands under the tank.
+        if "pump" in (one, two) or not _joins(names, (*list_parts(one), *list_parts(two))):
+            continue
+        order = (*loop[:k], two, one, *loop[k + 2 :])
+        if trials.route(replace(panel, loop=order)) is not None:
+            before, after = " and ".join(list_parts(two)), " and ".join(list_parts(one))
+            yield Remedy(f"let the loop pass {before} before {after} (loop.order)", True)
+            return
+
+
+def _joins(names: tuple[str, ...], parts: tuple[str, ...]) -> bool:
+    """Return whether one of some channels begins or ends at one of some parts."""
+    ends = {part for name in names for side in name.split(" - ") for part in side.split(" + ")}
+    return not ends.isdisjoint(parts)
+
+
+def move_ports(panel: Panel, trials: Attempts, ports: tuple[Port, ...]) -> Iterator[Remedy]:
     """Yield the shortest move of one port that helps: of all those given the nearest.
 
     Parameters
     ----------
     panel : Panel
-    trials : Trials
+    trials : Attempts
     ports : tuple of Port
     """
     best: tuple[float, Port, Point] | None = None

@@ -9,23 +9,27 @@ least bound of all places, those never looked at included, bounds every layout o
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, islice
 
 from geom.errors import LayoutError
 from layouts.as_routed import to_routed
 from layouts.cost_field import CostField
 from layouts.explain import explain_failure
-from layouts.fixed_bound import bound_fixed
+from layouts.fixed_bound import bound_fixed, spare_trees
 from layouts.ground import Ground, survey_panel
 from layouts.panel import Panel
-from layouts.place import Placement
+from layouts.place import Placement, list_pumps
 from layouts.place_bounds import find_placements
 from layouts.plan import Routed
+from layouts.refused import explain_refused
 from layouts.routing.effort import NORMAL, Effort
-from layouts.routing.negotiate import Negotiation, Routing, improve_routing, route_instance
+from layouts.routing.narrow import find_narrow
+from layouts.routing.negotiate import CHEAP_ENDS, Negotiation, Routing, improve_routing, route_instance
 from layouts.routing.prove import prove_bound
+from layouts.routing.trees import FEW_SEARCHES
 from layouts.terrain import Terrain, lay_terrain
 from layouts.verify import verify_routed
 
@@ -40,6 +44,14 @@ MOST_FAILED = 8
 
 FIRST_RESTARTS = 3
 """Restarts for the first place that fails; after it each gets one."""
+
+AS_LOW = 1.002
+"""Times the least bound: places whose bound is less are as low as the least."""
+
+LIKE = 0.9
+"""Share of what another place with the same turn of the pump missed its bound by that a place is taken to miss.
+
+Without rounds of prices, all of it: few places are tried then."""
 
 SAME_UNITS = 0.5
 """Costs are whole units: what differs by less is the same."""
@@ -67,14 +79,25 @@ class _Found:
 class _Search:
     """The search over placements: the best layout so far, what failed, and what was refused."""
 
-    def __init__(self, ground: Ground, seed: int, effort: Effort) -> None:
+    def __init__(self, ground: Ground, seed: int, effort: Effort, tell: Callable[[str], None]) -> None:
         self.ground = ground
+        self.tell = tell
         self.seed = seed
         self.effort = effort
         self.best: _Found | None = None
         self.failed: tuple[Terrain, Routing] | None = None
         self.refused: list[str] = []
+        self.refused_first: tuple[Terrain, Routing] | None = None
+        self.pulled = 0
         self.tried = self.given_up = self.impossible = 0
+        self.slack: dict[int, float] = {}
+        self.trees = any(len(need.ends) > 2 for need in ground.needs)
+
+    def count(self, placements: Iterator[Placement]) -> Iterator[Placement]:
+        """Yield placements, and count them."""
+        for placement in placements:
+            self.pulled += 1
+            yield placement
 
     def look(self, look: _Look) -> None:
         """Lay a placement out and route it, unless it cannot beat the best."""
@@ -82,6 +105,7 @@ class _Search:
         if look.routed or (self.best is not None and self._estimate(look) >= best - SAME_UNITS):
             return
         self.tried += 1
+        self.tell(f"placement {self.tried}")
         look.routed = True
         terrain = lay_terrain(self.ground, look.placement)
         alone, unreachable = _bound_alone(terrain)
@@ -94,25 +118,36 @@ class _Search:
             return
         if self.best is not None and self._estimate(look) >= best - SAME_UNITS:
             return
-        restarts = FIRST_RESTARTS if self.given_up == 0 else 1
-        routing = route_instance(terrain.instance, self.seed, 0, restarts, best - terrain.feed)
+        # Where one place failed, others often cannot be routed at all: that is told far sooner.
+        narrow = find_narrow(terrain.instance) if self.best is None and self.given_up > 0 else None
+        if narrow is not None:
+            look.bound, look.proven = math.inf, True
+            self.impossible += 1
+            names = tuple(terrain.instance.nets[n].name for n in narrow.nets)
+            self._fail(terrain, Routing((), math.inf, (), None, names, (), 0))
+            return
+        restarts = FIRST_RESTARTS if self.given_up == 0 or self.trees else 1
+        cheap = all(len(net.ends) <= CHEAP_ENDS for net in terrain.instance.nets)
+        searches = min(self.effort.tree_searches, FEW_SEARCHES) if cheap else 0
+        routing = route_instance(terrain.instance, self.seed, 0, restarts, best - terrain.feed, searches)
         if routing.conflicting:
             self._fail(terrain, routing)
         elif routing.traces:
+            turn = look.placement.turn_deg
+            slack = routing.cost + terrain.feed - look.bound
+            self.slack[turn] = min(slack, self.slack.get(turn, math.inf))
             self._take(look, terrain, routing)
 
     def _estimate(self, look: _Look) -> float:
-        """Return a guess of what a placement costs: channels of many ends miss their bound as in the best layout.
+        """Return a guess of what a placement costs: it misses its bound as others of the pump's turn do.
 
         A place whose guess is no better than the best is not routed; its bound stands as it is.
         """
-        assert self.best is not None
-        traces = self.best.routing.traces
-        slack = sum(t.cost for t in traces if len(t.chosen) > 2) - self.best.look.placement.trees
-        return max(look.bound, look.placement.bound + slack)
+        like = LIKE if self.effort.bound_rounds else 1.0
+        return look.bound + like * self.slack.get(look.placement.turn_deg, 0.0)
 
     def _fail(self, terrain: Terrain, routing: Routing) -> None:
-        if self.failed is None or _nearer(routing, self.failed[1]):
+        if self.failed is None or _rank_failure(terrain, routing) < _rank_failure(*self.failed):
             self.failed = terrain, routing
         self.given_up += not routing.unreachable
 
@@ -126,14 +161,14 @@ class _Search:
         )
         self._take(best.look, best.terrain, routing)
 
-    def lift_bounds(self, looks: list[_Look], fixed: float) -> float:
+    def lift_bounds(self, looks: list[_Look], field: CostField) -> float:
         """Raise the bounds by what the channels that meet neither tank nor pump cost round each other.
 
         Parameters
         ----------
         looks : list of _Look
-        fixed : float
-            What they cost each alone, which the bounds hold already.
+        field : CostField
+            Its bounds are held already.
 
         Returns
         -------
@@ -143,8 +178,8 @@ class _Search:
         assert self.best is not None
         if self.effort.bound_rounds == 0:
             return 0.0
-        together = bound_fixed(self.ground, self.best.routing.traces, self.effort, self.seed)
-        lift = max(0.0, together - fixed)
+        together = bound_fixed(self.ground, field, self.best.routing.traces, self.effort, self.seed)
+        lift = max(0.0, together - field.fixed)
         for look in looks:
             look.bound = max(look.bound, look.placement.bound + lift)
         return lift
@@ -157,7 +192,11 @@ class _Search:
         terrain = best.terrain if here else lay_terrain(self.ground, look.placement)
         traces = best.routing.traces if here else ()
         beat = best.cost - terrain.feed
-        proof = prove_bound(terrain.instance, traces, self.effort, self.seed, beat)
+        effort = spare_trees(terrain.instance, self.effort)
+        if self.trees and not here:
+            # What the trees cost alone is most of what is to be proven.
+            effort = replace(effort, bound_rounds=min(effort.bound_rounds, 1))
+        proof = prove_bound(terrain.instance, traces, effort, self.seed, beat)
         look.proven = True
         if proof.bound is not None:
             look.bound = max(look.bound, proof.bound + terrain.feed)
@@ -171,7 +210,9 @@ class _Search:
             return
         problems = verify_routed(self.ground.panel, to_routed(terrain, routing.traces, None))
         self.refused.extend(problems)
-        if not problems:
+        if problems:
+            self.refused_first = self.refused_first or (terrain, routing)
+        else:
             self.best = _Found(look, terrain, routing, cost)
 
 
@@ -202,27 +243,24 @@ def route_panel(
     """
     ground = survey_panel(panel)
     field = CostField(ground)
-    placements = find_placements(ground, field)
+    tell = progress or _tell_nobody
+    search = _Search(ground, seed, effort, tell)
+    placements = search.count(find_placements(ground, field))
     window = [_Look(p, p.bound) for p in islice(placements, effort.placements)]
     beyond = next(placements, None)
-    search = _Search(ground, seed, effort)
-
-    def tell(what: str) -> None:
-        if progress is not None:
-            progress(what)
-
+    for look in _first_of_turns(ground, field, window):
+        search.look(look)
     for look in _spread(window, panel.pitch):
         if search.best is None and search.given_up >= MOST_FAILED:
             break
-        tell(f"placement {search.tried + 1}")
         search.look(look)
     if search.best is None and beyond is not None:
-        _look_further(search, window, chain((beyond,), placements), tell)
+        _look_further(search, window, chain((beyond,), placements))
     if search.best is None:
-        raise _fail(search, placements, len(window) + (beyond is not None))
+        raise _fail(search, placements)
     tell("improving")
     search.improve()
-    lift = search.lift_bounds(window, field.fixed)
+    lift = search.lift_bounds(window, field)
     first = search.best.look
     for look in window:
         search.look(look)
@@ -233,14 +271,24 @@ def route_panel(
     return to_routed(best.terrain, best.routing.traces, bound)
 
 
+def _tell_nobody(what: str) -> None:
+    pass
+
+
 def _raise_bound(search: _Search, window: list[_Look], beyond: float, tell: Callable[[str], None]) -> float:
     """Return the bound of all layouts, raised where it is least, as long as the effort lasts."""
     for number in range(search.effort.proofs):
         assert search.best is not None
         least = min(window, key=lambda look: look.bound)
-        if not search.best.look.proven and number == 0:
+        if search.trees:
+            # Trees propose no better routing: only a bound that stands alone is worth the work.
+            as_low = sum(1 for look in window if look.bound < least.bound * AS_LOW)
+            if as_low > search.effort.proofs - number:
+                break
+        elif not search.best.look.proven and number == 0:
             least = search.best.look
-        elif least.bound >= min(search.best.cost - SAME_UNITS, beyond) or least.proven:
+        wanted = least is search.best.look or least.bound < min(search.best.cost - SAME_UNITS, beyond)
+        if least.proven or not wanted:
             break
         tell(f"bound {number + 1}")
         search.prove(least)
@@ -248,9 +296,7 @@ def _raise_bound(search: _Search, window: list[_Look], beyond: float, tell: Call
     return min(search.best.cost, beyond, *(look.bound for look in window))
 
 
-def _look_further(
-    search: _Search, tried: list[_Look], placements: Iterator[Placement], tell: Callable[[str], None]
-) -> None:
+def _look_further(search: _Search, tried: list[_Look], placements: Iterator[Placement]) -> None:
     """Try placements beyond the most promising ones, each unlike those tried, until one can be routed."""
     pitch = search.ground.panel.pitch
     known = [look.placement for look in tried]
@@ -262,8 +308,25 @@ def _look_further(
             continue
         known.append(placement)
         count += 1
-        tell(f"placement {search.tried + 1}")
         search.look(_Look(placement, placement.bound))
+
+
+def _first_of_turns(ground: Ground, field: CostField, window: list[_Look]) -> list[_Look]:
+    """Return the most promising place for each turn of the pump, the least bound first; the window then holds them.
+
+    What a turn costs beyond its bound differs by far more than what one place differs from the next.
+    """
+    known = {look.placement: look for look in window}
+    firsts = []
+    turns = ground.panel.pump.turns
+    pumps = list_pumps(ground, Counter()) if len(turns) > 1 else []
+    for turn in turns:
+        of_turn = [place for place in pumps if place.turn_deg == turn]
+        placement = next(find_placements(ground, field, of_turn), None) if of_turn else None
+        if placement is not None:
+            firsts.append(known.get(placement) or _Look(placement, placement.bound))
+    window.extend(look for look in firsts if look.placement not in known)
+    return sorted(firsts, key=lambda look: look.bound)
 
 
 def _spread(looks: list[_Look], pitch: float) -> Iterator[_Look]:
@@ -302,27 +365,24 @@ def _bound_alone(terrain: Terrain) -> tuple[float, tuple[int, ...]]:
     return bound, tuple(unreachable)
 
 
-def _nearer(one: Routing, two: Routing) -> bool:
-    """Return whether a failed routing came nearer to success: everything reachable, then fewer conflicts."""
-    return (len(one.unreachable), len(one.conflicting)) < (len(two.unreachable), len(two.conflicting))
+def _rank_failure(terrain: Terrain, routing: Routing) -> tuple[int, int, float]:
+    """Return how far a failed routing is from success: everything reachable, few conflicts, a promising place."""
+    return len(routing.unreachable), len(routing.conflicting), terrain.placement.bound
 
 
-def _fail(search: _Search, left: Iterator[Placement], pulled: int) -> LayoutError:
+def _fail(search: _Search, left: Iterator[Placement]) -> LayoutError:
     """Return why there is no layout."""
     panel = search.ground.panel
-    if search.refused:
-        often = max(search.refused, key=search.refused.count)
-        return LayoutError(
-            f"{panel.path}: routings were found, but none that keeps all distances on exact outlines; the most "
-            f"frequent reason: {often}; widen the boxes or spans of what is named"
-        )
+    for _ in left:
+        pass
+    counts = (search.tried, search.impossible, search.pulled)
+    if search.refused_first is not None:
+        terrain, routing = search.refused_first
+        return LayoutError(explain_refused(panel, terrain, routing.traces, tuple(search.refused), *counts))
     assert search.failed is not None
     terrain, routing = search.failed
 
     def lay(changed: Panel) -> Terrain:
         return lay_terrain(survey_panel(changed), terrain.placement)
 
-    places = pulled + sum(1 for _ in left)
-    return LayoutError(
-        explain_failure(panel, terrain, routing, lay, search.effort, search.tried, search.impossible, places)
-    )
+    return LayoutError(explain_failure(panel, terrain, routing, lay, search.effort, *counts))

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from layouts.routing.choose_labels import choose_labels
 from layouts.routing.distances import FAR, find_bit_distances, find_kept
+from layouts.routing.granularity import find_granularity
 from layouts.routing.graphs import NetGraph, build_graph
 from layouts.routing.instance import Instance
 from layouts.routing.labels import Ahead, LabelSearch, look_ahead
@@ -218,23 +218,9 @@ class Bounding:
         self.opened += cells * 4 << min(len(self.instance.nets[net].ends), MOST_EXACT_ENDS) - 1
         tree = bound_tree(self.instance, self.instance.nets[net], self.fixed[net], prices)
         for number, leg in enumerate(tree.legs):
-            slots = [cells * 12 + (leg.states[0] >> 2)] if number == 0 and leg.states else []
-            for a, b in pairwise(leg.states):
-                slots.append(self._slot(a, b))
-            self.windows.count_entries(np.array(slots, np.int64), used)
+            slots = self.windows.list_slots(leg.states)
+            self.windows.count_entries(slots if number == 0 else slots[1:], used)
         return tree.cost
-
-    def _slot(self, a: int, b: int) -> int:
-        """Return where the price of a step between two states stands."""
-        cells = self.instance.cells
-        plane = self.instance.columns * self.instance.rows
-        if (a >> 2) // plane != (b >> 2) // plane:
-            return cells * 12 + (b >> 2)
-        if a & 3 == b & 3:
-            return b
-        if self.instance.bend_cells == 0:
-            return cells * 13
-        return cells * 4 + (a >> 2) * 8 + (a & 3) * 2 + (0 if (a & 3) == ((b & 3) + 3) % 4 else 1)
 
     def _choose(self, cap: float) -> tuple[float, np.ndarray]:
         """Return the value of the cheapest choice of labels and their numbers, searching only as far as it must."""
@@ -402,19 +388,5 @@ class Bounding:
 
 
 def bits_of(word: int) -> list[int]:
+    """Return the places of a word's bits that are set, ascending."""
     return [bit for bit in range(word.bit_length()) if word >> bit & 1]
-
-
-def find_granularity(instance: Instance) -> float:
-    """Return the greatest step that all costs are multiples of; 0 where they are not whole."""
-    costs: list[float] = []
-    for net in instance.nets:
-        rates = (instance.rates_of(net), *net.leg_rates)
-        for r in rates:
-            costs += [r.step, r.bend + 2 * instance.bend_cells * r.step]
-            costs += [r.tee] if len(net.ends) > 2 else []
-            costs += [r.through] if instance.layers == 2 else []
-        costs += [t.cost for end in net.ends for t in end]
-    if any(c != int(c) for c in costs):
-        return 0.0
-    return float(math.gcd(*(int(c) for c in costs)))

@@ -50,7 +50,6 @@ def choose_labels(
         (i, j, parity): bit j of i's label and bit i of j's must differ by `parity`.
     most : int
         Branches that may be opened; where more are needed the value is what is certain by then.
-
     forced : (int, int, int) or None
         (i, j, value): bit j of i's label must have this value.
 

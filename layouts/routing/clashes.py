@@ -43,8 +43,6 @@ def find_clash_rows(instance: Instance, choices: Choices, traces: tuple[Trace, .
         Each row: of two sets of choices, of two nets, one choice at most.
     """
     features = [_list_features(instance, number, trace) for number, trace in enumerate(traces)]
-    # Two arcs in a row may touch a wider box twice: see the windows of arcs in the model.
-    side = choices.window if instance.bend_cells == 0 else min(choices.window, 2)
     sides: list[np.ndarray] = []
     # The ports of one channel keep off each other too.
     pairs = [
@@ -57,7 +55,10 @@ def find_clash_rows(instance: Instance, choices: Choices, traces: tuple[Trace, .
     for a, b in pairs:
         near = instance.offsets[a.kind][b.kind]
         for u, v in _clashes(instance, near, a, b):
-            boxes = _largest_boxes(_as_key(near), v[0] - u[0], v[1] - u[1], side, a.end, b.end)
+            widest = [
+                choices.window if _passes(instance, traces[f.net], f, w) else 1 for f, w in ((a, u), (b, v))
+            ]
+            boxes = _largest_boxes(_as_key(near), v[0] - u[0], v[1] - u[1], widest[0], widest[1])
             sides.append(
                 np.union1d(
                     _side(instance, choices, traces, a, u, boxes[0]),
@@ -110,20 +111,28 @@ def _clashes(
     ]
 
 
+def _passes(instance: Instance, trace: Trace, feature: _Feature, place: tuple[int, int, int]) -> bool:
+    """Return whether a channel passes a place outside of its ends and arcs."""
+    if feature.end >= 0:
+        return False
+    cell = (place[2] * instance.rows + place[1]) * instance.columns + place[0]
+    return instance.bend_cells == 0 or any(state >> 2 == cell for state in trace.trail)
+
+
 def _as_key(near: np.ndarray) -> frozenset[tuple[int, int]]:
     return frozenset((int(x), int(y)) for x, y in near)
 
 
 @lru_cache(maxsize=4096)
 def _largest_boxes(
-    near: frozenset[tuple[int, int]], dx: int, dy: int, side: int, end_a: int, end_b: int
+    near: frozenset[tuple[int, int]], dx: int, dy: int, side_a: int, side_b: int
 ) -> tuple[Box, Box]:
     """Return the largest boxes about two places, the second `dx, dy` from the first, all of one near all of the other.
 
-    A box is no wider than a window: a channel enters it once. What stands at an end is a single cell.
+    A box is no wider than its side.
     """
     best: tuple[int, tuple[Box, Box]] = (0, ((0, 0, 0, 0), (0, 0, 0, 0)))
-    for one, two in product(_boxes(1 if end_a >= 0 else side), _boxes(1 if end_b >= 0 else side)):
+    for one, two in product(_boxes(side_a), _boxes(side_b)):
         # The farthest pairs of two boxes need not be their corners for any shape, so that all are looked at.
         far = all(
             (dx + q - p, dy + s - r) in near
@@ -152,7 +161,11 @@ def _side(
     place: tuple[int, int, int],
     box: Box,
 ) -> np.ndarray:
-    """Return the choices of a net that put it there: that enter the box, or that end at the terminal."""
+    """Return the choices of a net that put it there: that enter the box, or that end at the terminal.
+
+    A channel enters a box that is no wider than a window once at most, as `prices.py` tells, by what it passes
+    outside of its arcs; a single cell also by an arc.
+    """
     mine = choices.net == feature.net
     if feature.end >= 0 and instance.nets[feature.net].straight_down:
         number = instance.nets[feature.net].ends[0].index(traces[feature.net].chosen[0])
@@ -167,6 +180,10 @@ def _side(
     for column in range(max(x + box[0], 0), min(x + box[2], instance.columns - 1) + 1):
         for row in range(max(y + box[1], 0), min(y + box[3], instance.rows - 1) + 1):
             inside[(layer * instance.rows + row) * instance.columns + column] = True
-    enters = np.unique(choices.entering[inside[choices.entered]])
+    counts = inside[choices.entered]
+    if box != (0, 0, 0, 0):
+        last = choices.state[choices.entering] >> 2
+        counts &= (choices.entered == last) | (choices.kind[choices.entering] == COLUMN)
+    enters = np.unique(choices.entering[counts])
     begun = choices.left[enters]
     return enters[mine[enters] & ((begun < 0) | ~inside[begun])]

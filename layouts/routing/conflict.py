@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
+from layouts.routing.cases import Cases
 from layouts.routing.effort import Effort
 from layouts.routing.instance import Instance
 from layouts.routing.negotiate import Negotiation
@@ -11,6 +13,9 @@ from layouts.routing.prove import is_impossible
 
 TRIAL_ROUNDS = 12
 """Rounds of bidding after which a set that did not settle is handed to the proof."""
+
+LEAST_PAIRS, LEAST_STATES = 8, 300_000
+"""Least limits of a proof, whatever the effort: a set of few nets is soon looked through."""
 
 MOST_TRIPLES = 20
 """Sets of three that are looked at, the likeliest first."""
@@ -35,6 +40,11 @@ def find_conflict(instance: Instance, likely: tuple[str, ...], effort: Effort) -
     tuple of int
         In the instance's order.
     """
+    effort = replace(
+        effort,
+        most_pairs=max(effort.most_pairs, LEAST_PAIRS),
+        most_states=max(effort.most_states, LEAST_STATES),
+    )
     every = tuple(range(len(instance.nets)))
     first = [net for net in every if instance.nets[net].name in likely]
     order = first + [net for net in every if net not in first]
@@ -43,12 +53,15 @@ def find_conflict(instance: Instance, likely: tuple[str, ...], effort: Effort) -
         # The bidding falls back on a net's own way.
         search.route_alone(net)
 
+    cases = Cases(instance, effort)
+
     def impossible(nets: tuple[int, ...]) -> bool:
         # What can be routed needs no proof: most sets can, and soon.
         settled = not search.negotiate(list(nets), 0.5, 1.6, TRIAL_ROUNDS, None)
         for net in nets:
             search.put(net, None)
-        return not settled and is_impossible(instance, tuple(sorted(nets)), effort)
+        nets = tuple(sorted(nets))
+        return not settled and (is_impossible(instance, nets, effort) or cases.rule_out(nets))
 
     pairs = sorted(combinations(order, 2), key=lambda pair: sum(net not in first for net in pair))
     for pair in pairs:
@@ -56,7 +69,9 @@ def find_conflict(instance: Instance, likely: tuple[str, ...], effort: Effort) -
             return tuple(sorted(pair))
     if len(every) < 3:
         return ()
-    for triple in list(combinations(first, 3))[:MOST_TRIPLES]:
+    triples = [triple for triple in combinations(order, 3) if sum(net in first for net in triple) > 1]
+    triples.sort(key=lambda triple: sum(net not in first for net in triple))
+    for triple in triples[:MOST_TRIPLES]:
         if impossible(triple):
             return tuple(sorted(triple))
     if not is_impossible(instance, every, effort):

@@ -48,6 +48,7 @@ class Curve:
     line: np.ndarray
 
     def crosses(self, claim: Claim) -> bool:
+        """Return whether the curve passes between cells of a claim that belong together."""
         return bool(self.right[claim.rights].any() or self.up[claim.ups].any())
 
 

@@ -69,11 +69,17 @@ def find_bit_distances(first, other, arc, weight, flips, bit, start):  # type: i
 
     Parameters
     ----------
-    first, other, arc, weight, start
-        As of `find_distances`.
+    first, other : (nodes + 1,) int, (arcs,) int
+        The nodes next to node v: other[first[v]:first[v + 1]].
+    arc : (arcs,) int
+        Number of each arc in `weight` and `flips`.
+    weight : (arcs,) float
+        Not negative.
     flips : (arcs,) int
+        Bit j: whether the arc crosses curve j an odd number of times.
     bit : int
         Which curve's crossings are counted.
+    start : int
     """
     nodes = first.size - 1
     distance = np.full((2, nodes), FAR)

@@ -35,6 +35,8 @@ class Effort:
         Of those, placements whose bound is raised by what their channels cost round each other.
     tree_searches : int
         Searches for each whole tree, when a routing is improved.
+    trials : int
+        Changed panels that are routed to find what would help, where there is no layout.
     """
 
     name: str
@@ -49,10 +51,11 @@ class Effort:
     placements: int
     proofs: int
     tree_searches: int
+    trials: int
 
 
-QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 1, 1)
-NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 3)
-THOROUGH = Effort("thorough", 8, 1200, 400, 11, 1_000_000, 60, 200_000, 5_000, 400, 40, 12)
+QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 0, 0, 12)
+NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 12, 24)
+THOROUGH = Effort("thorough", 8, 1200, 400, 11, 1_000_000, 60, 40_000, 5_000, 400, 40, 12, 150)
 
 EFFORTS = {effort.name: effort for effort in (QUICK, NORMAL, THOROUGH)}

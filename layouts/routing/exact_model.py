@@ -16,12 +16,10 @@ import numpy as np
 
 from layouts.routing.ends import EndTable
 from layouts.routing.instance import ANY_DIRECTION, DX, DY, Instance, Net
+from layouts.routing.prices import window_side
 from layouts.routing.trace import arc_cells
 
 SOURCE, SINK, MOVE, BEND, HOLE, LANDING, COLUMN = range(7)
-
-MOST_WINDOW = 64
-"""Widest window looked for, in cells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,20 +90,6 @@ class _Collector:
         self.count += size
 
 
-def window_side(instance: Instance) -> int:
-    """Return the side of the largest square of cells all too near each other for any two channels, in cells."""
-    classes = sorted({net.channel_class for net in instance.nets})
-    side = MOST_WINDOW
-    for a in classes:
-        for b in classes:
-            near = {(int(x), int(y)) for x, y in instance.offsets[a][b]}
-            own = 1
-            while own < side and all((x, own) in near and (own, x) in near for x in range(own + 1)):
-                own += 1
-            side = min(side, own)
-    return side
-
-
 def list_choices(instance: Instance, fixed: list[np.ndarray], keep: list[np.ndarray]) -> Choices:
     """Return every choice that is left.
 
@@ -141,27 +125,15 @@ class _Lister:
         self.collector = _Collector()
         span = range(-(self.side - 1), 1)
         self.whole = [(x, y) for y in span for x in span]
-        self.turned = [
-            [
-                (x, y)
-                for x, y in sorted(
-                    {(x + int(ax), y + int(ay)) for ax, ay in zip(xs, ys, strict=True) for x, y in self.whole}
-                    - set(self.whole)
-                )
-            ]
-            for xs, ys in zip(self.arc_x, self.arc_y, strict=True)
-        ]
 
-    def _turn(self, xs: np.ndarray, ys: np.ndarray) -> list[tuple[int, int]]:
-        """Return the windows that an arc enters, relative to the cell where it begins.
+    def _ended_in(self, xs: np.ndarray, ys: np.ndarray) -> list[tuple[int, int]]:
+        """Return the windows that a bend ends in and does not begin in, relative to the cell where it begins.
 
-        A half circle of two arcs may touch a window of three and more cells with both and leave it in between,
-        so that of such windows only those count in which the arc ends.
+        Only these count, as in `prices.py`: a half circle of two arcs may graze a window twice.
         """
-        cells = list(zip(xs.tolist(), ys.tolist(), strict=True))
-        cells = cells[-1:] if self.side > 2 else cells
-        touched = {(ax + x, ay + y) for ax, ay in cells for x, y in self.whole}
-        return sorted(touched - set(self.whole))
+        if not len(xs):
+            return []
+        return sorted({(int(xs[-1]) + x, int(ys[-1]) + y) for x, y in self.whole} - set(self.whole))
 
     def list_all(self, fixed: list[np.ndarray], keep: list[np.ndarray]) -> Choices:
         for number, net in enumerate(self.instance.nets):
@@ -297,7 +269,7 @@ class _Lister:
                     after = last * 4 + turned
                     ok &= keep[after]
                     before, after, cells = before[ok], after[ok], cells[ok]
-                    passed = self.turned[row]
+                    passed = self._ended_in(self.arc_x[row], self.arc_y[row])
                 self.collector.add(
                     number,
                     BEND,

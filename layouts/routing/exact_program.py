@@ -9,29 +9,12 @@ import numpy as np
 
 from layouts.routing.exact_model import Choices
 from layouts.routing.exact_rows import Rows, list_rows, list_window_rows
+from layouts.routing.granularity import find_granularity
 from layouts.routing.instance import Instance
 from layouts.routing.topology import CrossingRow
 
 SLACK = 1e-6
 """By this much an answer of the solver may break a row."""
-
-
-def find_common_divisor(costs: np.ndarray) -> float:
-    """Return the greatest number of which all costs are whole multiples; 0 where they are not whole numbers.
-
-    Parameters
-    ----------
-    costs : (n,) float
-        [units].
-
-    Returns
-    -------
-    float
-    """
-    whole = np.rint(costs)
-    if np.abs(costs - whole).max(initial=0.0) > SLACK:
-        return 0.0
-    return float(np.gcd.reduce(whole.astype(np.int64), initial=0))
 
 
 class Program:
@@ -43,7 +26,7 @@ class Program:
     def __init__(self, instance: Instance, choices: Choices, pairs: tuple[CrossingRow, ...]) -> None:
         self.choices = choices
         self.count = len(choices.net)
-        self.grain = find_common_divisor(choices.cost)
+        self.grain = find_granularity(instance)
         self.unit = self.grain or 1.0
         self.left = np.ones(self.count, bool)
         self.work = 0

@@ -40,6 +40,15 @@ class CourseGuide:
     def __init__(self, instance: Instance, graph: NetGraph, mask: int, word: int) -> None:
         self.instance, self.graph, self.mask, self.word = instance, graph, mask, word
         self.search = LabelSearch()
+        self.opened = 0
+        # Bits that make the way no dearer where nothing stands in it are only asked for at its end.
+        ahead = look_ahead(graph, graph.cost, mask, word, bits_of(mask))
+        plain = ahead.plain[graph.source]
+        self.telling = [
+            int(bit)
+            for k, bit in enumerate(ahead.bits)
+            if ahead.by_bit[k, (word >> int(bit)) & 1, graph.source] > plain
+        ]
         self.out = np.arange(graph.first[graph.source], graph.first[graph.source + 1])
         self.into = np.arange(graph.into[graph.sink], graph.into[graph.sink + 1])
 
@@ -68,9 +77,10 @@ class CourseGuide:
         heads = graph.head[self.out]
         weight[self.out] = begin[graph.states[heads]]
         weight[graph.arc[self.into]] = finish[graph.states[graph.tail[self.into]]]
-        ahead = look_ahead(graph, weight, self.mask, self.word, bits_of(self.mask))
+        ahead = look_ahead(graph, weight, self.mask, self.word, self.telling)
         self.search.begin(graph, weight, ahead, self.mask, FAR / 2, MOST_GUIDED_STATES)
         self.search.extend(FAR / 2, self.word)
+        self.opened += self.search.opened + graph.nodes * (1 + 2 * len(self.telling))
         if not len(self.search.words):
             return None
         trail = graph.trail(self.search.way(0), self.instance.columns)
@@ -90,8 +100,10 @@ def route_guided(
     words: tuple[int, ...],
     attempt: int,
     seed: int,
-) -> tuple[Trace, ...]:
-    """Return a routing in which each net takes its course, improved without it; empty where none was found.
+) -> tuple[tuple[Trace, ...], int]:
+    """Return a routing in which each net takes its course, improved without it, and the states opened for it.
+
+    The routing is empty where none was found.
 
     Parameters
     ----------
@@ -106,18 +118,20 @@ def route_guided(
     seed : int
     """
     nets = list(range(len(graphs)))
-    search.tracer.guides = {
+    guides = {
         search.instance.nets[n].name: CourseGuide(search.instance, graphs[n], masks[n], words[n])
         for n in nets
         if masks[n]
     }
+    search.tracer.guides = dict(guides)
     first_price, growth, rounds = ATTEMPTS[attempt % len(ATTEMPTS)]
     rng = np.random.default_rng((seed, attempt)) if attempt else None
     left = search.negotiate(nets, first_price, growth, rounds, rng)
     search.tracer.guides = {}
+    opened = sum(guide.opened for guide in guides.values())
     if left:
         for n in nets:
             search.put(n, None)
-        return ()
+        return (), opened
     search.improve_each(nets)
-    return tuple(trace for trace in search.traces if trace is not None)
+    return tuple(trace for trace in search.traces if trace is not None), opened

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layouts.routing.conflict import find_conflict
 from layouts.routing.effort import Effort
 from layouts.routing.instance import Instance
-from layouts.routing.narrow import find_narrow
+from layouts.routing.narrow import find_narrow, find_narrow_pair
 from layouts.routing.negotiate import Routing
 from layouts.routing.reasons import Reason
 from layouts.routing.unreachable import find_unreached
@@ -29,7 +29,8 @@ def find_reason(instance: Instance, routing: Routing, effort: Effort) -> Reason:
         found = find_unreached(instance, routing.unreachable[0])
         names = tuple(instance.nets[net].name for net in routing.unreachable)
         return Reason("unreachable", names, found.border, certain=found.proven)
-    narrow = find_narrow(instance)
+    likely = tuple(n for n, net in enumerate(instance.nets) if net.name in routing.conflicting)
+    narrow = find_narrow(instance) or find_narrow_pair(instance, likely)
     if narrow is not None:
         return Reason(
             "narrow",

@@ -6,13 +6,16 @@ fewer ways than channels fit through the cut, however they bend.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
 
 import numpy as np
 
 from layouts.routing.flow_graph import count_ways, gather_pieces, link_pieces, measure_steps
-from layouts.routing.instance import Instance
+from layouts.routing.instance import CHANNEL, Instance
+
+MOST_PAIRS = 15
+"""Pairs of nets of unlike widths that are looked at."""
 
 Tile = tuple[int, int, int, int]
 """Width and height of the tiles, and where the first whole one begins, in cells."""
@@ -97,6 +100,33 @@ def find_narrow(instance: Instance) -> Narrow | None:
     return Narrow(sides.nets, cut.ways, cells, max(1, needed - len(cells)))
 
 
+def find_narrow_pair(instance: Instance, likely: tuple[int, ...]) -> Narrow | None:
+    """Return the gap that lacks most room for two nets of unlike widths; None where none is too narrow.
+
+    Among many nets a gap counts as wide enough where the narrowest of them would fit.
+
+    Parameters
+    ----------
+    instance : Instance
+        Each of its nets can be routed alone.
+    likely : tuple of int
+        Nets of which pairs are looked at.
+
+    Returns
+    -------
+    Narrow or None
+    """
+    worst: Narrow | None = None
+    for pair in list(combinations(likely, 2))[:MOST_PAIRS]:
+        nets = tuple(instance.nets[net] for net in pair)
+        if nets[0].channel_class == nets[1].channel_class == CHANNEL:
+            continue
+        found = find_narrow(replace(instance, nets=nets))
+        if found is not None and (worst is None or found.lacking_cells > worst.lacking_cells):
+            worst = replace(found, nets=tuple(pair[k] for k in found.nets))
+    return worst
+
+
 def split_chains(instance: Instance, cells: tuple[int, ...]) -> tuple[tuple[int, ...], ...]:
     """Return cells by chains whose cells touch, if only at a corner."""
     left = set(cells)
@@ -137,6 +167,7 @@ class _Search:
         self._tile: Tile | None = None
         self._piece = np.empty(self.free.size, np.int64)
         self._pieces = 0
+        self._listed: dict[_Sides, tuple[tuple[np.ndarray, np.ndarray], ...]] = {}
 
     def cut(self, sides: _Sides, tile: Tile) -> _Cut:
         """Return the least cut between the first and the last ends of nets, for one grid of tiles."""
@@ -145,19 +176,31 @@ class _Search:
             self._tile = tile
             self._pieces = int(gather_pieces(columns, rows, self.free, *tile, self._piece))
         piece, pieces = self._piece.copy(), self._pieces
-        firsts = [self.ends[net][ends[0]] for net, ends in zip(sides.nets, sides.ends, strict=True)]
-        lasts = [self.ends[net][ends[1]] for net, ends in zip(sides.nets, sides.ends, strict=True)]
+        (firsts, first_ends), (lasts, last_ends) = self._list_ends(sides)
         start, heads = link_pieces(
             columns,
             rows,
             piece,
             pieces,
-            *_number_ends(piece, firsts),
-            *_number_ends(piece, lasts),
+            piece[firsts],
+            first_ends,
+            piece[lasts],
+            last_ends,
             len(sides.nets),
         )
         ways, side = count_ways(start, heads, pieces, pieces + len(sides.nets))
         return _Cut(piece, pieces, int(ways), side)
+
+    def _list_ends(self, sides: _Sides) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
+        """Return the cells of the first and of the last ends, each with the number of their nets in `sides`."""
+        if sides not in self._listed:
+            self._listed[sides] = tuple(
+                _number_ends(
+                    [self.ends[net][ends[k]] for net, ends in zip(sides.nets, sides.ends, strict=True)]
+                )
+                for k in (0, 1)
+            )
+        return self._listed[sides]
 
     def close_gap(self, sides: _Sides, cut: _Cut) -> tuple[int, ...]:
         """Return the fewest free cells within the pieces of a cut that close the gap."""
@@ -194,10 +237,10 @@ class _Search:
         return out
 
 
-def _number_ends(piece: np.ndarray, ends: list[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """Return the pieces of the ends' cells, and the end of each."""
+def _number_ends(ends: list[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the ends' cells, and the end of each."""
     numbers = [np.full(len(cells), n, np.int64) for n, cells in enumerate(ends)]
-    return piece[np.concatenate(ends)], np.concatenate(numbers)
+    return np.concatenate(ends), np.concatenate(numbers)
 
 
 def _beside(instance: Instance, cells: np.ndarray) -> np.ndarray:
@@ -241,8 +284,8 @@ def _list_sides(search: _Search) -> tuple[_Sides, ...]:
 
 def _tile_shapes(instance: Instance) -> tuple[tuple[int, int], ...]:
     """Return the widest tiles of each height in which any two channels stand too near each other."""
-    classes = sorted({net.channel_class for net in instance.nets})
-    tables = [instance.offsets[a][b] for a in classes for b in classes]
+    pairs = {tuple(sorted((a.channel_class, b.channel_class))) for a, b in combinations(instance.nets, 2)}
+    tables = [instance.offsets[a][b] for pair in sorted(pairs) for a, b in (pair, pair[::-1])]
     near = set.intersection(*({(int(x), int(y)) for x, y in table} for table in tables))
     shapes: list[tuple[int, int]] = []
     high = 1

@@ -58,6 +58,13 @@ STEPS_A_START = 100
 LATER_STARTS = (4, 2, 1)
 """Of the routings begun the cheapest are improved further, fewer each time, with as many steps together."""
 
+TREE_STARTS, TREE_ROUNDS = 3, 25
+"""Routings begun at least, and most rounds of each, where there are trees: their shapes differ with each pair of ends
+that they begin with, and what has not settled by then seldom does."""
+
+CHEAP_ENDS = 4
+"""Ends up to which a whole tree is searched in some ten milliseconds; with more ends that many times fewer are."""
+
 LARGE = 5000
 """Cells beyond which a step of the last improvement takes so long that fewer are done."""
 
@@ -117,7 +124,8 @@ class Negotiation:
         self.tracer = Tracer(instance, self.fixed)
         self.alone: list[Trace | None] = [None] * len(instance.nets)
         self.least = [math.inf] * len(instance.nets)
-        self.pairs: list[tuple[int, int] | None] = [None] * len(instance.nets)
+        self.pairs = [_list_pairs(len(net.ends)) for net in instance.nets]
+        self.rng = np.random.default_rng(0)
         self.rounds = 0
         self.finder = WayFinder(
             instance, self.fixed, self.near_others, self.tracer, self.near_first, self.near
@@ -182,9 +190,11 @@ class Negotiation:
         self.ways[net] = new
 
     def route_alone(self, net: int, searches: int = FEW_SEARCHES) -> Trace | None:
-        """Return net's cheapest channel with nothing else in the plate; keep the pair its tree begins with."""
+        """Return net's cheapest channel with nothing else in the plate; with 0 `searches` trees are grown once."""
         free = np.zeros(self.instance.cells)
-        trace, self.pairs[net] = self._best_tree(net, free, None, searches)
+        trace = self._trace(net, None, free, None)
+        if searches and len(self.instance.nets[net].ends) > 2:
+            trace = self._best_tree(net, trace, free, searches)
         self.alone[net] = trace
         self.least[net] = self.tracer.least
         return trace
@@ -202,20 +212,18 @@ class Negotiation:
             blocked, busy = blocked | walls, busy | walls[self.instance.nets[net].channel_class]
         return self.tracer.trace(self.instance.nets[net], blocked, price, ends, pair, busy)
 
-    def _best_tree(
-        self, net: int, price: np.ndarray, walls: np.ndarray | None, searches: int
-    ) -> tuple[Trace | None, tuple[int, int] | None]:
-        best, best_pair = self._trace(net, walls, price, None), None
-        ends = len(self.instance.nets[net].ends)
-        if ends > 2 and not self.instance.nets[net].straight_down:
-            # Trees of many ends begin at their first end: every pair would take minutes.
-            pairs = combinations(range(ends), 2) if ends <= MOST_ENDS else ((0, n) for n in range(1, ends))
-            for pair in pairs:
-                other = self._trace(net, walls, price, None, pair)
-                if other is not None and (best is None or other.cost < best.cost - 1e-9):
-                    best, best_pair = other, pair
-            best = self._improve_tree(net, best, walls, searches)
-        return best, best_pair
+    def _best_tree(self, net: int, trace: Trace | None, price: np.ndarray, searches: int) -> Trace | None:
+        best = trace
+        for pair in self.pairs[net]:
+            other = self._trace(net, None, price, None, pair)
+            if other is not None and (best is None or other.cost < best.cost - 1e-9):
+                best = other
+        return self._improve_tree(net, best, None, searches)
+
+    def _draw_pair(self, net: int) -> tuple[int, int]:
+        """Return the ends with which a tree begins: another pair each time, since none suits every neighbour."""
+        pairs = self.pairs[net]
+        return pairs[int(self.rng.integers(len(pairs)))]
 
     def _improve_tree(
         self, net: int, trace: Trace | None, walls: np.ndarray | None, searches: int = MOST_SEARCHES
@@ -223,6 +231,8 @@ class Negotiation:
         blocked, busy = self.fixed[net], self.near_others[net]
         if walls is not None:
             blocked, busy = blocked | walls, busy | walls[self.instance.nets[net].channel_class]
+        if len(self.instance.nets[net].ends) > CHEAP_ENDS:
+            searches = -(-searches // CHEAP_ENDS)
         return improve_tree(self.tracer, self.instance.nets[net], trace, blocked, busy, searches)
 
     def _improve_trees(self, trees: list[int], beat: float, searches: int) -> bool:
@@ -235,14 +245,12 @@ class Negotiation:
             way, alone = self.ways[net], self.alone[net]
             assert way is not None
             slack += way.cost - (alone.cost if alone is not None else 0.0)
-        if slack <= SAME or self.cost() - slack >= beat - SAME:
+        if beat < math.inf and (slack <= SAME or self.cost() - slack >= beat - SAME):
             return False
         better = False
         for net in trees:
-            old, alone = self.traces[net], self.alone[net]
+            old = self.traces[net]
             assert old is not None
-            if alone is not None and old.cost <= alone.cost + SAME:
-                continue
             self.put(net, None)
             found = self._improve_tree(net, old, self.taken > 0, searches)
             assert found is not None
@@ -318,7 +326,7 @@ class Negotiation:
         crowd = np.minimum(self.taken, MOST_CROWD)
         prices = self.instance.rates_of(own).step * (history + price * crowd * (1 + history))
         ends = PORT_PRICE * prices if self.classes > 1 else None
-        return self._trace(net, walls, prices[own.channel_class], ends, self.pairs[net])
+        return self._trace(net, walls, prices[own.channel_class], ends, self._draw_pair(net))
 
     def _reroute(
         self, net: int, most: float = INFINITE, noise: np.ndarray | None = None
@@ -327,7 +335,7 @@ class Negotiation:
         if self._is_plain(net):
             return self.finder.find(net, self.taken, hard=True, noise=noise, most=most)
         free = np.zeros(self.instance.cells) if noise is None else noise
-        return self._trace(net, self.taken > 0, free, None, self.pairs[net])
+        return self._trace(net, self.taken > 0, free, None, self._draw_pair(net))
 
     def improve_each(self, nets: list[int], beat: float = math.inf, searches: int = FEW_SEARCHES) -> None:
         """Reroute one net at a time round all others, until none gets cheaper.
@@ -453,6 +461,14 @@ class Negotiation:
         return True
 
 
+def _list_pairs(ends: int) -> list[tuple[int, int]]:
+    """Return the pairs of ends with which a tree may begin."""
+    if ends <= MOST_ENDS:
+        return list(combinations(range(ends), 2))
+    # Trees of many ends begin at their first end: every pair would take minutes.
+    return [(0, n) for n in range(1, ends)]
+
+
 def _choose(weights: np.ndarray, rng: np.random.Generator) -> int:
     """Return an index drawn by weight."""
     sums = np.cumsum(weights)
@@ -460,7 +476,12 @@ def _choose(weights: np.ndarray, rng: np.random.Generator) -> int:
 
 
 def route_instance(
-    instance: Instance, seed: int = 0, steps: int = 30, restarts: int = 8, beat: float = math.inf
+    instance: Instance,
+    seed: int = 0,
+    steps: int = 30,
+    restarts: int = 8,
+    beat: float = math.inf,
+    searches: int = FEW_SEARCHES,
 ) -> Routing:
     """Return the best routing found.
 
@@ -476,6 +497,8 @@ def route_instance(
     beat : float
         Give up at once where even the ideal costs add up to this much; the routing is then empty, and
         names nothing.
+    searches : int
+        For each whole tree; 0: trees are only grown end by end.
 
     Returns
     -------
@@ -486,7 +509,7 @@ def route_instance(
     nets = list(range(len(instance.nets)))
     alone: list[Trace | None] = []
     for net in nets:
-        alone.append(search.route_alone(net))
+        alone.append(search.route_alone(net, searches))
         if sum(trace.cost for trace in alone if trace is not None) >= beat - 1e-9:
             return Routing((), math.inf, (), None, (), (), 0)
     ideal = tuple(trace.cost if trace is not None else math.inf for trace in alone)
@@ -498,16 +521,17 @@ def route_instance(
         return Routing((), math.inf, ideal, None, names, unreachable, 0)
     ideals = [trace for trace in alone if trace is not None]
     steps = math.ceil(steps * min(1.0, LARGE / instance.cells))
-    starts = max(1, steps // STEPS_A_START)
+    starts = max(1 if plain else TREE_STARTS, steps // STEPS_A_START)
     left: list[int] = nets
     begun: list[tuple[float, list[Way | None]]] = []
     for number in range(max(restarts, starts)):
         if number >= (starts if begun else restarts):
             break
         first_price, growth, rounds = RESTARTS[number % len(RESTARTS)]
+        rounds = rounds if plain else min(rounds, TREE_ROUNDS)
         left = search.negotiate(nets, first_price, growth, rounds, rng if number else None)
         if not left:
-            search.improve_each(nets)
+            search.improve_each(nets, searches=0)
             begun.append((search.cost(), search.keep()))
             if bound is not None and search.cost() <= bound + SAME:
                 break
@@ -515,12 +539,14 @@ def route_instance(
         names = tuple(instance.nets[n].name for n in left)
         return Routing((), math.inf, ideal, bound, names, (), search.rounds)
     rungs = sorted({min(len(begun), most) for most in (starts, *LATER_STARTS)}, reverse=True)
+    # Without steps there is nothing to do but to search the cheapest one's trees.
+    rungs = rungs if steps else [1] if searches else []
     for most in rungs:
         begun = sorted(begun, key=lambda one: one[0])[:most]
         for n, (_, ways) in enumerate(begun):
             search.restore(ways)
             search.improve_groups(ideals, math.ceil(steps / len(rungs) / most), rng)
-            search.improve_each(nets)
+            search.improve_each(nets, searches=searches if most == rungs[-1] else 0)
             begun[n] = (search.cost(), search.keep())
     search.restore(min(begun, key=lambda one: one[0])[1])
     return _found(search, ideal, bound)
@@ -567,11 +593,14 @@ def improve_traces(
     tuple of Trace
     """
     search = Negotiation(instance)
-    alone = [search.route_alone(net, searches) for net in range(len(instance.nets))]
     for net, trace in enumerate(traces):
+        cheap = len(instance.nets[net].ends) <= CHEAP_ENDS
+        alone = search.route_alone(net, min(searches, 1) if cheap else 0)
+        if alone is None or trace.cost < alone.cost:
+            search.alone[net] = trace
         search.put(net, trace)
     search.improve_each(list(range(len(traces))), searches=0)
-    search.improve_groups([t for t in alone if t is not None], steps, np.random.default_rng(seed))
+    search.improve_groups([t for t in search.alone if t is not None], steps, np.random.default_rng(seed))
     search.improve_each(list(range(len(traces))), searches=searches)
     return tuple(trace for trace in search.traces if trace is not None)
 

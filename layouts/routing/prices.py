@@ -1,17 +1,22 @@
 """Windows and their prices: where two channels would stand too near, each must pay, and what a step then costs.
 
-A *window* is a set of cells that lie pairwise too near each other for two different nets, so that at most one net
-may use it. A net pays a window's price where its way ENTERS the window, not for each cell inside: a straight pass
-pays once. A way that begins inside pays too; a bend pays for every window that its cells touch and that it did
-not stand in before.
+A *window* is a square of cells that lie pairwise too near each other for two different nets, so that at most one
+net may use it. A net pays a window's price where its way ENTERS the window, not for each cell inside: a straight
+pass pays once. A way that begins inside pays too. A bend pays for the windows that it ends in and did not begin in;
+what its arc only grazes is free.
 
-A bound from such prices holds for routings in which each net enters each window once: a channel that has left a
-window does not come back to it (self-clearance).
+A bound from such prices holds for routings in which no net pays for a window twice. Every channel that keeps off
+itself (`find_return`) is of that sort: it pays at cells of its straights alone; straights that do not adjoin keep
+farther apart than a window is wide, and of two that adjoin, a square that holds a cell of each also holds where the
+first ends and the second begins. The cells within an arc obey no such rule: two bends in a row may graze a window,
+leave it and come back. A branch of a tree may stand beside the straight behind a bend of its trunk: where there are
+trees, a window is no wider than a bend is long.
 """
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
+from itertools import pairwise, product
 
 import numpy as np
 
@@ -23,44 +28,44 @@ MOVES = 4
 ARCS = 8
 KINDS = MOVES + ARCS + 1
 
+MOST_SIDE = 64
+"""Widest window looked for, in cells."""
+
 GRAIN = 1 / 1024
 """Prices are multiples of this power of two: sums of them and of whole costs are exact in any order."""
 
 
 class Windows:
-    """The windows of an instance: one for each cell, each the same shape moved to that cell.
+    """The windows of an instance: one for each cell, which is its lower left one.
 
     Attributes
     ----------
-    shape : (n, 2) int
-        Cells of a window relative to its own cell.
+    side : int
+        Cells along a window's side; 0: channels may share a cell.
     inside : (cells,) bool
         Windows that lie wholly within the grid; the others have no price.
     first, offset : (KINDS + 1,) int, (m, 2) int
         For each kind of step (moves by direction, bends by direction * 2 + turn, standing), the windows that it
-        enters, relative to the cell of the step: the entered cell of a move, the first cell of a bend.
+        pays for, relative to the cell of the step: the entered cell of a move, the cell where a bend begins.
     """
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
-        self.shape = _window_shape(instance)
+        self.side = window_side(instance)
         columns, rows = instance.columns, instance.rows
         y, x = np.divmod(np.arange(instance.cells) % (columns * rows), columns)
-        dx, dy = self.shape[:, 0], self.shape[:, 1]
-        self.inside = (x + dx.min() >= 0) & (x + dx.max() < columns)
-        self.inside &= (y + dy.min() >= 0) & (y + dy.max() < rows)
-        standing = {(-int(a), -int(b)) for a, b in self.shape}
+        self.inside = (x + self.side <= columns) & (y + self.side <= rows)
+        span = range(1 - self.side, 1)
+        standing = set(product(span, span))
 
         def around(px: int, py: int) -> set[tuple[int, int]]:
             return {(px + a, py + b) for a, b in standing}
 
         kinds = [sorted(standing - around(-DX[d], -DY[d])) for d in range(4)]
         arc_x, arc_y = arc_cells(instance)
-        for row in range(8):
-            touched: set[tuple[int, int]] = set()
-            for px, py in zip(arc_x[row], arc_y[row], strict=True):
-                touched |= around(int(px), int(py))
-            kinds.append(sorted(touched - standing))
+        for xs, ys in zip(arc_x, arc_y, strict=True):
+            last = around(int(xs[-1]), int(ys[-1])) if len(xs) else standing
+            kinds.append(sorted(last - standing))
         kinds.append(sorted(standing))
         self.first = np.cumsum([0, *(len(kind) for kind in kinds)]).astype(np.int64)
         self.offset = np.array([o for kind in kinds for o in kind], np.int64).reshape(-1, 2)
@@ -69,6 +74,27 @@ class Windows:
     def slots(self) -> int:
         """Length of a price vector: moves (cells * 4), bends (cells * 8), standing (cells), and one for nothing."""
         return self.instance.cells * KINDS + 1
+
+    def list_slots(self, states: Sequence[int]) -> np.ndarray:
+        """Return the slots of beginning in the first of a way's states and of each further step, (states,) int.
+
+        Parameters
+        ----------
+        states : sequence of int
+            Each a move, a bend or a through hole from the one before.
+        """
+        cells, plane = self.instance.cells, self.instance.columns * self.instance.rows
+        out = [cells * 12 + (s >> 2) for s in states[:1]]
+        for a, b in pairwise(states):
+            if (a >> 2) // plane != (b >> 2) // plane:
+                out.append(cells * 12 + (b >> 2))
+            elif a & 3 == b & 3:
+                out.append(b)
+            elif self.instance.bend_cells == 0:
+                out.append(cells * 13)
+            else:
+                out.append(cells * 4 + (a >> 2) * 8 + (a & 3) * 2 + (0 if (b - a) & 3 == 1 else 1))
+        return np.array(out, np.int64)
 
     def price_steps(self, price: np.ndarray) -> np.ndarray:
         """Return what each step pays, (slots,) float, for the windows' prices, (cells,) float."""
@@ -83,40 +109,30 @@ class Windows:
         )
 
 
-def _window_shape(instance: Instance) -> np.ndarray:
-    """Return the largest set of cells found that lie pairwise too near, for the narrowest pair of classes."""
+def window_side(instance: Instance) -> int:
+    """Return the side of the largest square of cells all too near each other for any two channels, in cells.
+
+    Parameters
+    ----------
+    instance : Instance
+
+    Returns
+    -------
+    int
+        0 where channels of some two classes may share a cell. No more than an instance with trees allows.
+    """
     classes = sorted({net.channel_class for net in instance.nets})
-    near: set[tuple[int, int]] | None = None
+    side = MOST_SIDE
     for a in classes:
         for b in classes:
-            this = {(int(x), int(y)) for x, y in instance.offsets[a][b]}
-            near = this if near is None else near & this
-    assert near is not None
-    if (0, 0) not in near:
-        return np.zeros((0, 2), np.int64)
-    # Cells of a disc about a centre that lies on a cell or between cells, nearest first, as long as all are near.
-    best: list[tuple[int, int]] = [(0, 0)]
-    reach = max(abs(x) for x, _ in near)
-    for half in (0.0, 0.5):
-        for square in (False, True):
-            cells = sorted(
-                ((x, y) for x in range(-reach, reach + 2) for y in range(-reach, reach + 2)),
-                key=lambda c: (_away(c, half, square), c),
-            )
-            chosen: list[tuple[int, int]] = []
-            for c in cells:
-                if all(
-                    (c[0] - p[0], c[1] - p[1]) in near and (p[0] - c[0], p[1] - c[1]) in near for p in chosen
-                ):
-                    chosen.append(c)
-            if len(chosen) > len(best):
-                best = chosen
-    return np.array(sorted(best), np.int64)
-
-
-def _away(cell: tuple[int, int], half: float, square: bool) -> float:
-    dx, dy = abs(cell[0] - half), abs(cell[1] - half)
-    return max(dx, dy) if square else round(math.hypot(dx, dy), 9)
+            near = {(int(x), int(y)) for x, y in instance.offsets[a][b]}
+            own = 0
+            while own < side and all((x, own) in near and (own, x) in near for x in range(-own, own + 1)):
+                own += 1
+            side = min(side, own)
+    if any(len(net.ends) > 2 for net in instance.nets):
+        side = min(side, max(instance.bend_cells, 1))
+    return side
 
 
 @compile_cached

@@ -20,12 +20,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from layouts.routing.bounding import Bounding, Relaxed, find_granularity
+from layouts.routing.bounding import Bounding, Relaxed
 from layouts.routing.effort import Effort
 from layouts.routing.exact import solve_exact
+from layouts.routing.granularity import find_granularity
 from layouts.routing.guided import ATTEMPTS, route_guided
 from layouts.routing.instance import Instance
-from layouts.routing.negotiate import Negotiation
+from layouts.routing.negotiate import Negotiation, route_instance
 from layouts.routing.prices import GRAIN
 from layouts.routing.topology import CrossingRow, find_violated
 from layouts.routing.trace import Trace
@@ -50,8 +51,14 @@ HARD_STATES = 100_000
 AGAIN_ROUNDS = 4
 """Rounds after which courses that were tried already are tried in another way."""
 
-SEARCHES = 10
+FIRST_ROUNDS = 5
+"""Rounds in which the routing given, where there is one, may prove to be the cheapest without any further search."""
+
+SEARCHES = 14
 """Times `Effort.most_states` that all searches together may open."""
+
+GUIDED = 6
+"""The same of routing along proposed courses."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,12 @@ class Proof:
 
 
 def prove_bound(
-    instance: Instance, traces: tuple[Trace, ...], effort: Effort, seed: int = 0, beat: float = math.inf
+    instance: Instance,
+    traces: tuple[Trace, ...],
+    effort: Effort,
+    seed: int = 0,
+    beat: float = math.inf,
+    search_more: bool = False,
 ) -> Proof:
     """Return a lower bound for an instance, with the cheapest routing found on the way.
 
@@ -96,6 +108,8 @@ def prove_bound(
     seed : int
     beat : float
         Stop once the bound reaches this much: no routing of this instance is wanted then.
+    search_more : bool
+        Whether the plain search goes on with the steps of the effort, unless a few rounds settle the matter.
 
     Returns
     -------
@@ -104,6 +118,7 @@ def prove_bound(
     search = Negotiation(instance)
     bounding = Bounding(instance, search, effort.most_pairs, effort.most_states)
     proving = _Proving(instance, search, bounding, effort, seed, beat)
+    proving.search_more = search_more
     if traces:
         proving.take(traces)
     proving.raise_prices()
@@ -158,8 +173,8 @@ class _Proving:
         self.rounds = 0
         self.exact = False
         self.tried: dict[tuple[int, ...], int] = {}
-        self.attempts = 0
-        self.routed_alone = False
+        self.attempts = self.guided_states = 0
+        self.routed_alone = self.search_more = False
 
     @property
     def cap(self) -> float:
@@ -210,7 +225,8 @@ class _Proving:
                 waited += 1
             if self.settled or not self.effort.bound_rounds:
                 return
-            if self._route(found):
+            first = bool(self.traces) and self.rounds <= FIRST_ROUNDS
+            if not first and (self._search_further() or self._route(found)):
                 if self.settled:
                     return
                 self.bounding.shrink(self.cap)
@@ -229,9 +245,20 @@ class _Proving:
             go = step * max(aim - found.value, SAME) / length
             price = np.round(np.maximum(0.0, price + go * slope) / GRAIN) * GRAIN
 
+    def _search_further(self) -> bool:
+        """Search on once without any course, if that is still to be done; return whether that gave a cheaper routing."""
+        if not self.search_more:
+            return False
+        self.search_more = False
+        effort = self.effort
+        found = route_instance(self.instance, self.seed, effort.group_steps, effort.restarts, self.beat)
+        return bool(found.traces) and self.take(found.traces)
+
     def _route(self, found: Relaxed) -> bool:
         """Route along proposed courses not tried yet; return whether that gave a cheaper routing."""
-        if found.words is None or self.attempts >= self.effort.guided or self.bounding.trees:
+        if found.words is None or self.bounding.trees:
+            return False
+        if self.attempts >= self.effort.guided or self.guided_states > GUIDED * self.effort.most_states:
             return False
         key = tuple(w & m for w, m in zip(found.words, self.bounding.masks, strict=True)) + tuple(
             self.bounding.masks
@@ -245,9 +272,10 @@ class _Proving:
             self.routed_alone = True
             for net in range(len(self.instance.nets)):
                 self.search.route_alone(net)
-        traces = route_guided(
+        traces, opened = route_guided(
             self.search, self.bounding.whole, self.bounding.masks, found.words, before, self.seed
         )
+        self.guided_states += opened
         if traces and self.take(traces):
             return True
         known = self.traces or (None,) * len(self.instance.nets)

@@ -50,14 +50,14 @@ def find_return(instance: Instance, *runs: GridRun, channel_class: int = CHANNEL
     corner: between two of its cells that are too near for two channels lies a shortest way from one to the
     other. So it enters every window of cells that are pairwise too near at most once. A path with arcs keeps
     every two of its straights that do not adjoin at the distance of two channels; two bends in a row, each with
-    its `bend_cells`, make a half circle, which may enter a small window twice.
+    its `bend_cells`, make a half circle, whose arcs may graze a small window twice.
 
     Parameters
     ----------
     instance : Instance
+    channel_class : int
     *runs : GridRun
         Of one path, in order, joined by through holes.
-    channel_class : int
 
     Returns
     -------

@@ -71,15 +71,17 @@ def solve_instance(
     -------
     Solution
     """
-    # What cannot be routed is told apart soon: the long search is for what may be.
+    # What cannot be routed is told apart soon: the long search is for what may be. Where a bound is asked for it may
+    # show that the first routing is the cheapest.
+    proves = effort.bound_rounds > 0
     few = min(effort.restarts, FEW_RESTARTS)
-    routing = route_instance(instance, seed, effort.group_steps, few, beat)
+    routing = route_instance(instance, seed, 0 if proves else effort.group_steps, few, beat)
     if routing.conflicting:
         reason = find_reason(instance, routing, effort)
         if reason.proven or routing.unreachable:
             return Solution((), math.inf, math.inf if reason.proven else None, reason)
-        routing = route_instance(instance, seed, effort.group_steps, effort.restarts, beat)
-    proof = prove_bound(instance, routing.traces, effort, seed, beat)
+        routing = route_instance(instance, seed, 0 if proves else effort.group_steps, effort.restarts, beat)
+    proof = prove_bound(instance, routing.traces, effort, seed, beat, search_more=proves)
     if proof.traces:
         return Solution(proof.traces, proof.cost, proof.bound, None)
     if proof.bound == math.inf:

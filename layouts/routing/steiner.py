@@ -166,7 +166,7 @@ def find_tree(  # type: ignore[no-untyped-def]
         behind[goals[n]] = max(behind[goals[n]], goal_tail[n])
         if goal_price[n] < cost[label]:
             cost[label] = goal_price[n]
-            h = _missing(columns, area, span, least_step, goal_set[n], goals[n])
+            h = _missing(columns, area, span, least_step, tee, goal_set[n], goals[n])
             if size == keys.size:
                 keys, values = grow(keys), grow(values)
             size = push(keys, values, size, goal_price[n] + h, label)
@@ -332,7 +332,7 @@ def find_tree(  # type: ignore[no-untyped-def]
             if settled[t] or not at[n] < cost[t] - 1e-12:
                 continue
             rest = t % (sets * states)
-            key = at[n] + _missing(columns, area, span, least_step, rest // states, rest % states)
+            key = at[n] + _missing(columns, area, span, least_step, tee, rest // states, rest % states)
             if key >= best:
                 continue
             cost[t] = at[n]
@@ -348,10 +348,11 @@ def find_tree(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _missing(columns, area, span, least_step, held, state):  # type: ignore[no-untyped-def]
+def _missing(columns, area, span, least_step, tee, held, state):  # type: ignore[no-untyped-def]
     """Return a lower bound of what joins a state to all ends outside its set.
 
-    As many cells as half the box round them; as many of these as lead to the first end carry the set.
+    As many cells as half the box round them; as many of these as lead to the first end carry the set. Each end
+    but the first asks for a T, save for one.
     """
     c = (state >> 2) % area
     x = c % columns
@@ -359,7 +360,10 @@ def _missing(columns, area, span, least_step, held, state):  # type: ignore[no-u
     full = span.shape[0] - 1
     size = max(span[held, 0], x) - min(span[held, 1], x) + max(span[held, 2], y) - min(span[held, 3], y)
     home = max(span[full, 0], x) - min(span[full, 1], x) + max(span[full, 2], y) - min(span[full, 3], y)
-    return least_step[held] * home + least_step[0] * (size - home)
+    tees = 0
+    for n in range(8):
+        tees += 1 - (held >> n & 1) if full >> n & 1 else 0
+    return least_step[held] * home + least_step[0] * (size - home) + tees * tee
 
 
 @njit(cache=True)

@@ -14,7 +14,7 @@ from layouts.routing.ends import EndTable, Starts
 from layouts.routing.instance import CHANNEL, DX, DY, Instance, Net, Rates, Terminal
 from layouts.routing.runs import HOLE, TEE, GridRun, find_return
 from layouts.routing.search import INFINITE, find_path, mark_near, measure_ahead
-from layouts.routing.tree_costs import find_root, price_upgrades, split_path, tree_cost
+from layouts.routing.tree_costs import TreeFlow, find_root, follow_flow, price_upgrades, split_path, tree_cost
 
 MOST_PAIRS = 60
 """Searches for one pair of ends before it counts as not to be joined."""
@@ -93,6 +93,23 @@ def arc_cells(instance: Instance) -> tuple[np.ndarray, np.ndarray]:
     return np.array(xs, np.int64), np.array(ys, np.int64)
 
 
+@dataclass(frozen=True, slots=True)
+class _TeePlaces:
+    """Where a branch may begin on a tree so far.
+
+    `own` (cells,) bool is blocked for it; the Ts' cells (n,), their straight stubs (n, reach), the states past these,
+    what the stubs' cells but the last are priced at (n,); and the tree as its flow goes, where legs have their own
+    rates.
+    """
+
+    own: np.ndarray
+    tees: np.ndarray
+    stubs: np.ndarray
+    starts: Starts
+    price: np.ndarray
+    flow: TreeFlow | None
+
+
 class Guide(Protocol):
     """Finds one path in place of the plain search: one of a given course past the other channels."""
 
@@ -150,6 +167,8 @@ class Tracer:
             net.name: instance.blocked if floors is None else floors[n] for n, net in enumerate(instance.nets)
         }
         self.distances: dict[tuple[str, int, Rates], np.ndarray] = {}
+        self.group_distances: dict[tuple[str, tuple[int, ...], Rates], np.ndarray] = {}
+        self.clear: dict[tuple[str, int, int, int], np.ndarray] = {}
 
     def trace(
         self,
@@ -197,19 +216,17 @@ class Tracer:
         cost = 0.0
         while waiting:
             if runs:
+                places = self._tee_places(net, runs, path, chosen, blocked, cell_price)
                 found_ends = []
-                for group in [[end] for end in waiting] if net.leg_rates else [waiting]:
-                    dearer = self._use_leg(net, group[0], runs, path, chosen)
-                    found = self._attach(
-                        tables, usable, prices, group, chosen, runs, cells, blocked, cell_price, dearer
-                    )
+                for group in _group_ends(net, waiting):
+                    found = self._attach(net, usable, prices, group, chosen, places, cell_price)
                     if found is not None:
                         found_ends.append(found)
                 best = min(found_ends, key=lambda found: found[0], default=None)
             else:
                 tried = []
                 for end in [pair[1]] if pair else waiting:
-                    self._use_leg(net, first if end == find_root(net) else end, runs, path, chosen)
+                    self._use_leg(net, first if end == find_root(net) else end)
                     found = self._join(net, usable, prices, first, end, blocked, cell_price)
                     if found:
                         tried.append((*found, end))
@@ -241,18 +258,10 @@ class Tracer:
         self.own = self.instance.offsets[self.channel_class][self.channel_class]
         self.own_reach = int(np.abs(self.own).max()) + 1
 
-    def _use_leg(
-        self, net: Net, end: int, runs: list[GridRun], path: list[int], chosen: dict[int, Terminal]
-    ) -> dict[int, float]:
-        """Take the rates of the leg at an end, where a tree's legs have their own; return what its flow adds.
-
-        That is what the tree so far becomes dearer by, for each of its cells where the leg may be attached.
-        """
-        if not net.leg_rates:
-            return {}
-        self.rates = net.leg_rates[1 << end]
-        ways = split_path(self.plane, self.instance.columns, runs, path)
-        return price_upgrades(net, ways, chosen, end)
+    def _use_leg(self, net: Net, end: int) -> None:
+        """Take the rates of the leg at an end, where a tree's legs have their own."""
+        if net.leg_rates:
+            self.rates = net.leg_rates[1 << end]
 
     def read_trail(self, net: Net, trail: tuple[int, ...], start: Terminal, goal: Terminal) -> Trace:
         """Return the channel of a net of two ends whose path has these states, first to last."""
@@ -356,80 +365,99 @@ class Tracer:
             look(sources & this, targets & clear)
         return None
 
-    def _attach(  # type: ignore[no-untyped-def]
-        self, tables, usable, prices, waiting, chosen, runs, cells, blocked, cell_price, dearer
-    ):
-        """Return the cheapest path from any waiting end to a T on the runs so far, as `_join` does, and the end."""
-        instance = self.instance
-        own = blocked[self.channel_class].copy()
-        if instance.bend_cells == 0:
-            tees = np.array(sorted(cells), np.int64)
+    def _tee_places(
+        self,
+        net: Net,
+        runs: list[GridRun],
+        path: list[int],
+        chosen: dict[int, Terminal],
+        blocked: np.ndarray,
+        cell_price: np.ndarray,
+    ) -> _TeePlaces:
+        """Return where a branch may begin on the runs so far."""
+        own = blocked[self.channel_class]
+        if self.instance.bend_cells == 0:
+            tees = np.repeat(np.array(sorted(set(path)), np.int64), 4)
             stubs = np.zeros((len(tees), 0), np.int64)
-            tee_prices = np.full(len(tees), self.rates.tee)
-            states = (tees[:, None] * 4 + np.arange(4)).ravel()
-            numbers = np.repeat(np.arange(len(tees)), 4)
+            states = tees * 4 + np.tile(np.arange(4), len(tees) // 4)
         else:
-            self._block_own(own, cells)
-            places = self._free_places(runs)
-            tees, stubs, away = self._stubs(places, blocked[self.channel_class], own)
-            tee_prices = self.rates.tee + self.rates.step * stubs.shape[1] + cell_price[stubs].sum(axis=1)
-            states = stubs[:, -1] * 4 + (away + 2) % 4
-            numbers = np.arange(len(tees))
-
-        if dearer:
-            tee_prices = tee_prices + np.array([dearer[int(cell)] for cell in tees])
-        firsts = np.cumsum([0, *(len(tables[end].terminals) for end in waiting)])
-        starts = Starts(
-            tuple(t for end in waiting for t in tables[end].terminals),
-            np.concatenate([tables[end].cell for end in waiting]),
-            np.concatenate([tables[end].owner + n for end, n in zip(waiting, firsts[:-1], strict=True)]),
-            np.concatenate([tables[end].leaving for end in waiting]),
-        )
-        may = np.concatenate(
-            [usable[end] & ~own[tables[end].cell] & self._clear_of(tables[end], chosen) for end in waiting]
+            own = own.copy()
+            self._block_own(own, set(path))
+            tees, stubs, away = self._stubs(self._free_places(runs), blocked[self.channel_class], own)
+            states = stubs[:, -1] * 4 + away
+        # The search itself pays for the cell that it begins at.
+        price = cell_price[stubs[:, :-1]].sum(axis=1)
+        flow = None
+        if net.leg_rates:
+            ways = split_path(self.plane, self.instance.columns, runs, path)
+            flow = follow_flow(net, ways, chosen)
+        return _TeePlaces(
+            own, tees, stubs, Starts((), states >> 2, np.arange(len(tees)), states), price, flow
         )
 
-        def end_of(start: int) -> int:
-            return int(waiting[int(np.searchsorted(firsts, start, side="right")) - 1])
+    def _attach(  # type: ignore[no-untyped-def]
+        self, net, usable, prices, group, chosen, places, cell_price
+    ):
+        """Return the cheapest path from any end of a group to a T on the runs so far, as `_join` does, and the end.
 
-        def make_runs(trail: list[int], start: int, goal: int) -> tuple[tuple[GridRun, ...], list[int]]:
-            stub = [int(c) for c in stubs[goal]]
-            tail = (int(tees[goal]), *stub[:-1]) if stub else ()
-            landing = Terminal(cell=trail[-1] >> 2, node=int(tees[goal]), tail=tail)
-            return self._runs(trail, starts.terminals[start], landing, end_of(start), TEE)
+        It is looked for from the Ts: what is missing to the ends is known for every state.
+        """
+        self._use_leg(net, group[0])
+        tables = self.tables[net.name]
+        tees, stubs = places.tees, places.stubs
+        tee_prices = places.price + (self.rates.tee + self.rates.step * stubs.shape[1])
+        if places.flow is not None:
+            dearer = price_upgrades(net, places.flow, group[0])
+            tee_prices = tee_prices + np.array([dearer.get(cell, 0.0) for cell in tees.tolist()])
+        states, owners = [], []
+        firsts = [0]
+        for end in group:
+            table = tables[end]
+            may = usable[end] & ~places.own[table.cell] & self._clear_of_all(net, end, chosen)
+            here = may[table.owner]
+            states.append(table.arriving[here])
+            owners.append(table.owner[here] + firsts[-1])
+            firsts.append(firsts[-1] + len(table.terminals))
+
+        def end_of(number: int) -> tuple[int, Terminal]:
+            place = next(n for n in range(len(group)) if number < firsts[n + 1])
+            return group[place], tables[group[place]].terminals[number - firsts[place]]
+
+        def make_runs(trail: list[int], tee: int, number: int) -> tuple[tuple[GridRun, ...], list[int]]:
+            stub = [int(c) for c in stubs[tee]]
+            tail = (int(tees[tee]), *stub[:-1]) if stub else ()
+            landing = Terminal(cell=trail[0] >> 2, node=int(tees[tee]), tail=tail)
+            end, terminal = end_of(number)
+            return self._runs(_turn_round(trail), terminal, landing, end, TEE)
 
         found = self._search_apart(
-            starts,
-            may,
-            np.concatenate([prices[end] for end in waiting]),
-            states,
-            numbers,
+            places.starts,
+            np.ones(len(tees), dtype=bool),
             tee_prices,
-            own,
+            np.concatenate(states),
+            np.concatenate(owners),
+            np.concatenate([prices[end] for end in group]),
+            places.own,
             cell_price,
-            self._ahead_of_box(states),
+            self._ahead_of_group(net, group),
             make_runs,
         )
         if found is None:
             return None
-        priced, trail, start, _, found_runs, run_cells = found
-        terminal = starts.terminals[start]
-        true_cost = self._cost(trail, terminal, 0.0)
+        priced, trail, _, number, found_runs, run_cells = found
+        end, terminal = end_of(number)
+        true_cost = self._cost(_turn_round(trail), terminal, 0.0)
         true_cost += self.rates.tee + self.rates.step * stubs.shape[1]
-        end = end_of(start)
         return priced, true_cost, found_runs, run_cells, {end: terminal}, end
 
-    def _ahead_of_box(self, goals: np.ndarray) -> np.ndarray:
-        """Return the least cost from every state to the bounding box of goal states, (cells * 4,) float."""
-        columns, rows = self.instance.columns, self.instance.rows
-        if not len(goals):
-            return np.zeros(self.instance.cells * 4)
-        x, y = (goals >> 2) % columns, (goals >> 2) // columns % rows
-        along, up = np.arange(columns), np.arange(rows)
-        aside = np.maximum(0, np.maximum(x.min() - along, along - x.max()))
-        off = np.maximum(0, np.maximum(y.min() - up, up - y.max()))
-        plane = (self.rates.step * (off[:, None] + aside[None, :])).ravel()
-        return np.repeat(np.tile(plane, self.instance.layers), 4)
+    def _ahead_of_group(self, net: Net, group: list[int]) -> np.ndarray:
+        """Return the least cost from every state to any end of a group, at the present rates, (cells * 4,) float."""
+        if len(group) == 1:
+            return self.ahead_of(net, group[0])
+        key = (net.name, tuple(group), self.rates)
+        if key not in self.group_distances:
+            self.group_distances[key] = np.minimum.reduce([self.ahead_of(net, end) for end in group])
+        return self.group_distances[key]
 
     def _free_places(self, runs: list[GridRun]) -> list[tuple[int, int]]:
         """Return the (cell, direction) at which a T may stand, those beside an earlier T left out."""
@@ -471,6 +499,17 @@ class Tracer:
         cells, away = cells[inside], away[inside]
         free = ~blocked[stubs].any(axis=1) & ~own[stubs[:, -1]]
         return cells[free], stubs[free], away[free]
+
+    def _clear_of_all(self, net: Net, end: int, chosen: dict[int, Terminal]) -> np.ndarray:
+        """Return which terminals of an end keep their distance from the ports that the channel has, (n,) bool."""
+        table = self.tables[net.name][end]
+        out = np.ones(len(table.terminals), dtype=bool)
+        for other, t in chosen.items():
+            key = (net.name, end, other, t.node)
+            if key not in self.clear:
+                self.clear[key] = self._clear_of(table, {other: t})
+            out &= self.clear[key]
+        return out
 
     def _clear_of(self, table: EndTable, chosen: dict[int, Terminal]) -> np.ndarray:
         """Return which terminals keep their distance from the ports that the channel has already, (n,) bool."""
@@ -700,3 +739,18 @@ class Tracer:
         run = GridRun((self._place(path[0]), self._place(path[-1])), 0, 1, (), path[0] // self.plane)
         cost = self.rates.step * (len(path) - 1)
         return Trace((run,), np.array(sorted(path), np.int64), path, (top, bottom), cost, (), trail)
+
+
+def _group_ends(net: Net, waiting: list[int]) -> list[list[int]]:
+    """Return ends by the rates of their legs: those of one rate are searched for at once."""
+    if not net.leg_rates:
+        return [waiting]
+    groups: dict[Rates, list[int]] = {}
+    for end in waiting:
+        groups.setdefault(net.leg_rates[1 << end], []).append(end)
+    return list(groups.values())
+
+
+def _turn_round(trail: list[int]) -> list[int]:
+    """Return a trail of states from its last to its first."""
+    return [state ^ 2 for state in reversed(trail)]

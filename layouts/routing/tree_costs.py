@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -110,13 +111,20 @@ def split_path(plane: int, columns: int, runs: Sequence[GridRun], path: Sequence
     return out
 
 
-def price_upgrades(
-    net: Net, ways: Sequence[Sequence[int]], chosen: dict[int, Terminal], end: int
-) -> dict[int, float]:
-    """Return what a tree so far becomes dearer by, where an end is attached at one of its cells.
+@dataclass(frozen=True, slots=True)
+class TreeFlow:
+    """A tree so far as its flow goes: cells from its root outwards, what feeds each, and the ends behind it.
 
-    From there to the root its flow comes on top. Ends that are not attached yet count for nothing, and neither
-    do bends, nor arcs' shorter ways: this guides a search.
+    Where it does not hold its root yet there are none.
+    """
+
+    order: list[int]
+    parent: dict[int, int]
+    behind: dict[int, int]
+
+
+def follow_flow(net: Net, ways: Sequence[Sequence[int]], chosen: dict[int, Terminal]) -> TreeFlow:
+    """Return a tree so far as its flow goes.
 
     Parameters
     ----------
@@ -126,20 +134,18 @@ def price_upgrades(
         The tree's cells.
     chosen : dict of int to Terminal
         The ends that it has.
-    end : int
-        To be attached.
 
     Returns
     -------
-    dict of int to float
-        Zero everywhere where the tree does not hold its root yet.
+    TreeFlow
     """
-    out = {cell: 0.0 for way in ways for cell in way}
     root = find_root(net)
     if root not in chosen:
-        return out
-    beside: dict[int, list[int]] = {cell: [] for cell in out}
+        return TreeFlow([], {}, {})
+    beside: dict[int, list[int]] = {}
     for way in ways:
+        for cell in way:
+            beside.setdefault(cell, [])
         for a, b in pairwise(way):
             beside[a].append(b)
             beside[b].append(a)
@@ -155,10 +161,35 @@ def price_upgrades(
             behind[t.node] |= 1 << other
     for cell in reversed(order[1:]):
         behind[parent[cell]] |= behind[cell]
-    for cell in order[1:]:
-        held = behind[cell]
-        more = net.leg_rates[held | 1 << end].step - net.leg_rates[held].step
-        out[cell] = out[parent[cell]] + max(0.0, more)
+    return TreeFlow(order, parent, behind)
+
+
+def price_upgrades(net: Net, flow: TreeFlow, end: int) -> dict[int, float]:
+    """Return what a tree so far becomes dearer by, where an end is attached at one of its cells.
+
+    From there to the root its flow comes on top. Ends that are not attached yet count for nothing, and neither
+    do bends, nor arcs' shorter ways: this guides a search.
+
+    Parameters
+    ----------
+    net : Net
+        With `leg_rates`.
+    flow : TreeFlow
+    end : int
+        To be attached.
+
+    Returns
+    -------
+    dict of int to float
+        Empty where the tree does not hold its root yet.
+    """
+    if not flow.order:
+        return {}
+    out = {flow.order[0]: 0.0}
+    steps = [rates.step for rates in net.leg_rates]
+    for cell in flow.order[1:]:
+        held = flow.behind[cell]
+        out[cell] = out[flow.parent[cell]] + max(0.0, steps[held | 1 << end] - steps[held])
     return out
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from layouts.routing.flow_graph import measure_steps
 from layouts.routing.instance import DX, DY, Instance
+from layouts.routing.naming import spread_labels
 from layouts.routing.negotiate import Negotiation
 
 Hindrance = Literal["no place", "buried", "walled off", "no bend"]
@@ -75,6 +76,8 @@ def find_unreached(instance: Instance, net: int) -> Unreached:
     search = Negotiation(instance)
     channel = instance.nets[net].channel_class
     blocked = search.fixed[net][channel]
+    if instance.labels is not None:
+        instance = replace(instance, labels=spread_labels(instance, instance.blocked[channel]))
     nowhere = np.zeros(instance.cells, dtype=bool)
     ends = instance.nets[net].ends
     for number, terminals in enumerate(ends):

@@ -83,8 +83,8 @@ def test_the_terminal_tells_what_where_why_and_what_to_try():
     told = "\n".join(lines)
     assert "2.0 mm are lacking" in told
     assert "4 other places of pump and tank" in told
-    assert "- move the lower wall: tried, it can then be routed" in told
-    assert "- another order (not tried)" in told
+    assert "- move the lower wall: tried, all can then be routed" in told
+    assert "- another order (may help)" in told
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -115,6 +115,39 @@ def test_the_document_has_the_reason(kind):
     assert reason["gap"]["lacking_mm"] == 2.0
     assert document["places"] == {"all": 9, "tried": 5, "impossible": 3}
     assert json.loads(json.dumps(document, allow_nan=False)) == document
+
+
+def test_a_remedy_says_what_it_was_found_to_do():
+    said = {kind: describe_failure(sample_failure(kind=kind)) for kind in KINDS}
+    assert "tried, that channel can then be routed" in said["unreachable"]
+    assert "tried, there is then a place" in said["no place"]
+    assert "tried, all can then be routed" in said["refused"]
+
+
+def no_place() -> LayoutFailure:
+    """Return the failure of a panel on which a clamp stands between pump and tank."""
+    panel = read_panel(demo_path("laser-driver"))
+    panel = replace(panel, keep_clear=(KeepClear("clamp", (84.0, 64.0, 148.0, 73.0), 1),))
+    with pytest.raises(LayoutError) as caught:
+        next(find_placements(survey_panel(panel)))
+    return caught.value.failure
+
+
+def test_without_a_place_the_answer_is_whole_too(tmp_path: Path):
+    failure = no_place()
+    lines = describe_failure(failure).splitlines()
+    assert "laser-driver.toml:" in lines[0]
+    assert lines[0].endswith("pump: no layout: pump and tank find no place (proven)")
+    write_failure(failure, tmp_path)
+    report = json.loads((tmp_path / REPORT_NAME).read_bytes())
+    assert report["result"] == "no layout"
+    assert report["pump"] is None
+    assert (report["reason"]["kind"], report["reason"]["proven"]) == ("no place", True)
+    assert report["reason"]["proven_everywhere"] is True
+    picture = (tmp_path / "plan.svg").read_text(encoding="utf-8")
+    said = {text for text, _ in texts_of(picture)}
+    assert {"where the pump may stand", "where the tank may stand", "tank", "pump", "clamp"} <= said
+    assert_inside(picture)
 
 
 def test_plan_prints_the_block_and_leaves_with_3(capsys, failing, tmp_path: Path):
@@ -193,7 +226,7 @@ class TestPicture:
             assert text in said
         assert "gap 22.0 mm wide" in said
         assert any("2.0 mm are lacking" in text for text in said)
-        assert any("tried: it can then be routed" in text for text in said)
+        assert any("tried, all can then be routed" in text for text in said)
         assert any(text.startswith("no layout: a gap is too narrow (proven)") for text in said)
         assert_inside(picture)
 

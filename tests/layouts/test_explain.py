@@ -122,6 +122,28 @@ def test_with_cords_grooves_count_too():
     assert failure.gap.lacking == pytest.approx(needed - 30.0, abs=0.1)
 
 
+@pytest.mark.published(
+    source="geometry of the test's own: widths of 6 and 8 mm, bonded lands of 4 mm; no source"
+)
+def test_a_channel_of_its_own_width_needs_its_own_room():
+    own = replace(LASER, channel=replace(LASER.channel, own=(("pump - diode block", 8.0),)))
+    failure = fail(walls(own, 48.0, 72.0), "narrow", remedies=False)
+    assert failure.channels == ("pump - diode block", "radiator - tank")
+    assert failure.gap is not None
+    assert failure.gap.needed == pytest.approx(6.0 + 8.0 + 3 * 4.0, abs=1e-9)
+    assert failure.gap.lacking == pytest.approx(2.0, abs=0.1)
+
+
+def test_what_keeps_a_wider_channel_off_is_named_too():
+    own = replace(LASER, channel=replace(LASER.channel, own=(("pump - diode block", 8.0),)))
+    # Wide enough for a channel of 6 mm with two lands of 4 mm, not for one of 8 mm.
+    failure = fail(walls(own, 52.5, 67.5), "unreachable", remedies=False)
+    assert failure.channels == ("pump - diode block",)
+    assert '"lower wall"' in failure.text
+    assert '"upper wall"' in failure.text
+    assert "any one of these" in failure.text
+
+
 def test_a_gap_that_is_wide_enough_but_for_the_grid_says_so():
     failure = fail(walls(LASER, 50.0, 76.0), "narrow", remedies=False)
     assert failure.gap is not None
@@ -135,9 +157,9 @@ def test_a_remedy_that_works_is_the_least_that_does():
     failure = fail(panel, "narrow")
     moves = [remedy.text for remedy in failure.remedies if remedy.works and '"lower wall"' in remedy.text]
     assert len(moves) == 1
-    by = float(moves[0].split('" ')[1].split(" mm")[0])
-    assert moves[0].endswith(" mm down")
-    trials = Trials(lay_on(failure.placement))
+    by = float(moves[0].split('" by ')[1].split(" mm")[0])
+    assert moves[0].endswith(" mm at its upper end")
+    trials = Trials(lay_on(failure.placement), 50)
     assert trials.route(walls(LASER, 50.0 - by, 72.0)) is not None
     assert trials.route(walls(LASER, 50.0 - by + 1.0, 72.0)) is None
     # What was tried stands before what only may help.
@@ -152,7 +174,10 @@ def test_two_channels_that_must_cross_are_named():
     assert "it is proven that they must cross" in failure.text
     assert [link.channel for link in failure.links] == list(failure.channels)
     assert failure.links[0].ends[0][1] == failure.links[0].ends[1][1] == 30.0
-    assert any("order of the parts" in remedy.text for remedy in failure.remedies)
+    # Another order was tried and does not help; untried it may.
+    assert not any("order" in remedy.text for remedy in failure.remedies)
+    untried = fail(edge_ports(LASER), "conflict", remedies=False)
+    assert any("order of the parts" in remedy.text for remedy in untried.remedies)
 
 
 def test_what_is_only_not_found_says_so_and_how_long_was_looked():

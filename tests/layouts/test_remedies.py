@@ -5,9 +5,19 @@ from dataclasses import replace
 import pytest
 
 from geom.errors import OutOfRange
+from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
 from layouts.read import read_panel
-from layouts.remedies import Found, Trials, add_layer, free_port, move_ports, move_regions, narrow_channels
+from layouts.remedies import (
+    Found,
+    Trials,
+    add_layer,
+    change_order,
+    free_port,
+    move_ports,
+    move_regions,
+    narrow_channels,
+)
 
 LASER = read_panel(demo_path("laser-driver"))
 WORKSHOP = read_panel(demo_path("workshop-render"))
@@ -17,7 +27,7 @@ class Answers(Trials):
     """Trials that route what a rule says, without laying anything."""
 
     def __init__(self, rule) -> None:
-        super().__init__(lambda panel: None)
+        super().__init__(lambda panel: None, 50)
         self.rule = rule
 
     def route(self, panel):
@@ -41,19 +51,18 @@ def test_where_nothing_helps_nothing_is_told():
     assert never.find_least(lambda by: LASER, 1.0, 60.0) is None
     assert never.count == 7
     assert list(move_regions(WORKSHOP, never, ('keep-clear region "cable slot"',))) == []
-    assert list(narrow_channels(WORKSHOP, never)) == []
+    assert list(narrow_channels(WORKSHOP, never, ("drain",))) == []
     assert list(move_ports(LASER, never, (LASER.parts[0].inlet,))) == []
 
 
-def test_no_trial_beyond_the_most_is_made(monkeypatch):
-    monkeypatch.setattr("layouts.remedies.MOST_TRIALS", 3)
+def test_no_trial_beyond_the_most_is_made():
     asked = []
 
     def lay(panel):
         asked.append(panel)
         raise OutOfRange("no such placement")
 
-    trials = Trials(lay)
+    trials = Trials(lay, 3)
     assert all(trials.route(LASER) is None for _ in range(5))
     assert len(asked) == 3
 
@@ -71,7 +80,8 @@ def test_a_region_moves_the_shortest_way():
     told = [
         remedy.text for remedy in move_regions(WORKSHOP, Answers(clear), ('keep-clear region "cable slot"',))
     ]
-    assert told == ['move keep-clear region "cable slot" 4 mm down']
+    # It stands on the lower edge: it cannot move down, but may end lower.
+    assert told == ['shorten keep-clear region "cable slot" by 4 mm at its upper end']
     told = [
         r.text
         for r in move_regions(
@@ -82,9 +92,57 @@ def test_a_region_moves_the_shortest_way():
 
 
 def test_channels_are_no_narrower_than_the_cutter():
-    told = [r.text for r in narrow_channels(WORKSHOP, Answers(lambda p: p.channel.width <= 6.5))]
+    told = [r.text for r in narrow_channels(WORKSHOP, Answers(lambda p: p.channel.width <= 6.5), ("drain",))]
     assert told == ["make the channels 6.5 mm wide (now 8 mm)"]
-    assert list(narrow_channels(WORKSHOP, Answers(lambda p: p.channel.width <= 5.5))) == []
+    assert list(narrow_channels(WORKSHOP, Answers(lambda p: p.channel.width <= 5.5), ("drain",))) == []
+
+
+def test_a_channel_of_its_own_width_is_narrowed_alone():
+    own = replace(WORKSHOP, channel=replace(WORKSHOP.channel, own=(("drain", 10.0),)))
+
+    def narrow(panel):
+        return panel.channel.width_of("drain") <= 7.0 and panel.channel.width == 8.0
+
+    told = [r.text for r in narrow_channels(own, Answers(narrow), ("drain",))]
+    assert told == ['make channel "drain" 7 mm wide (now 10 mm)']
+    # The usual width is told of only where a channel concerned has it.
+    both = [r.text for r in narrow_channels(own, Answers(lambda p: True), ("drain", "radiator lower - tank"))]
+    assert len(both) == 2
+
+
+def test_a_region_at_the_edge_is_shortened_there():
+    wall = replace(LASER, keep_clear=(KeepClear("wall", (72.0, 0.0, 75.0, 50.0), 1),))
+    told = list(
+        move_regions(
+            wall,
+            Answers(lambda p: not p.keep_clear or p.keep_clear[0].box[3] <= 45.0),
+            ('keep-clear region "wall"',),
+        )
+    )
+    assert [r.text for r in told] == ['shorten keep-clear region "wall" by 5 mm at its upper end']
+
+
+def test_the_first_exchange_that_helps_is_told():
+    names = ("diode block - radiator",)
+    told = list(change_order(LASER, Answers(lambda p: p.loop != LASER.loop), names))
+    assert [r.text for r in told] == ["let the loop pass radiator before diode block (loop.order)"]
+    # Nothing else is exchanged, and nothing where the channels concerned have no part in it.
+    assert list(change_order(LASER, Answers(lambda p: True), ("drain",))) == []
+    assert list(change_order(LASER, Answers(lambda p: False), names)) == []
+
+
+def test_a_thin_body_is_told_with_the_second_face():
+    thin = replace(LASER, make=replace(LASER.make, body=13.0))
+    told = list(add_layer(thin, Answers(lambda p: p.channel.layers == 2 and p.make.body == 14.0)))
+    # Two depths of 6 mm and a wall of 2 mm.
+    assert [(r.text, r.works) for r in told] == [
+        ("cut channels in both faces (channel.layers = 2), in a body of 14 mm (make.body, now 13 mm)", True)
+    ]
+    close = replace(LASER, pump=replace(LASER.pump, outlet_offset=(11.0, 0.0)))
+    told = list(add_layer(close, Answers(lambda p: True)))
+    # Two bores of 8 mm and a bonded land of 4 mm.
+    assert [r.works for r in told] == [False]
+    assert "bores stand 12 mm apart" in told[0].text
 
 
 def test_the_second_face_is_for_panels_that_have_one():

@@ -38,7 +38,7 @@ def make_grid(
     )
 
 
-def make_arcs(seed: int, *, size: int = 24, nets: int = 3) -> Instance:
+def make_arcs(seed: int, *, size: int = 34, nets: int = 3) -> Instance:
     """Return a random instance whose bends take two cells each way, with ports that keep their distance."""
     rng = np.random.default_rng(seed)
     blocked = np.zeros((2, size * size), dtype=bool)

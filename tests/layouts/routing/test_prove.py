@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from sample_grids import make_arcs, make_grid
 
-from layouts.routing.bounding import find_granularity
 from layouts.routing.effort import NORMAL, QUICK
+from layouts.routing.granularity import find_granularity
 from layouts.routing.instance import read_instance
 from layouts.routing.negotiate import route_instance
 from layouts.routing.prove import is_impossible, prove_bound
