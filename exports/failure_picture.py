@@ -7,18 +7,16 @@ with crosses: nothing is told by colour alone.
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 
-from exports.failure_report import KINDS, tell_remedy
+from exports.failure_labels import asked_ports, draw_failure_labels, middle_of, pump_room, tank_room
+from exports.failure_report import tell_remedy
 from exports.figures import show_mm, wrap_words
-from exports.labels import LabelRequest, Rect, place_labels
-from exports.plan_picture import MARGIN, PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
+from exports.plan_picture import MARGIN, PANEL_HEIGHT, PANEL_WIDTH, draw_sheet
 from exports.plan_symbols import (
     FAULT,
     HIDDEN,
     INK,
     PAPER,
-    SHEET,
     SHORE,
     SOFT,
     STILL,
@@ -33,7 +31,7 @@ from geom.standards import tables
 from layouts.clearance import feed_width
 from layouts.explain import find_port_middle
 from layouts.failure import LayoutFailure, Link
-from layouts.panel import Box, Panel, Port
+from layouts.panel import Panel, Port
 from layouts.place import Placement
 from layouts.tank import tank_corner_radius
 
@@ -44,11 +42,7 @@ CROSS = 2.6
 """Half the size of a cross, in picture units."""
 ROOM = 'stroke-dasharray="12 5"'
 """Of the boxes in which pump and tank may stand."""
-LINE_STEP = 6.0
-"""Between the points that stand for drawn lines where labels are placed, in picture units."""
 MOST_CROSSES = 600
-
-Label = tuple[LabelRequest, tuple[str, ...], str]
 
 
 def draw_failure(failure: LayoutFailure) -> str:
@@ -68,7 +62,7 @@ def draw_failure(failure: LayoutFailure) -> str:
     drawing = [*draw_sheet(panel, view), *_draw_asked(failure, view), *_draw_crosses(failure, view)]
     drawing += [line for k, link in enumerate(failure.links) for line in _draw_link(link, k, view)]
     drawing += _draw_gap(failure, view)
-    labels, boxes = _draw_labels(failure, view)
+    labels, boxes = draw_failure_labels(failure, view)
     drawing += labels
 
     width, height = panel.width * view.scale, panel.height * view.scale
@@ -111,14 +105,7 @@ def draw_failure(failure: LayoutFailure) -> str:
 def _heading(failure: LayoutFailure) -> tuple[str, str]:
     panel = failure.panel
     size = f"{show_mm(panel.width)} × {show_mm(panel.height)} × {show_mm(panel.make.body)} mm"
-    proof = "proven" if failure.proven else "not proven"
-    return panel.name, f"no layout: {KINDS[failure.kind]} ({proof}) · {size} · seen from the front"
-
-
-def _asked_ports(panel: Panel) -> tuple[Port, ...]:
-    parts = [port for part in panel.parts for port in (part.inlet, part.outlet)]
-    own = (panel.tank.outlet, panel.tank.inlet, panel.drain)
-    return (*parts, *(port for port in own if port is not None))
+    return panel.name, f"{failure.headline} · {size} · seen from the front"
 
 
 def _draw_asked(failure: LayoutFailure, view: View) -> list[str]:
@@ -129,7 +116,7 @@ def _draw_asked(failure: LayoutFailure, view: View) -> list[str]:
         if failure.placement is None
         else _draw_placed(panel, failure.placement, view)
     )
-    for port in _asked_ports(panel):
+    for port in asked_ports(panel):
         if port.within is not None:
             out.append(draw_region((outline_rectangle(*port.within, 0.0),), view, "none", INK, 1.0, HIDDEN))
         elif port.on in EDGES:
@@ -147,9 +134,9 @@ def _draw_asked(failure: LayoutFailure, view: View) -> list[str]:
 def _draw_boxes(panel: Panel, view: View) -> list[str]:
     """Draw where pump and tank may stand, long dashes, and each with its size in the middle of it."""
     out: list[str] = []
-    tank, x, y = _tank_room(panel), *_middle(pump_room(panel))
+    tank, x, y = tank_room(panel), *middle_of(pump_room(panel))
     if tank is not None and panel.tank.size is not None:
-        (mx, my), (width, height) = _middle(tank), panel.tank.size
+        (mx, my), (width, height) = middle_of(tank), panel.tank.size
         box = (mx - width / 2, my - height / 2, mx + width / 2, my + height / 2)
         shape = outline_rectangle(*box, tank_corner_radius(panel))
         out.append(draw_region((shape,), view, STILL, SHORE, 1.4))
@@ -160,31 +147,6 @@ def _draw_boxes(panel: Panel, view: View) -> list[str]:
         )
     out.append(draw_region((outline_rectangle(*pump_room(panel), 0.0),), view, "none", INK, 1.6, ROOM))
     return out
-
-
-def pump_room(panel: Panel) -> Box:
-    """Return the box that the pump's seat must stay in, [mm]: its own outline where it has no choice."""
-    pump = panel.pump
-    if pump.within is not None:
-        return pump.within
-    assert pump.at is not None
-    (x, y), radius = pump.at, max(pump.seat_diameter, pump.inlet_bore) / 2
-    return x - radius, y - radius, x + radius, y + radius
-
-
-def _tank_room(panel: Panel) -> Box | None:
-    """Return the box that a pocket tank must stay in, [mm]; None for a separate tank."""
-    tank = panel.tank
-    if tank.size is None:
-        return None
-    if tank.within is not None:
-        return tank.within
-    assert tank.at is not None
-    return (*tank.at, tank.at[0] + tank.size[0], tank.at[1] + tank.size[1])
-
-
-def _middle(box: Box) -> Point:
-    return (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
 
 
 def _draw_placed(panel: Panel, placement: Placement, view: View) -> list[str]:
@@ -263,106 +225,12 @@ def _draw_gap(failure: LayoutFailure, view: View) -> list[str]:
     return [f'<path d="{line}" stroke="{FAULT}" stroke-width="2" fill="none"/>']
 
 
-def _draw_labels(failure: LayoutFailure, view: View) -> tuple[list[str], list[Rect]]:
-    """Place and draw the names of the channels concerned, the gap, ports, tank, pump and keep-clear regions."""
-    panel = failure.panel
-    width, height = panel.width * view.scale, panel.height * view.scale
-    wanted = _list_labels(failure, view)
-    lines: list[Point] = []
-    for link in failure.links:
-        for other in link.ends[1:]:
-            lines += _points_along(view.to(link.ends[0]), view.to(other))
-    boxes = [port.within for port in _asked_ports(panel)]
-    if failure.placement is None:
-        boxes += [pump_room(panel), _tank_room(panel)]
-    for box in boxes:
-        if box is not None:
-            x0, y0, x1, y1 = box
-            corners = [view.to(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))]
-            for a, b in pairwise(corners):
-                lines += _points_along(a, b)
-    taken: list[Rect] = [(-34.0, height, width, height + 27.0), (-34.0, 0.0, 0.0, height)]
-    for port in _asked_ports(panel):
-        if port.on not in EDGES and port.at is not None:
-            (x, y), half = view.to(port.at), tables.thread(port.thread).tap_drill / 2 * view.scale + 1.0
-            taken.append((x - half, y - half, x + half, y + half))
-    if failure.gap is not None:
-        (x0, y0), (x1, y1) = view.to(failure.gap.start), view.to(failure.gap.end)
-        taken.append((min(x0, x1) - 9.0, min(y0, y1) - 9.0, max(x0, x1) + 9.0, max(y0, y1) + 9.0))
-    placed = place_labels(
-        tuple(label[0] for label in wanted), tuple(taken), tuple(lines), (2.0, 2.0, width - 2.0, height - 2.0)
-    )
-    out: list[str] = []
-    for (request, said, ground), label in zip(wanted, placed, strict=True):
-        out += draw_label(request, said, ground, label)
-    return out, [label.box for label in placed]
-
-
-def _list_labels(failure: LayoutFailure, view: View) -> list[Label]:
-    panel = failure.panel
-    wanted: list[Label] = []
-
-    def ask(at: Point, said: tuple[str, ...], gap: float, outward: Point | None = None) -> None:
-        ground = SHEET if outward is None else PAPER
-        wanted.append((LabelRequest(view.to(at), lines_size(said), gap, outward), said, ground))
-
-    if failure.gap is not None:
-        gap = failure.gap
-        middle = ((gap.start[0] + gap.end[0]) / 2, (gap.start[1] + gap.end[1]) / 2)
-        ask(middle, (f"gap {gap.width:.1f} mm wide", f"{gap.needed:.1f} mm needed"), 14.0)
-    for link in failure.links:
-        (x0, y0), (x1, y1) = link.ends[0], link.ends[-1]
-        ask(((x0 + x1) / 2, (y0 + y1) / 2), (link.channel,), 6.0)
-    for port in _asked_ports(panel):
-        said = (port.name, f"{port.thread}{', back' if port.on == 'back' else ''}")
-        middle = find_port_middle(panel, port)
-        if port.on in EDGES:
-            outward = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "top": (0.0, -1.0), "bottom": (0.0, 1.0)}[
-                port.on
-            ]
-            ask(middle, said, 30.0 if port.on in ("bottom", "left") else 14.0, outward)
-        elif port.within is not None:
-            x0, y0, x1, y1 = port.within
-            ask(middle, said, max(x1 - x0, y1 - y0) / 2 * view.scale * 0.7 + 3.0)
-        else:
-            ask(middle, said, tables.thread(port.thread).tap_drill / 2 * view.scale + 3.0)
-    placement, box = failure.placement, _tank_room(panel)
-    tank: tuple[str, ...] = ("tank",)
-    if placement is None:
-        room = pump_room(panel)
-        ask(_middle(room), ("pump", f"seat {show_mm(panel.pump.seat_diameter)} mm"), 0.0)
-        ask((_middle(room)[0], room[1]), ("where the pump may stand",), 8.0)
-        if box is not None:
-            ask((_middle(box)[0], box[3]), ("where the tank may stand",), 8.0)
-    else:
-        ask(
-            placement.inlet,
-            ("pump inlet", f"turned {placement.turn_deg}°"),
-            panel.pump.inlet_bore / 2 * view.scale + 6.0,
-        )
-        ask(placement.outlet, ("pump outlet",), panel.pump.outlet_bore / 2 * view.scale + 6.0)
-        box = placement.box
-    if box is not None:
-        x0, y0, x1, y1 = box
-        home = (*view.to((x0, y1)), *view.to((x1, y0)))
-        request = LabelRequest(view.to(_middle(box)), lines_size(tank), 0.0, None, home)
-        wanted.append((request, tank, STILL))
-    for clear in panel.keep_clear:
-        ask(((clear.box[0] + clear.box[2]) / 2, (clear.box[1] + clear.box[3]) / 2), (clear.name,), 0.0)
-    return wanted
-
-
-def _points_along(a: Point, b: Point) -> list[Point]:
-    count = max(1, int(math.dist(a, b) / LINE_STEP))
-    return [(a[0] + (b[0] - a[0]) * k / count, a[1] + (b[1] - a[1]) * k / count) for k in range(count + 1)]
-
-
 def _draw_notes(failure: LayoutFailure, width: float) -> tuple[list[str], float]:
     """Draw the reason and what to try as text; return its height too."""
     most = int(width / (0.6 * TEXT))
     out: list[str] = []
     y = 10.0
-    for line in wrap_words(f"{failure.text} {failure.describe_places()}", most):
+    for line in wrap_words(f"{failure.describe_reason()} {failure.describe_places()}", most):
         out.append(text_at(0.0, y, line, TEXT, INK))
         y += 16.0
     if failure.remedies:
@@ -371,7 +239,7 @@ def _draw_notes(failure: LayoutFailure, width: float) -> tuple[list[str], float]
         y += 16.0
     for remedy in failure.remedies:
         for k, line in enumerate(wrap_words(tell_remedy(failure, remedy), most - 4)):
-            out.append(text_at(14.0, y, ("– " if k == 0 else "   ") + line, TEXT, INK))
+            out.append(text_at(14.0, y, ("· " if k == 0 else "   ") + line, TEXT, INK))
             y += 16.0
     legend = (
         "dashed with a name: a channel asked for, straight; dashed boxes and edges: where a port may stand"

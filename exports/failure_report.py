@@ -13,25 +13,14 @@ from layouts.failure import Gap, LayoutFailure, Remedy
 
 SCHEMA = 1
 
-KINDS = {
-    "unreachable": "a channel's end cannot be reached",
-    "narrow": "a gap is too narrow",
-    "conflict": "channels do not fit together",
-    "not found": "no routing was found",
-    "no place": "pump and tank find no place",
-    "refused": "no routing found keeps all distances",
-}
-"""What each kind of reason means."""
-
 HELPS = {"unreachable": "that channel can then be routed", "no place": "there is then a place"}
 """What a remedy that was tried was found to do, where it is not that all can be routed."""
 
 
 def describe_failure(failure: LayoutFailure) -> str:
     """Return the failure in lines for the terminal: what, where, why, and what to try."""
-    proof = "proven" if failure.proven else "not proven"
-    lines = [f"{failure.where}: no layout: {KINDS[failure.kind]} ({proof})"]
-    lines += _indent(failure.text)
+    lines = [f"{failure.where}: {failure.headline}"]
+    lines += _indent(failure.describe_reason())
     lines += _indent(failure.describe_places())
     for remedy in failure.remedies:
         lines += _indent(tell_remedy(failure, remedy), "- ")
@@ -85,10 +74,10 @@ def failure_document(
         "result": "no layout",
         "reason": {
             "kind": failure.kind,
-            "proven": failure.proven,
-            "proven_everywhere": failure.proven_everywhere,
+            "proven": failure.proven_everywhere,
+            "proven_here": failure.proven,
             "channels": list(failure.channels),
-            "text": f"{failure.text} {failure.describe_places()}".rstrip(),
+            "text": failure.describe(),
             "remedies": [{"text": remedy.text, "works": remedy.works} for remedy in failure.remedies],
             "at_mm": _mm(failure.at),
             "gap": None if failure.gap is None else _gap(failure.gap),

@@ -28,6 +28,7 @@ from exports.plan_symbols import (
     draw_screw,
     draw_tag,
 )
+from exports.routing_words import tell_status
 from exports.svg import View, number, text_at, text_width
 from geom.units import kpa, l_min
 from layouts.plan import ChannelFlow, Flowing, Plan
@@ -36,7 +37,7 @@ from layouts.plan import ChannelFlow, Flowing, Plan
 def draw_notes(
     plan: Plan, marks: tuple[Mark, ...], width: float, scale: float
 ) -> tuple[list[str], float, float]:
-    """Draw the table of channels, the legend with the scale bar, and the findings; return their size too.
+    """Draw the table of channels, the legend, the routing's status and the findings; return their size too.
 
     Parameters
     ----------
@@ -55,6 +56,8 @@ def draw_notes(
     out = [*table, f'<g transform="translate({number(lx)} {number(ly)})">', *legend, "</g>"]
     y = max(table_height, ly + legend_height) + 14.0
     full = max(width, table_width + gap + legend_width if beside else table_width)
+    out.append(text_at(0.0, y + 4, f"routing {tell_status(plan.panel, plan.routed)}", TEXT, SOFT))
+    y += 22.0
     for mark in marks:
         fault = mark.finding.severity == "fault"
         out += draw_badge((8.0, y), mark.letter, FAULT if fault else CAUTION)

@@ -11,6 +11,7 @@ from exports.channel_ways import list_branches, main_way
 from exports.figures import round_banded, round_plain, round_to_error
 from exports.pressure_places import find_half_bands
 from exports.report_advice import report_advice
+from exports.routing_words import is_widened
 from exports.writing import FileRecord
 from geom.findings import SEVERITIES, Finding, has_fault
 from geom.units import kpa, l_min, ml
@@ -81,6 +82,7 @@ def report_document(
             "status": plan.routed.status,
             "channels_kpa": round_plain(kpa(plan.routed.channels_pa), 4),
             "flow_l_min": round_plain(l_min(plan.routed.design_flow_m3_s), 3),
+            "before_widening": is_widened(plan.panel, plan.routed),
         },
         "flow": _flow(plan),
         **report_advice(plan),

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from exports.advice_tables import PUMP_NAME, describe_advice
 from exports.channel_drops import drop_band
 from exports.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
+from exports.routing_words import tell_cost, tell_status
 from exports.text_tables import LINE, NAME, align_rows
 from geom.findings import SEVERITIES, Finding
-from geom.units import kpa, l_min, ml, show_number
+from geom.units import kpa, l_min, ml
 from layouts.panel import Pump
-from layouts.plan import Plan, Routed
+from layouts.plan import Plan
 from layouts.pump_fit import show_rpm
 from layouts.rule_catalogue import Rule
 
@@ -33,9 +34,9 @@ def describe_plan(plan: Plan) -> str:
         f"{panel.name}: {show_mm(panel.width)} x {show_mm(panel.height)} x {show_mm(panel.make.body)} mm, "
         f"{panel.make.material}, {panel.make.method}, {panel.make.closing}",
         *wrap_words(operating, LINE),
-        f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg; "
-        f"routing {routed.status}",
-        *wrap_words(_tell_cost(routed), LINE),
+        f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg",
+        *wrap_words(f"routing {tell_status(panel, routed)}", LINE),
+        *wrap_words(tell_cost(panel, routed), LINE),
         "",
     ]
     lines += align_rows(_channel_rows(plan))
@@ -85,15 +86,6 @@ def describe_findings(findings: tuple[Finding, ...]) -> str:
     counts = [(sum(1 for f in findings if f.severity == s), s) for s in SEVERITIES]
     lines.append(", ".join(f"{n} {s}{'' if n == 1 else 's'}" for n, s in counts if n))
     return "\n".join(lines)
-
-
-def _tell_cost(routed: Routed) -> str:
-    """Return what the channels take of the head, as the router reckoned it."""
-    flow = show_number(l_min(routed.design_flow_m3_s), 3)
-    return (
-        f"at the {flow} L/min that they are routed for the channels take "
-        f"{show_number(kpa(routed.channels_pa), 3)} kPa of the pump's head, turns at ports and pump left out"
-    )
 
 
 def describe_rule(rule: Rule) -> str:

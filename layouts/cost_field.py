@@ -23,7 +23,7 @@ from layouts.place import DRAIN_LEAVES, PumpPlace, tank_walls
 from layouts.routing.ends import EndTable
 from layouts.routing.instance import CHANNEL, DX, DY, Instance, Rates
 from layouts.routing.search import BREATH, INFINITE, measure_ahead
-from layouts.routing.trace import arc_cells
+from layouts.routing.trail import arc_cells
 from layouts.terrain import near_feed
 
 MOST_TREE_ENDS = 6

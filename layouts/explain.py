@@ -24,10 +24,10 @@ from layouts.remedies import (
     thin_walls,
     tighten_bends,
 )
-from layouts.routing.effort import NORMAL, Effort
+from layouts.routing.effort import NORMAL, THOROUGH, Effort
 from layouts.routing.ladder import find_reason
-from layouts.routing.negotiate import Routing
 from layouts.routing.reasons import Reason
+from layouts.routing.route_instance import Routing
 from layouts.routing.unreachable import RIM, Unreached, find_unreached
 from layouts.terrain import Terrain
 
@@ -50,6 +50,7 @@ def explain_failure(
     tried: int = 1,
     impossible: int = 0,
     places: int = 1,
+    counted: bool = True,
 ) -> LayoutFailure:
     """Return why a panel could not be routed; `raise LayoutError(explain_failure(...))` tells it.
 
@@ -66,8 +67,9 @@ def explain_failure(
         panel holds no such placement. None: remedies are named without having been tried.
     effort : Effort
     tried, impossible, places : int
-        Placements that were tried (this one included), those of them proven impossible (this one included
-        where it is), and all that there are.
+        Placements that were tried (this one included), those of them proven impossible, and all that there are.
+    counted : bool
+        Whether this one is among `impossible`, if it is proven impossible. False: it is one more.
 
     Returns
     -------
@@ -101,7 +103,7 @@ def explain_failure(
         at=told.find_middle(gap, links),
         tried=tried,
         # Whoever tried the placements may not have known yet that this one is impossible.
-        impossible=max(impossible, int(reason.proven)),
+        impossible=max(impossible, 1) if counted and reason.proven else impossible + reason.proven,
         places=places,
     )
 
@@ -113,6 +115,7 @@ class _Told:
         self, panel: Panel, terrain: Terrain, reason: Reason, lay: Lay | None, effort: Effort
     ) -> None:
         self.panel = panel
+        self.effort = effort
         self.most = effort.trials
         self.terrain = terrain
         self.reason = reason
@@ -281,7 +284,7 @@ class _Told:
             yield Remedy("make channels and walls narrower, or the panel larger", False)
         if self.lay is None:
             yield Remedy("another order of the parts in the loop", False)
-        if self.reason.kind == "not found":
+        if self.reason.kind == "not found" and self.effort.name != THOROUGH.name:
             yield Remedy("a longer search: --effort thorough", False)
 
     def _number_of(self, name: str) -> int:

@@ -14,6 +14,17 @@ FailureKind = ReasonKind | Literal["no place", "refused"]
 """Why an instance has no routing; or there is none: pump and tank find no place, or what was routed was refused."""
 
 
+KINDS: dict[FailureKind, str] = {
+    "unreachable": "a channel's end cannot be reached",
+    "narrow": "a gap is too narrow",
+    "conflict": "channels do not fit together",
+    "not found": "no routing was found",
+    "no place": "pump and tank find no place",
+    "refused": "no routing found keeps all distances",
+}
+"""What each kind of reason means."""
+
+
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """What to try: `works` where it was tried and helped: this place of tank and pump could then be routed (of an
@@ -77,7 +88,7 @@ class LayoutFailure:
     proven : bool
         Whether it is proven that this place cannot be routed, or that there is no place.
     text : str
-        What, where and why, in whole sentences.
+        What, where and why at this place, in whole sentences; `describe` tells what is known of the panel.
     remedies : tuple of Remedy
         What to try, those that were found to work first.
     channels : tuple of str
@@ -90,7 +101,7 @@ class LayoutFailure:
     at : Point
         Where to look first, [mm].
     tried, impossible, places : int
-        Places of pump and tank that were tried, those of them that are proven impossible, and all there are.
+        Places of pump and tank that were looked at, those of them that are proven impossible, and all there are.
     key : str
         The key of the file that it is about, empty where it is about the whole panel.
     """
@@ -123,27 +134,48 @@ class LayoutFailure:
 
     def __str__(self) -> str:
         """Return the message: one paragraph."""
-        told = f"{self.where}: {self.text} {self.describe_places()}".rstrip()
+        told = f"{self.where}: {self.describe()}"
         if self.remedies:
             told += " To try: " + "; ".join(remedy.text for remedy in self.remedies) + "."
         return told
 
+    @property
+    def headline(self) -> str:
+        """What is known of the whole panel: only what is proven of every place of pump and tank is called proven."""
+        return f"no layout: {KINDS[self.kind]} (proven)" if self.proven_everywhere else "no layout was found"
+
+    def describe(self) -> str:
+        """Return in one paragraph what is known of the panel, why, and of which places of pump and tank."""
+        head = "" if self.proven_everywhere else "no layout was found. "
+        return f"{head}{self.describe_reason()} {self.describe_places()}".rstrip()
+
+    def describe_reason(self) -> str:
+        """Return the reason, with the place of pump and tank that it holds for unless it is proven of all."""
+        if self.placement is None or self.proven_everywhere:
+            return self.text
+        place = "the only place of pump and tank" if self.places == 1 else "the place looked at closest"
+        proof = "proven for this place" if self.proven else "not proven"
+        return f"At {place} ({self._tell_place()}) {KINDS[self.kind]} ({proof}): {self.text}"
+
     def describe_places(self) -> str:
-        """Return which place of pump and tank this is about, and what is known of the others; empty without one."""
-        if self.placement is None:
+        """Return how many places of pump and tank were looked at or are proven impossible; empty without one."""
+        if self.placement is None or (self.places == 1 and not self.proven):
             return ""
-        x, y = self.placement.inlet
-        here = f"This is with the pump inlet at ({x:g}, {y:g}) mm, turned {self.placement.turn_deg} deg"
-        others = self.tried - 1
         if self.places == 1:
-            return f"{here}, the only place of pump and tank."
+            return f"This is with the {self._tell_place()}, the only place of pump and tank."
         if self.proven_everywhere:
-            return f"{here}; the other {self.places - 1} places of pump and tank are proven impossible too."
-        if others == 0:
-            return f"{here}; no other of the {self.places} places of pump and tank was tried."
-        also = self.impossible - self.proven
-        proof = "all of them" if also == others else f"{also} of them" if also > 0 else "none of them"
+            return (
+                f"This is with the {self._tell_place()}; the other places of pump and tank, "
+                f"{self.places - 1} of them, are proven impossible too."
+            )
+        found = "none" if self.impossible == 0 else str(self.impossible)
+        verb = "were" if self.impossible > 1 else "was"
         return (
-            f"{here}; {others} other place{'s' if others > 1 else ''} of pump and tank "
-            f"(of {self.places - 1}) could not be routed either, {proof} proven impossible."
+            f"{self.tried} of {self.places} places of pump and tank {'was' if self.tried == 1 else 'were'} looked at; "
+            f"{found} of them {verb} proven impossible."
         )
+
+    def _tell_place(self) -> str:
+        assert self.placement is not None
+        x, y = self.placement.inlet
+        return f"pump inlet at ({x:g}, {y:g}) mm, turned {self.placement.turn_deg} deg"

@@ -19,6 +19,7 @@ Dijkstra, "A note on two problems in connexion with graphs", Numerische Mathemat
 from __future__ import annotations
 
 import heapq
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -32,6 +33,13 @@ from layouts.ground import Ground
 from layouts.no_place import explain_no_place
 from layouts.panel import Box
 from layouts.place import Placement, PumpPlace, list_outlets, list_pumps, list_tanks, match_drops, match_tanks
+
+
+GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
+"""Share of a pump's tanks from one rank to the next: any few of its multiples, less whole ones, lie far apart."""
+
+TURN_APART = 1.4
+"""How far another turn of the pump counts, in widths of the pump's box: about its diagonal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +111,61 @@ def find_placements(
             heapq.heappush(waiting, (float(bounds[rank]), place.turn_deg, rank, *place.inlet, number))
     if count == 0 and not some:
         raise LayoutError(explain_no_place(ground, reasons, len(pumps), len(tanks.lows)))
+
+
+def spread_placements(ground: Ground, field: CostField) -> Iterator[Placement]:
+    """Yield placements spread over all there are: each pump far from those before it, with tanks of every rank.
+
+    Parameters
+    ----------
+    ground : Ground
+    field : CostField
+        Of this ground.
+
+    Yields
+    ------
+    Placement
+        Each once; the same for the same panel. Where there are few pumps, each comes again with other tanks.
+
+    Source
+    ------
+    Order of the pumps: Gonzalez, "Clustering to minimize the maximum intercluster distance", Theoretical Computer
+    Science 38 (1985); ranks of the tanks: Weyl's equidistribution, common practice. Both recalled, not verified.
+    """
+    reasons: Counter[str] = Counter()
+    pumps = list_pumps(ground, reasons)
+    tanks = _list_tanks(ground, field, reasons)
+    if not pumps or not len(tanks.lows):
+        return
+    given: list[set[int]] = [set() for _ in pumps]
+    order = list(_order_far(pumps))
+    share, fresh = 0.0, True
+    while fresh:
+        fresh = False
+        for number in order:
+            ranks, bounds = _rank_tanks(ground, field, pumps[number], tanks, reasons)
+            rank = int(share * len(ranks))
+            if not len(ranks) or rank in given[number]:
+                continue
+            share = (share + GOLDEN) % 1.0
+            given[number].add(rank)
+            fresh = True
+            yield _make_placement(field, pumps[number], tanks, int(ranks[rank]), float(bounds[rank]))
+
+
+def _order_far(pumps: list[PumpPlace]) -> Iterator[int]:
+    """Yield the pumps' numbers, each farthest from those before it; another turn is as far as the box is wide."""
+    inlets = np.array([place.inlet for place in pumps])
+    turns = np.array([place.turn_deg for place in pumps])
+    size = max(float(np.ptp(inlets, axis=0).max()), 1.0)
+    away = np.full(len(pumps), np.inf)
+    number = 0
+    for _ in pumps:
+        yield number
+        to = np.hypot(*(inlets - inlets[number]).T) / size
+        away = np.minimum(away, np.hypot(to, TURN_APART * (turns != turns[number])))
+        away[number] = -1.0
+        number = int(np.argmax(away))
 
 
 def _list_tanks(ground: Ground, field: CostField, reasons: Counter[str]) -> _Tanks:

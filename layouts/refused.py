@@ -5,6 +5,7 @@ from __future__ import annotations
 from layouts.explain import find_port_middle
 from layouts.failure import LayoutFailure, Link, Remedy
 from layouts.panel import Panel
+from layouts.routing.effort import NORMAL, THOROUGH, Effort
 from layouts.routing.trace import Trace
 from layouts.terrain import Terrain
 
@@ -17,6 +18,7 @@ def explain_refused(
     tried: int = 1,
     impossible: int = 0,
     places: int = 1,
+    effort: Effort = NORMAL,
 ) -> LayoutFailure:
     """Return why routings that were found were all refused.
 
@@ -31,6 +33,8 @@ def explain_refused(
         What `verify_routed` said of all of them.
     tried, impossible, places : int
         As in `explain_failure`.
+    effort : Effort
+        Of the search.
 
     Returns
     -------
@@ -50,6 +54,9 @@ def explain_refused(
         for end in need.ends
         if end.port is not None and f'"{end.port.name}"' in often
     ]
+    longer = "another --seed"
+    if effort.name != THOROUGH.name:
+        longer = f"a longer search: --effort thorough, or {longer}"
     places_named = [
         *(end for link in links for end in link.ends),
         *(find_port_middle(panel, p) for p in ports),
@@ -66,7 +73,7 @@ def explain_refused(
         remedies=(
             Remedy("widen the boxes or spans of what is named", False),
             Remedy("use a finer pitch (panel.pitch)", False),
-            Remedy("a longer search: --effort thorough, or another --seed", False),
+            Remedy(longer, False),
         ),
         channels=tuple(link.channel for link in links),
         links=links,

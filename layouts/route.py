@@ -9,8 +9,7 @@ least bound of all places, those never looked at included, bounds every layout o
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 
@@ -21,26 +20,26 @@ from layouts.explain import explain_failure
 from layouts.fixed_bound import bound_fixed, spare_trees
 from layouts.ground import Ground, survey_panel
 from layouts.panel import Panel
-from layouts.place import Placement, list_pumps
-from layouts.place_bounds import find_placements
+from layouts.place_order import Look, PlaceOrder, spread_looks
 from layouts.plan import Routed
 from layouts.refused import explain_refused
-from layouts.routing.effort import NORMAL, Effort
+from layouts.routing.effort import NORMAL, Effort, list_stages
 from layouts.routing.narrow import find_narrow
-from layouts.routing.negotiate import CHEAP_ENDS, Negotiation, Routing, improve_routing, route_instance
+from layouts.routing.negotiate import CHEAP_ENDS, Negotiation
 from layouts.routing.prove import prove_bound
+from layouts.routing.route_instance import Routing, improve_routing, route_instance
 from layouts.routing.trees import FEW_SEARCHES
 from layouts.terrain import Terrain, lay_terrain
 from layouts.verify import verify_routed
 
-MOST_BEYOND = 40
-"""Places tried beyond the most promising ones while none could be routed."""
+MOST_PASSED = 10
+"""Places passed by for each one that is routed although it is guessed to be dearer."""
 
-MOST_PULLED = 20_000
-"""Places that are passed by on the way, each much like one tried before."""
+MOST_REFUSED = 3
+"""Places tried for each one that may fail: most are told to be impossible at once, and cost little."""
 
 MOST_FAILED = 8
-"""Places that may fail although every channel can be reached, before giving up."""
+"""Of the most promising places, those that may fail although every channel can be reached."""
 
 FIRST_RESTARTS = 3
 """Restarts for the first place that fails; after it each gets one."""
@@ -57,20 +56,9 @@ SAME_UNITS = 0.5
 """Costs are whole units: what differs by less is the same."""
 
 
-@dataclass(slots=True)
-class _Look:
-    """What is known of one placement: the least that it can cost, whether that has been tried to raise by all its
-    channels together, and whether it has been routed."""
-
-    placement: Placement
-    bound: float
-    proven: bool = False
-    routed: bool = False
-
-
 @dataclass(frozen=True, slots=True)
 class _Found:
-    look: _Look
+    look: Look
     terrain: Terrain
     routing: Routing
     cost: float
@@ -79,8 +67,11 @@ class _Found:
 class _Search:
     """The search over placements: the best layout so far, what failed, and what was refused."""
 
-    def __init__(self, ground: Ground, seed: int, effort: Effort, tell: Callable[[str], None]) -> None:
+    def __init__(
+        self, ground: Ground, field: CostField, seed: int, effort: Effort, tell: Callable[[str], None]
+    ) -> None:
         self.ground = ground
+        self.field = field
         self.tell = tell
         self.seed = seed
         self.effort = effort
@@ -88,57 +79,68 @@ class _Search:
         self.failed: tuple[Terrain, Routing] | None = None
         self.refused: list[str] = []
         self.refused_first: tuple[Terrain, Routing] | None = None
-        self.pulled = 0
+        self.order = PlaceOrder(ground, field)
+        self.bound = -math.inf
         self.tried = self.given_up = self.impossible = 0
         self.slack: dict[int, float] = {}
         self.trees = any(len(need.ends) > 2 for need in ground.needs)
 
-    def count(self, placements: Iterator[Placement]) -> Iterator[Placement]:
-        """Yield placements, and count them."""
-        for placement in placements:
-            self.pulled += 1
-            yield placement
+    def look(self, look: Look, guess: bool = True) -> bool:
+        """Lay a placement out and route it, unless it cannot beat the best, or is guessed not to.
 
-    def look(self, look: _Look) -> None:
-        """Lay a placement out and route it, unless it cannot beat the best."""
+        Returns
+        -------
+        bool
+            Whether it was routed, or tried to be.
+        """
         best = math.inf if self.best is None else self.best.cost
-        if look.routed or (self.best is not None and self._estimate(look) >= best - SAME_UNITS):
-            return
-        self.tried += 1
+        searches = self.effort.tree_searches if self.trees else 0
+        if look.searches >= searches or self._cannot_beat(look, guess):
+            return False
+        self.tried += look.searches < 0
         self.tell(f"placement {self.tried}")
-        look.routed = True
+        look.searches = searches
         terrain = lay_terrain(self.ground, look.placement)
         alone, unreachable = _bound_alone(terrain)
         look.bound = max(look.bound, alone)
         if unreachable:
             names = tuple(terrain.instance.nets[n].name for n in unreachable)
-            look.bound, look.proven = math.inf, True
-            self.impossible += 1
-            self._fail(terrain, Routing((), math.inf, (), None, names, unreachable, 0))
-            return
-        if self.best is not None and self._estimate(look) >= best - SAME_UNITS:
-            return
+            self._refuse(look, terrain, Routing((), math.inf, (), None, names, unreachable, 0))
+            return False
+        if self._cannot_beat(look, guess):
+            return False
         # Where one place failed, others often cannot be routed at all: that is told far sooner.
         narrow = find_narrow(terrain.instance) if self.best is None and self.given_up > 0 else None
         if narrow is not None:
-            look.bound, look.proven = math.inf, True
-            self.impossible += 1
             names = tuple(terrain.instance.nets[n].name for n in narrow.nets)
-            self._fail(terrain, Routing((), math.inf, (), None, names, (), 0))
-            return
+            self._refuse(look, terrain, Routing((), math.inf, (), None, names, (), 0))
+            return False
         restarts = FIRST_RESTARTS if self.given_up == 0 or self.trees else 1
         cheap = all(len(net.ends) <= CHEAP_ENDS for net in terrain.instance.nets)
-        searches = min(self.effort.tree_searches, FEW_SEARCHES) if cheap else 0
+        searches = min(searches, FEW_SEARCHES) if cheap else 0
         routing = route_instance(terrain.instance, self.seed, 0, restarts, best - terrain.feed, searches)
         if routing.conflicting:
             self._fail(terrain, routing)
+            self.given_up += 1
         elif routing.traces:
             turn = look.placement.turn_deg
             slack = routing.cost + terrain.feed - look.bound
             self.slack[turn] = min(slack, self.slack.get(turn, math.inf))
             self._take(look, terrain, routing)
+        return True
 
-    def _estimate(self, look: _Look) -> float:
+    def _cannot_beat(self, look: Look, guess: bool) -> bool:
+        if self.best is None:
+            return False
+        return (self._estimate(look) if guess else look.bound) >= self.best.cost - SAME_UNITS
+
+    def _refuse(self, look: Look, terrain: Terrain, routing: Routing) -> None:
+        """Note that a placement is proven impossible."""
+        look.bound, look.proven = math.inf, True
+        self.impossible += 1
+        self._fail(terrain, routing)
+
+    def _estimate(self, look: Look) -> float:
         """Return a guess of what a placement costs: it misses its bound as others of the pump's turn do.
 
         A place whose guess is no better than the best is not routed; its bound stands as it is.
@@ -149,7 +151,6 @@ class _Search:
     def _fail(self, terrain: Terrain, routing: Routing) -> None:
         if self.failed is None or _rank_failure(terrain, routing) < _rank_failure(*self.failed):
             self.failed = terrain, routing
-        self.given_up += not routing.unreachable
 
     def improve(self) -> None:
         """Improve the best layout in its place."""
@@ -161,14 +162,12 @@ class _Search:
         )
         self._take(best.look, best.terrain, routing)
 
-    def lift_bounds(self, looks: list[_Look], field: CostField) -> float:
+    def lift_bounds(self, looks: list[Look]) -> float:
         """Raise the bounds by what the channels that meet neither tank nor pump cost round each other.
 
         Parameters
         ----------
-        looks : list of _Look
-        field : CostField
-            Its bounds are held already.
+        looks : list of Look
 
         Returns
         -------
@@ -178,13 +177,14 @@ class _Search:
         assert self.best is not None
         if self.effort.bound_rounds == 0:
             return 0.0
+        field = self.field
         together = bound_fixed(self.ground, field, self.best.routing.traces, self.effort, self.seed)
         lift = max(0.0, together - field.fixed)
         for look in looks:
             look.bound = max(look.bound, look.placement.bound + lift)
         return lift
 
-    def prove(self, look: _Look) -> None:
+    def prove(self, look: Look) -> None:
         """Raise the bound of a placement; take what is found on the way."""
         best = self.best
         assert best is not None
@@ -203,7 +203,7 @@ class _Search:
         if proof.traces and proof.cost + terrain.feed < best.cost - SAME_UNITS:
             self._take(look, terrain, Routing(proof.traces, proof.cost, (), proof.bound, (), (), 0))
 
-    def _take(self, look: _Look, terrain: Terrain, routing: Routing) -> None:
+    def _take(self, look: Look, terrain: Terrain, routing: Routing) -> None:
         """Make a routing the best one if it is cheaper and keeps all distances on exact outlines."""
         cost = routing.cost + terrain.feed
         if self.best is not None and cost >= self.best.cost - SAME_UNITS:
@@ -242,40 +242,52 @@ def route_panel(
         Where nothing was found: names the channel and what blocks it.
     """
     ground = survey_panel(panel)
-    field = CostField(ground)
-    tell = progress or _tell_nobody
-    search = _Search(ground, seed, effort, tell)
-    placements = search.count(find_placements(ground, field))
-    window = [_Look(p, p.bound) for p in islice(placements, effort.placements)]
-    beyond = next(placements, None)
-    for look in _first_of_turns(ground, field, window):
-        search.look(look)
-    for look in _spread(window, panel.pitch):
+    search = _Search(ground, CostField(ground), seed, effort, progress or _tell_nobody)
+    for stage in list_stages(effort):
+        search.effort = stage
+        _run_stage(search)
+    if search.best is None:
+        raise _fail(search)
+    best = search.best
+    return to_routed(best.terrain, best.routing.traces, min(search.bound, best.cost))
+
+
+def _run_stage(search: _Search) -> None:
+    """Search as long as the stage's effort allows, from the best layout and the bound found so far."""
+    order, effort = search.order, search.effort
+    window = list(order.pull(effort.placements))
+    beyond = next(iter(order.pull(effort.placements + 1)[effort.placements :]), None)
+    firsts = order.find_firsts()
+    window.extend(look for look in firsts if all(look is not other for other in window))
+    for look in chain(firsts, spread_looks(window, search.ground.panel.pitch)):
         if search.best is None and search.given_up >= MOST_FAILED:
             break
         search.look(look)
-    if search.best is None and beyond is not None:
-        _look_further(search, window, chain((beyond,), placements))
     if search.best is None:
-        raise _fail(search, placements)
-    tell("improving")
+        _look_further(search)
+    if search.best is None:
+        return
+    _look_around(search)
+    search.tell("improving")
     search.improve()
-    lift = search.lift_bounds(window, field)
+    for look in window:
+        # The stage before may have raised it as far as its own effort went.
+        look.proven = math.isinf(look.bound)
+    lift = search.lift_bounds(window)
     first = search.best.look
     for look in window:
         search.look(look)
     if search.best.look is not first:
         search.improve()
-    bound = _raise_bound(search, window, math.inf if beyond is None else beyond.bound + lift, tell)
-    best = search.best
-    return to_routed(best.terrain, best.routing.traces, bound)
+    bound = _raise_bound(search, window, math.inf if beyond is None else beyond.placement.bound + lift)
+    search.bound = max(search.bound, bound)
 
 
 def _tell_nobody(what: str) -> None:
     pass
 
 
-def _raise_bound(search: _Search, window: list[_Look], beyond: float, tell: Callable[[str], None]) -> float:
+def _raise_bound(search: _Search, window: list[Look], beyond: float) -> float:
     """Return the bound of all layouts, raised where it is least, as long as the effort lasts."""
     for number in range(search.effort.proofs):
         assert search.best is not None
@@ -290,65 +302,28 @@ def _raise_bound(search: _Search, window: list[_Look], beyond: float, tell: Call
         wanted = least is search.best.look or least.bound < min(search.best.cost - SAME_UNITS, beyond)
         if least.proven or not wanted:
             break
-        tell(f"bound {number + 1}")
+        search.tell(f"bound {number + 1}")
         search.prove(least)
     assert search.best is not None
     return min(search.best.cost, beyond, *(look.bound for look in window))
 
 
-def _look_further(search: _Search, tried: list[_Look], placements: Iterator[Placement]) -> None:
-    """Try placements beyond the most promising ones, each unlike those tried, until one can be routed."""
-    pitch = search.ground.panel.pitch
-    known = [look.placement for look in tried]
-    count = 0
-    for placement in islice(placements, MOST_PULLED):
-        if count >= MOST_BEYOND or search.best is not None or search.given_up >= 2 * MOST_FAILED:
+def _look_further(search: _Search) -> None:
+    """Try places beyond the most promising ones until one can be routed, or the effort is spent."""
+    for look in search.order.find_further():
+        search.look(look)
+        spent = search.given_up >= search.effort.failures
+        if search.best is not None or spent or search.tried >= MOST_REFUSED * search.effort.failures:
             return
-        if any(_alike(placement, other, pitch) for other in known):
-            continue
-        known.append(placement)
-        count += 1
-        search.look(_Look(placement, placement.bound))
 
 
-def _first_of_turns(ground: Ground, field: CostField, window: list[_Look]) -> list[_Look]:
-    """Return the most promising place for each turn of the pump, the least bound first; the window then holds them.
-
-    What a turn costs beyond its bound differs by far more than what one place differs from the next.
-    """
-    known = {look.placement: look for look in window}
-    firsts = []
-    turns = ground.panel.pump.turns
-    pumps = list_pumps(ground, Counter()) if len(turns) > 1 else []
-    for turn in turns:
-        of_turn = [place for place in pumps if place.turn_deg == turn]
-        placement = next(find_placements(ground, field, of_turn), None) if of_turn else None
-        if placement is not None:
-            firsts.append(known.get(placement) or _Look(placement, placement.bound))
-    window.extend(look for look in firsts if look.placement not in known)
-    return sorted(firsts, key=lambda look: look.bound)
-
-
-def _spread(looks: list[_Look], pitch: float) -> Iterator[_Look]:
-    """Yield placements best first, near copies of those yielded before put off to the end."""
-    kept: list[_Look] = []
-    near: list[_Look] = []
-    for look in looks:
-        if any(_alike(look.placement, other.placement, pitch) for other in kept):
-            near.append(look)
-        else:
-            kept.append(look)
-            yield look
-    yield from near
-
-
-def _alike(one: Placement, two: Placement, pitch: float) -> bool:
-    corner, other = (one.box or one.top)[:2], (two.box or two.top)[:2]
-    return (
-        one.turn_deg == two.turn_deg
-        and math.dist(one.inlet, two.inlet) < 2.5 * pitch
-        and math.dist(corner, other) < 2.5 * pitch
-    )
+def _look_around(search: _Search) -> None:
+    """Route places that are unlike those tried and may be cheaper than the best, whatever is guessed of them."""
+    count = 0
+    for look in islice(search.order.find_further(), MOST_PASSED * search.effort.regions):
+        if count >= search.effort.regions:
+            return
+        count += search.look(look, guess=False)
 
 
 def _bound_alone(terrain: Terrain) -> tuple[float, tuple[int, ...]]:
@@ -370,12 +345,10 @@ def _rank_failure(terrain: Terrain, routing: Routing) -> tuple[int, int, float]:
     return len(routing.unreachable), len(routing.conflicting), terrain.placement.bound
 
 
-def _fail(search: _Search, left: Iterator[Placement]) -> LayoutError:
+def _fail(search: _Search) -> LayoutError:
     """Return why there is no layout."""
     panel = search.ground.panel
-    for _ in left:
-        pass
-    counts = (search.tried, search.impossible, search.pulled)
+    counts = (search.tried, search.impossible, search.order.count_all())
     if search.refused_first is not None:
         terrain, routing = search.refused_first
         return LayoutError(explain_refused(panel, terrain, routing.traces, tuple(search.refused), *counts))

@@ -34,6 +34,9 @@ from layouts.plan import Channel, ChannelFlow, Flowing, PlacedPort, Routed
 FLOW_RATIOS = tuple(1.09**k for k in range(-16, 17))
 """Flows over the flow reached at which the loop is worked out, a quarter to four times, [-]."""
 
+FAR = 0.05
+"""Change of flow from which on a channel's power is taken between both flows: turns' losses follow no one power."""
+
 MOST_NEWTON = 30
 """Steps; the curves are smooth and the first guess near, so some five do."""
 
@@ -98,14 +101,14 @@ class WidthFlow:
     widths : dict of str to float
         As routed, of every channel that carries flow, [mm].
     powers : dict of str to callable
-        Of the same channels: their drop at the flow reached [Pa], and the power of the flow that it goes with, by
-        width [mm].
+        Of the same channels: their drop at the flow reached [Pa], and the power of the flow that it goes with up to
+        another flow, by width [mm] and that flow [m3/s].
     """
 
     loop: _Loop
     reached_m3_s: float
     widths: dict[str, float]
-    powers: dict[str, Callable[[float], tuple[float, float]]]
+    powers: dict[str, Callable[[float, float], tuple[float, float]]]
 
     def find_flow(self, widths: Mapping[str, float]) -> float:
         """Return the flow of the loop with some channels of other widths, within a quarter to four times, [m3/s].
@@ -119,8 +122,15 @@ class WidthFlow:
         -------
         float
         """
+        near = self._meet(widths, self.reached_m3_s)
+        if abs(near / self.reached_m3_s - 1.0) < FAR:
+            return near
+        return self._meet(widths, near)
+
+    def _meet(self, widths: Mapping[str, float], towards_m3_s: float) -> float:
+        """Return where pump and loop meet with the powers of the changed channels taken up to another flow, [m3/s]."""
         changed = [
-            (sign, *self.powers[name](at))
+            (sign, *self.powers[name](at, towards_m3_s))
             for name, width in widths.items()
             for sign, at in ((1.0, width), (-1.0, self.widths[name]))
             if width != self.widths[name]
@@ -246,12 +256,19 @@ def _trace_loop(panel: Panel, flowing: Flowing, whole: _Demand) -> _Loop:
 
 def _fit_powers(
     demand: Callable[[float], _Demand], reached_m3_s: float
-) -> Callable[[float], tuple[float, float]]:
-    """Return a channel's drop at the flow reached [Pa] and the power of the flow that it goes with, by its width."""
+) -> Callable[[float, float], tuple[float, float]]:
+    """Return a channel's drop at the flow reached [Pa] and the power of the flow up to another, by width and flow."""
 
     @cache
-    def fit_power(width: float) -> tuple[float, float]:
+    def fit_here(width: float) -> tuple[float, float]:
         drop, slope = demand(width).ask(reached_m3_s)
         return drop, slope * reached_m3_s / drop
+
+    def fit_power(width: float, towards_m3_s: float) -> tuple[float, float]:
+        drop, power = fit_here(width)
+        if abs(towards_m3_s / reached_m3_s - 1.0) < FAR:
+            return drop, power
+        there, _ = demand(width).ask(towards_m3_s)
+        return drop, math.log(there / drop) / math.log(towards_m3_s / reached_m3_s)
 
     return fit_power

@@ -13,7 +13,7 @@ import numpy as np
 from layouts.routing.compiled import compile_cached
 from layouts.routing.heap import grow, pop, push
 from layouts.routing.instance import DX, DY, Instance, Terminal
-from layouts.routing.trace import arc_cells
+from layouts.routing.trail import arc_cells
 
 _FAR = np.int64(1) << 60
 

@@ -37,6 +37,12 @@ class Effort:
         Searches for each whole tree, when a routing is improved.
     trials : int
         Changed panels that are routed to find what would help, where there is no layout.
+    failures : int
+        Places whose channels can all be reached that may fail, before the search gives up.
+    regions : int
+        Places, each unlike the others, that are routed although they are guessed to be dearer than the best.
+    first : Effort or None
+        What is searched before, with the same counts and seed: more effort never gives a dearer layout.
     """
 
     name: str
@@ -52,10 +58,20 @@ class Effort:
     proofs: int
     tree_searches: int
     trials: int
+    failures: int = 16
+    regions: int = 0
+    first: Effort | None = None
 
 
-QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 0, 0, 12)
-NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 12, 24)
-THOROUGH = Effort("thorough", 8, 1200, 400, 11, 1_000_000, 60, 40_000, 5_000, 400, 40, 12, 150)
+QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 0, 0, 12, 20)
+NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 12, 24, 70, 12, QUICK)
+THOROUGH = Effort(
+    "thorough", 8, 1200, 400, 11, 1_000_000, 60, 40_000, 5_000, 400, 40, 12, 150, 400, 100, NORMAL
+)
 
 EFFORTS = {effort.name: effort for effort in (QUICK, NORMAL, THOROUGH)}
+
+
+def list_stages(effort: Effort) -> tuple[Effort, ...]:
+    """Return the efforts that a search goes through, the least first and this one last."""
+    return (*list_stages(effort.first), effort) if effort.first is not None else (effort,)

@@ -17,7 +17,7 @@ import numpy as np
 from layouts.routing.ends import EndTable
 from layouts.routing.instance import ANY_DIRECTION, DX, DY, Instance, Net
 from layouts.routing.prices import window_side
-from layouts.routing.trace import arc_cells
+from layouts.routing.trail import arc_cells
 
 SOURCE, SINK, MOVE, BEND, HOLE, LANDING, COLUMN = range(7)
 

@@ -14,7 +14,7 @@ import numpy as np
 from layouts.routing.distances import find_distances, sort_by
 from layouts.routing.instance import ANY_DIRECTION, DX, DY, Instance
 from layouts.routing.topology import Topology
-from layouts.routing.trace import arc_cells
+from layouts.routing.trail import arc_cells
 
 MOST_BITS = 40
 """Nets whose curves are told apart by a bit of a word."""

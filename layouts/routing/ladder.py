@@ -6,8 +6,8 @@ from layouts.routing.conflict import find_conflict
 from layouts.routing.effort import Effort
 from layouts.routing.instance import Instance
 from layouts.routing.narrow import find_narrow, find_narrow_pair
-from layouts.routing.negotiate import Routing
 from layouts.routing.reasons import Reason
+from layouts.routing.route_instance import Routing
 from layouts.routing.unreachable import find_unreached
 
 

@@ -22,7 +22,7 @@ import numpy as np
 
 from layouts.routing.compiled import compile_cached
 from layouts.routing.instance import DX, DY, Instance
-from layouts.routing.trace import arc_cells
+from layouts.routing.trail import arc_cells
 
 MOVES = 4
 ARCS = 8

@@ -26,8 +26,9 @@ from layouts.routing.exact import solve_exact
 from layouts.routing.granularity import find_granularity
 from layouts.routing.guided import ATTEMPTS, route_guided
 from layouts.routing.instance import Instance
-from layouts.routing.negotiate import Negotiation, route_instance
+from layouts.routing.negotiate import Negotiation
 from layouts.routing.prices import GRAIN
+from layouts.routing.route_instance import route_instance
 from layouts.routing.topology import CrossingRow, find_violated
 from layouts.routing.trace import Trace
 
@@ -122,6 +123,8 @@ def prove_bound(
     if traces:
         proving.take(traces)
     proving.raise_prices()
+    if not proving.settled:
+        proving.search_further()
     proving.finish_exactly()
     return Proof(
         proving.bound,
@@ -225,8 +228,11 @@ class _Proving:
                 waited += 1
             if self.settled or not self.effort.bound_rounds:
                 return
-            first = bool(self.traces) and self.rounds <= FIRST_ROUNDS
-            if not first and (self._search_further() or self._route(found)):
+            slope = np.where(self.bounding.windows.inside, found.used - 1.0, 0.0)
+            slope[(price <= 0) & (slope < 0)] = 0.0
+            length = float((slope**2).sum())
+            first = bool(self.traces) and self.rounds <= FIRST_ROUNDS and not hard and length >= SAME
+            if not first and (self.search_further() or self._route(found)):
                 if self.settled:
                     return
                 self.bounding.shrink(self.cap)
@@ -234,9 +240,6 @@ class _Proving:
                 self.bounding.shrink(self.cap)
             if self.bounding.opened > SEARCHES * self.effort.most_states:
                 return
-            slope = np.where(self.bounding.windows.inside, found.used - 1.0, 0.0)
-            slope[(price <= 0) & (slope < 0)] = 0.0
-            length = float((slope**2).sum())
             if length < SAME or step < LEAST_STEP:
                 return
             if waited >= PATIENCE:
@@ -245,8 +248,8 @@ class _Proving:
             go = step * max(aim - found.value, SAME) / length
             price = np.round(np.maximum(0.0, price + go * slope) / GRAIN) * GRAIN
 
-    def _search_further(self) -> bool:
-        """Search on once without any course, if that is still to be done; return whether that gave a cheaper routing."""
+    def search_further(self) -> bool:
+        """Search on without any course, if that is still to be done; return whether that gave a cheaper routing."""
         if not self.search_more:
             return False
         self.search_more = False

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from layouts.routing.effort import NORMAL, Effort
 from layouts.routing.instance import Instance
 from layouts.routing.ladder import find_reason
-from layouts.routing.negotiate import route_instance
 from layouts.routing.prove import prove_bound
 from layouts.routing.reasons import Reason
+from layouts.routing.route_instance import route_instance
 from layouts.routing.trace import Trace
 
 SAME_COST = 1e-6

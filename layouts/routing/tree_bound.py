@@ -20,7 +20,7 @@ import numpy as np
 from layouts.routing.ends import EndTable
 from layouts.routing.instance import DX, DY, Instance, Net
 from layouts.routing.steiner import find_tree, price_arcs
-from layouts.routing.trace import arc_cells
+from layouts.routing.trail import arc_cells
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,12 @@ from itertools import combinations
 
 import numpy as np
 
+from layouts.routing.branches import list_tee_cells
 from layouts.routing.instance import Instance, Net, Terminal
 from layouts.routing.runs import HOLE, TEE, GridRun, find_return
 from layouts.routing.search import mark_near
 from layouts.routing.trace import Kept, Trace, Tracer
+from layouts.routing.trail import draw_trail, find_holes, turn_round
 from layouts.routing.tree_bound import (
     MOST_EXACT_ENDS,
     EntryPrices,
@@ -269,7 +271,7 @@ def _part_ways(legs: tuple[TreeLeg, ...], root: int) -> list[_Way]:
                 on, last, more = follow(two)
                 if first == TEE:
                     back, on, first, last = on, back, last, first
-                add([*_turn_round(back), *on[1:]], first, last, passed + more)
+                add([*turn_round(back), *on[1:]], first, last, passed + more)
                 return trail, TEE, aside
             goes_on, branch = (two, one) if to_two == d else (one, two)
             aside.append(branch)
@@ -283,16 +285,11 @@ def _part_ways(legs: tuple[TreeLeg, ...], root: int) -> list[_Way]:
         ways.append(_Way(tuple(trail), first, last))
         for branch in aside:
             out, end, more = follow(branch)
-            add(_turn_round(out), end, TEE, more)
+            add(turn_round(out), end, TEE, more)
 
     trail, last, aside = follow(read())
     add(trail, root, last, aside)
     return ways if sound else []
-
-
-def _turn_round(trail: list[int]) -> list[int]:
-    """Return a trail of states from its last to its first."""
-    return [state ^ 2 for state in reversed(trail)]
 
 
 def _find_terminal(
@@ -318,7 +315,7 @@ def _draw_tree(
     chosen = tuple(table.terminals[n] for table, n in zip(tables, numbers, strict=True))
     for end, number in enumerate(numbers):
         for other in range(end):
-            if not tracer._clear_of(tables[end], {other: chosen[other]})[number]:
+            if not tracer.clear_of(tables[end], chosen[other])[number]:
                 pair = ((end, number), (other, numbers[other]))
                 return None, [_Ban(terminals=frozenset((one,))) for one in pair]
     # What begins at an end must get away from it: its cell is not forbidden.
@@ -331,7 +328,9 @@ def _draw_tree(
     for way in ways:
         tee = way.trail[-1] >> 2
         target = chosen[way.last] if way.last != TEE else Terminal(cell=tee, node=tee)
-        drawn, cells = tracer._runs(list(way.trail), chosen[way.first], target, way.first, way.last)
+        drawn, cells = draw_trail(
+            tracer.instance, tracer.arcs, list(way.trail), chosen[way.first], target, way.first, way.last
+        )
         returns = find_return(tracer.instance, *drawn, channel_class=net.channel_class)
         near = _find_near(tracer.instance, net, path, way, cells, len(chosen[way.first].tail))
         here = []
@@ -349,7 +348,7 @@ def _draw_tree(
         held |= {end: chosen[end] for end in (way.first, way.last) if end != TEE}
     if len(held) < len(chosen):
         return (Kept(tuple(runs), tuple(path), held) if runs else None), bans
-    holes = tracer._holes(path)
+    holes = find_holes(tracer.instance, path)
     trace = Trace(tuple(runs), np.array(sorted(set(path)), np.int64), tuple(path), chosen, 0.0, holes)
     return replace(trace, cost=tree_cost(tracer.instance, net, trace)), []
 
@@ -357,7 +356,7 @@ def _draw_tree(
 def _may_stand(tracer: Tracer, runs: list[GridRun], path: list[int], tee: int) -> bool:
     if tracer.instance.bend_cells == 0:
         return tee in path
-    return any(cell == tee for cell, _ in tracer._free_places(runs))
+    return any(cell == tee for cell, _ in list_tee_cells(tracer.instance, runs))
 
 
 def _find_near(

@@ -10,6 +10,7 @@ from layouts.routing.find_way import find_way
 from layouts.routing.instance import CHANNEL, Instance, Net, Terminal
 from layouts.routing.search import INFINITE
 from layouts.routing.trace import Trace, Tracer
+from layouts.routing.trail import cost_bend
 
 
 @dataclass(slots=True, eq=False)
@@ -99,7 +100,7 @@ class WayFinder:
         self.trail = np.zeros(2 * cells, np.int64)
         longest = max((len(t.tail) for net in instance.nets for end in net.ends for t in end), default=0)
         # A bend takes all cells of its arc, a net two tails.
-        self.cells = np.zeros(2 * cells * max(1, tracer.arc_x.shape[1]) + 2 * longest, np.int64)
+        self.cells = np.zeros(2 * cells * max(1, tracer.arcs[0].shape[1]) + 2 * longest, np.int64)
         self.no_walls = np.zeros((1, 1), np.bool_)
         self.no_history = np.zeros((1, 1))
         self.no_noise = np.zeros(1)
@@ -175,15 +176,14 @@ class WayFinder:
             instance.rows,
             instance.layers,
             instance.bend_cells,
-            tracer.arc_x,
-            tracer.arc_y,
+            *tracer.arcs,
             np.ascontiguousarray(instance.offsets[own.channel_class][own.channel_class], np.int64),
             self.near,
             self.near_first,
             own.channel_class,
             own.straight_down,
             float(rates.step),
-            float(rates.bend + 2 * instance.bend_cells * rates.step),
+            float(cost_bend(instance, rates)),
             float(rates.through),
             self.fixed[net][own.channel_class].copy(),
             self.near_others[net].copy(),

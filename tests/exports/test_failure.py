@@ -1,21 +1,23 @@
 """A panel without a layout: in the terminal, in report.json, as a picture, and what stays of an earlier run."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
-from picture_texts import assert_inside, texts_of
+import shapely
+from picture_texts import assert_inside, assert_no_text_over_text, texts_of
 
 import exports.pipeline
 from exports.cli import run_command
 from exports.failure_picture import draw_failure
-from exports.failure_report import KINDS, describe_failure, failure_document
+from exports.failure_report import describe_failure, failure_document
 from exports.pipeline import make_panel, write_failure
 from exports.writing import REPORT_NAME, OutFile, write_files
 from geom.errors import LayoutError
-from layouts.failure import Gap, LayoutFailure, Link, Remedy
+from layouts.failure import KINDS, Gap, LayoutFailure, Link, Remedy
 from layouts.ground import survey_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
@@ -78,11 +80,14 @@ def run(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, s
 
 def test_the_terminal_tells_what_where_why_and_what_to_try():
     lines = describe_failure(sample_failure()).splitlines()
-    assert lines[0].endswith("laser-driver.toml: no layout: a gap is too narrow (proven)")
+    assert lines[0].endswith("laser-driver.toml: no layout was found")
     assert all(line.startswith("  ") and len(line) <= 100 for line in lines[1:])
     told = "\n".join(lines)
     assert "2.0 mm are lacking" in told
-    assert "4 other places of pump and tank" in told
+    plain = " ".join(told.split())
+    assert "At the place looked at closest (pump inlet at (" in plain
+    assert "deg) a gap is too narrow (proven for this place): channels must" in plain
+    assert "5 of 9 places of pump and tank were looked at; 3 of them were proven impossible" in plain
     assert "- move the lower wall: tried, all can then be routed" in told
     assert "- another order (may help)" in told
 
@@ -96,7 +101,7 @@ def test_the_document_has_the_reason(kind):
     assert reason.keys() == {
         "kind",
         "proven",
-        "proven_everywhere",
+        "proven_here",
         "channels",
         "text",
         "remedies",
@@ -104,8 +109,9 @@ def test_the_document_has_the_reason(kind):
         "gap",
     }
     assert reason["kind"] == kind
-    assert reason["proven"] is (kind != "not found")
-    assert reason["proven_everywhere"] is False
+    assert reason["proven_here"] is (kind != "not found")
+    assert reason["proven"] is False
+    assert reason["text"].startswith("no layout was found. At the place looked at closest (")
     assert reason["channels"] == list(NAMES)
     assert reason["at_mm"] == [75.0, 61.0]
     assert reason["remedies"] == [
@@ -143,7 +149,7 @@ def test_without_a_place_the_answer_is_whole_too(tmp_path: Path):
     assert report["result"] == "no layout"
     assert report["pump"] is None
     assert (report["reason"]["kind"], report["reason"]["proven"]) == ("no place", True)
-    assert report["reason"]["proven_everywhere"] is True
+    assert report["reason"]["proven_here"] is True
     picture = (tmp_path / "plan.svg").read_text(encoding="utf-8")
     said = {text for text, _ in texts_of(picture)}
     assert {"where the pump may stand", "where the tank may stand", "tank", "pump", "clamp"} <= said
@@ -208,7 +214,8 @@ def test_a_real_panel_that_cannot_be_routed_ends_in_report_and_picture(capsys, t
     file.write_text(text, encoding="utf-8")
     code, _, err = run(capsys, "make", file, "--out", tmp_path / "out", "--effort", "quick")
     assert code == 3
-    assert "no layout: a gap is too narrow (proven)" in err
+    assert "no layout was found" in err
+    assert "a gap is too narrow (proven for this place)" in " ".join(err.split())
     reason = json.loads((tmp_path / "out" / REPORT_NAME).read_bytes())["reason"]
     assert reason["channels"] == list(NAMES)
     assert reason["gap"]["lacking_mm"] == pytest.approx(2.0, abs=0.1)
@@ -227,8 +234,44 @@ class TestPicture:
         assert "gap 22.0 mm wide" in said
         assert any("2.0 mm are lacking" in text for text in said)
         assert any("tried, all can then be routed" in text for text in said)
-        assert any(text.startswith("no layout: a gap is too narrow (proven)") for text in said)
+        assert any(text.startswith("no layout was found ·") for text in said)
+        assert not any("(proven)" in text for text in said)
         assert_inside(picture)
+
+    def test_only_what_is_proven_of_every_place_is_called_proven(self):
+        failure = sample_failure(tried=9, impossible=9)
+        said = [text for text, _ in texts_of(draw_failure(failure))]
+        assert any(text.startswith("no layout: a gap is too narrow (proven) ·") for text in said)
+        assert describe_failure(failure).splitlines()[0].endswith("no layout: a gap is too narrow (proven)")
+        assert failure_document(failure, (), {})["reason"]["proven"] is True
+        for changes in ({"impossible": 8}, {"proven": False}, {"places": 10}):
+            less = sample_failure(**{"tried": 9, "impossible": 9, **changes})
+            assert failure_document(less, (), {})["reason"]["proven"] is False
+            assert "(proven)" not in draw_failure(less) + describe_failure(less) + str(less)
+
+    @pytest.mark.parametrize("gap", [True, False])
+    def test_no_name_lies_on_another_on_a_line_or_on_a_bore(self, gap: bool):
+        failure = sample_failure() if gap else sample_failure(gap=None, kind="conflict", proven=False)
+        panel, placement = failure.panel, failure.placement
+        picture = draw_failure(failure)
+        assert_no_text_over_text(picture)
+        (shift,) = re.findall(r'<g transform="translate\(([\d.]+) ([\d.]+)\)">\n<path', picture)[:1]
+        x0, y0, scale = float(shift[0]), float(shift[1]), 620.0 / panel.height
+
+        def drawn(at: tuple[float, float]) -> tuple[float, float]:
+            return x0 + at[0] * scale, y0 + (panel.height - at[1]) * scale
+
+        shapes = [shapely.LineString([drawn(a), drawn(b)]) for a, b in (link.ends for link in failure.links)]
+        for at, bore in (
+            (placement.inlet, panel.pump.inlet_bore),
+            (placement.outlet, panel.pump.outlet_bore),
+        ):
+            shapes.append(shapely.Point(drawn(at)).buffer(bore / 2 * scale))
+        names = {*NAMES, "pump inlet", "pump outlet", "diode block inlet", "diode block outlet"}
+        boxes = {said: shapely.box(*box) for said, box in texts_of(picture) if said in names}
+        assert boxes.keys() == names
+        for said, box in boxes.items():
+            assert not any(box.intersects(shape) for shape in shapes), said
 
     def test_channels_asked_for_are_dashed_each_in_its_own_way(self):
         root = ElementTree.fromstring(draw_failure(sample_failure()))

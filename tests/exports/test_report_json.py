@@ -56,7 +56,11 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
         "status": "within 1.7 % (proven)",
         "channels_kpa": 0.0,
         "flow_l_min": 0.0,
+        "before_widening": False,
     }
+    wider = tuple(replace(channel, width=channel.width + 1.0) for channel in plan.routed.channels)
+    widened = replace(plan, routed=replace(plan.routed, channels=wider))
+    assert report_document(widened, checked, (), (), {})["routing"]["before_widening"] is True
 
 
 @pytest.mark.published(

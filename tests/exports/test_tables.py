@@ -23,6 +23,7 @@ from exports.figures import (
     wrap_words,
 )
 from exports.pipeline import Checked
+from exports.routing_words import is_widened, tell_cost, tell_status
 from exports.tables import describe_findings, describe_made, describe_plan, describe_rule
 from exports.text_tables import align_rows
 from layouts.plan import Plan
@@ -115,13 +116,39 @@ def test_columns_stand_in_line():
 def test_plan_in_words_has_channels_parts_and_ports():
     told = describe_plan(sample_plan())
     assert "flow 4.2 L/min (within 6 %); head 2.8 m, loop drop 27 kPa" in told
-    assert "within 1.7 % (proven)" in told
+    assert "routing within 1.7 % (proven) of the best layout on the 5 mm grid" in told
     for line in (
         "feed           43 mm      0  4.2 L/min",
         "block  4.2 L/min  22 kPa  ±10 %    0.48 K",
         "block - tank        3.1  ±12 %       1.6    0.6    0.9",
     ):
         assert line in told
+
+
+@pytest.mark.parametrize(
+    ("status", "told"),
+    [
+        ("optimal (proven)", "optimal (proven) among layouts on the 5 mm grid"),
+        ("within 2 % (proven)", "within 2 % (proven) of the best layout on the 5 mm grid"),
+        ("found (no bound)", "found (no bound) on the 5 mm grid"),
+    ],
+)
+def test_a_status_says_among_what(status: str, told: str):
+    plan = sample_plan()
+    assert tell_status(plan.panel, replace(plan.routed, status=status)) == told
+
+
+def test_what_the_channels_take_is_told_as_routed_where_one_was_widened():
+    plan = sample_plan()
+    assert not is_widened(plan.panel, plan.routed)
+    assert "widening" not in tell_cost(plan.panel, plan.routed)
+    first, second, *rest = plan.routed.channels
+    for channels in (
+        (replace(first, width=first.width + 0.5), second, *rest),
+        (first, replace(second, width=second.width + 0.5), *rest),
+    ):
+        routed = replace(plan.routed, channels=channels)
+        assert tell_cost(plan.panel, routed).startswith("as routed, before widening, at the ")
 
 
 def run_at(plan: Plan, speed_rpm: float | None) -> Plan:

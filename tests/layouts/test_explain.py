@@ -18,9 +18,10 @@ from layouts.panels.catalogue import demo_path
 from layouts.place_bounds import find_placements
 from layouts.read import read_panel
 from layouts.remedies import Trials
+from layouts.routing.effort import QUICK, THOROUGH
 from layouts.routing.narrow import find_narrow
-from layouts.routing.negotiate import route_instance
 from layouts.routing.reasons import Reason
+from layouts.routing.route_instance import route_instance
 from layouts.terrain import lay_terrain
 
 LASER = read_panel(demo_path("laser-driver"))
@@ -191,7 +192,25 @@ def test_what_is_only_not_found_says_so_and_how_long_was_looked():
     assert "in 210 rounds" in failure.text
     assert "not proven" in failure.text
     assert not any(remedy.works for remedy in failure.remedies)
-    assert "6 other places of pump and tank (of 8) could not be routed either, none of them" in str(failure)
+    assert "no layout was found. At the place looked at closest" in str(failure)
+    assert "7 of 9 places of pump and tank were looked at; none of them was proven impossible" in str(failure)
+    longer = [remedy for remedy in failure.remedies if "--effort thorough" in remedy.text]
+    assert len(longer) == 1
+    most = explain_failure(panel, lay_terrain(ground, placement), reason, effort=THOROUGH)
+    assert not any("--effort" in remedy.text for remedy in most.remedies)
+
+
+@pytest.mark.parametrize(("counted", "impossible", "said"), [(True, 3, 3), (False, 3, 4), (True, 0, 1)])
+def test_the_place_told_of_is_counted_once(counted, impossible, said):
+    panel = edge_ports(LASER)
+    ground = survey_panel(panel)
+    placement = next(iter(find_placements(ground)))
+    reason = Reason("conflict", ("diode block - radiator", "drain"))
+    failure = explain_failure(
+        panel, lay_terrain(ground, placement), reason, None, QUICK, 4, impossible, 4, counted
+    )
+    assert failure.impossible == said
+    assert failure.proven_everywhere == (said == 4)
 
 
 def test_a_crowded_panel_names_its_channels():
@@ -220,12 +239,10 @@ def test_the_message_is_the_errors_own_and_carries_the_value():
     ("tried", "impossible", "places", "said"),
     [
         (1, 1, 1, "the only place of pump and tank"),
-        (5, 1, 9, "4 other places of pump and tank (of 8) could not be routed either, none of them"),
-        (5, 3, 9, "2 of them proven impossible"),
-        (5, 5, 9, "all of them proven impossible"),
-        (2, 2, 9, "1 other place of"),
-        (9, 9, 9, "the other 8 places of pump and tank are proven impossible too"),
-        (1, 1, 9, "no other of the 9 places"),
+        (5, 1, 9, "5 of 9 places of pump and tank were looked at; 1 of them was proven impossible"),
+        (5, 3, 9, "3 of them were proven impossible"),
+        (9, 9, 9, "the other places of pump and tank, 8 of them, are proven impossible too"),
+        (1, 1, 9, "1 of 9 places of pump and tank was looked at"),
     ],
 )
 def test_other_places_are_counted(tried, impossible, places, said):

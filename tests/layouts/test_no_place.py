@@ -16,8 +16,8 @@ from layouts.place import PumpPlace, match_drops
 from layouts.place_bounds import find_placements
 from layouts.read import read_panel
 from layouts.refused import explain_refused
-from layouts.routing.effort import QUICK
-from layouts.routing.negotiate import route_instance
+from layouts.routing.effort import QUICK, THOROUGH
+from layouts.routing.route_instance import route_instance
 from layouts.terrain import lay_terrain
 
 LASER = read_panel(demo_path("laser-driver"))
@@ -95,7 +95,12 @@ def test_what_was_refused_is_told_with_its_place():
     assert failure.channels == ("drain",)
     assert failure.links[0].ends[0] == terrain.placement.inlet
     assert not any(remedy.works for remedy in failure.remedies)
-    assert "6 other places of pump and tank (of 8)" in str(failure)
+    assert "7 of 9 places of pump and tank were looked at; 2 of them were proven impossible" in str(failure)
+    assert "no layout was found" in str(failure)
+    assert any("--effort thorough" in remedy.text for remedy in failure.remedies)
+    longest = explain_refused(LASER, terrain, routing.traces, problems, effort=THOROUGH)
+    assert not any("--effort" in remedy.text for remedy in longest.remedies)
+    assert any("another --seed" in remedy.text for remedy in longest.remedies)
 
 
 def test_where_every_routing_is_refused_the_answer_is_whole(monkeypatch):

@@ -22,7 +22,7 @@ from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.effort import NORMAL, THOROUGH
 from layouts.routing.instance import DX, DY
-from layouts.routing.negotiate import route_instance
+from layouts.routing.route_instance import route_instance
 from layouts.terrain import lay_terrain
 
 

@@ -23,7 +23,7 @@ from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.effort import NORMAL, QUICK
 from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets
-from layouts.routing.negotiate import route_instance
+from layouts.routing.route_instance import route_instance
 from layouts.routing.trace import Tracer
 from layouts.verify import verify_routed
 

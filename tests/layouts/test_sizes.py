@@ -70,7 +70,10 @@ def test_gain_is_that_of_solving_anew(name, factor, monkeypatch):
     for size in found:
         exact = solve_flow(panel, routed, size.channel, size.widest_mm) / flowing.flow_m3_s - 1
         assert (exact > 0) == (factor > 1)
-        assert size.gain == pytest.approx(exact, rel=0.03, abs=1e-6)
+        # Where a channel feeds parallel branches its width shifts flow between them, which the estimate holds fixed:
+        # 3.3 % of the gain on the cell tester's supply, under 1 % elsewhere.
+        branches = any(len(c.legs) > 1 for c in routed.channels if c.name == size.channel)
+        assert size.gain == pytest.approx(exact, rel=0.04 if branches else 0.01, abs=1e-6)
 
 
 @pytest.mark.parametrize("name", [*demo_names(), TEMPLATE])

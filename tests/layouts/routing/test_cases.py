@@ -8,8 +8,8 @@ from test_search import net, plain_instance
 
 from layouts.routing.cases import Cases
 from layouts.routing.effort import NORMAL, QUICK
-from layouts.routing.negotiate import route_instance
 from layouts.routing.prove import is_impossible
+from layouts.routing.route_instance import route_instance
 
 SIDE = 9
 HALF = SIDE // 2

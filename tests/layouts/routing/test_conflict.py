@@ -14,8 +14,8 @@ from layouts.routing.conflict import find_conflict
 from layouts.routing.effort import NORMAL
 from layouts.routing.instance import read_instance
 from layouts.routing.ladder import find_reason
-from layouts.routing.negotiate import route_instance
 from layouts.routing.reasons import Reason
+from layouts.routing.route_instance import route_instance
 from layouts.routing.solve import solve_instance
 
 INSTANCES = Path(__file__).parent / "instances"

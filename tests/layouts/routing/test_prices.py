@@ -11,8 +11,9 @@ from sample_grids import make_arcs, make_grid
 
 from layouts.routing.bounding import Bounding
 from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, disc_offsets
-from layouts.routing.negotiate import Negotiation, route_instance
+from layouts.routing.negotiate import Negotiation
 from layouts.routing.prices import Windows
+from layouts.routing.route_instance import route_instance
 from layouts.routing.runs import GridRun, find_return
 
 

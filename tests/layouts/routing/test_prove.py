@@ -15,8 +15,8 @@ from sample_grids import make_arcs, make_grid
 from layouts.routing.effort import NORMAL, QUICK
 from layouts.routing.granularity import find_granularity
 from layouts.routing.instance import read_instance
-from layouts.routing.negotiate import route_instance
 from layouts.routing.prove import is_impossible, prove_bound
+from layouts.routing.route_instance import route_instance
 
 INSTANCES = Path(__file__).parent / "instances"
 
@@ -39,10 +39,10 @@ def is_routing(instance, traces):
 @pytest.mark.parametrize(
     ("make", "count"),
     [
-        (make_grid, 30),
-        (lambda s: make_grid(s, spacing=2, nets=3), 20),
-        (lambda s: make_grid(s, layers=2, size=9), 20),
-        (make_arcs, 32),
+        (make_grid, 14),
+        (lambda s: make_grid(s, spacing=2, nets=3), 14),
+        (lambda s: make_grid(s, layers=2, size=9), 14),
+        (make_arcs, 10),
     ],
     ids=["cells", "spacing 2", "two layers", "arcs"],
 )
@@ -78,7 +78,7 @@ def test_channels_on_forty_cells_are_proven_optimal(number):
     assert proof.bound == best or number == 6
 
 
-@pytest.mark.parametrize("number", [0, 4, 6, 8])
+@pytest.mark.parametrize("number", [0, 4])
 def test_channels_on_sixty_by_eighty_cells_are_proven_optimal(number):
     path = INSTANCES / f"60x80-8nets-s1-{number:02}.json"
     best = json.loads(path.read_text())["best_known"]
@@ -101,7 +101,7 @@ def test_the_impossible_instances_are_proven_so_by_two_channels(name):
 
 
 def test_nothing_that_can_be_routed_is_called_impossible():
-    for seed in range(40):
+    for seed in range(25):
         instance = make_grid(seed)
         if route_instance(instance, 0, 0, 4).traces:
             assert not is_impossible(instance, tuple(range(len(instance.nets))), NORMAL)

@@ -12,8 +12,9 @@ from shapely.geometry import LineString
 
 from layouts.routing.curves import count_line_crossings
 from layouts.routing.instance import Instance, read_instance
-from layouts.routing.negotiate import Negotiation, route_instance
+from layouts.routing.negotiate import Negotiation
 from layouts.routing.one_layer import usable_ends
+from layouts.routing.route_instance import route_instance
 from layouts.routing.topology import Topology, count_crossings, find_topology, find_violated
 
 FILES = sorted((Path(__file__).parent / "instances").glob("*.json"))

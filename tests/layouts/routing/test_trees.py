@@ -11,7 +11,8 @@ from ortools.sat.python import cp_model
 from test_search import BEND, STEP, net, plain_instance, state_graph
 
 from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, square_offsets
-from layouts.routing.negotiate import Negotiation, route_instance
+from layouts.routing.negotiate import Negotiation
+from layouts.routing.route_instance import route_instance
 from layouts.routing.runs import TEE, GridRun
 from layouts.routing.trace import Trace, Tracer
 from layouts.routing.tree_bound import MOST_EXACT_ENDS, EntryPrices, bound_tree, search_tree
