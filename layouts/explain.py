@@ -179,7 +179,8 @@ class _Told:
         yield from tried
         if not tried:
             if end.port is not None:
-                yield Remedy(f'widen the box or span of port "{end.port.name}"', False)
+                give = "widen the box or span of" if end.port.at is None else "move"
+                yield Remedy(f'{give} port "{end.port.name}"', False)
             yield Remedy("move what stands there, or make the channels narrower", False)
 
     def tell_narrow(self) -> tuple[str, tuple[Remedy, ...], Gap | None]:

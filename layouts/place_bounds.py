@@ -34,7 +34,6 @@ from layouts.no_place import explain_no_place
 from layouts.panel import Box
 from layouts.place import Placement, PumpPlace, list_outlets, list_pumps, list_tanks, match_drops, match_tanks
 
-
 GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 """Share of a pump's tanks from one rank to the next: any few of its multiples, less whole ones, lie far apart."""
 
@@ -129,8 +128,7 @@ def spread_placements(ground: Ground, field: CostField) -> Iterator[Placement]:
 
     Source
     ------
-    Order of the pumps: Gonzalez, "Clustering to minimize the maximum intercluster distance", Theoretical Computer
-    Science 38 (1985); ranks of the tanks: Weyl's equidistribution, common practice. Both recalled, not verified.
+    Ranks of the tanks by multiples of the golden ratio: common practice, no source.
     """
     reasons: Counter[str] = Counter()
     pumps = list_pumps(ground, reasons)
@@ -138,23 +136,41 @@ def spread_placements(ground: Ground, field: CostField) -> Iterator[Placement]:
     if not pumps or not len(tanks.lows):
         return
     given: list[set[int]] = [set() for _ in pumps]
-    order = list(_order_far(pumps))
+    order = list(order_far(pumps))
     share, fresh = 0.0, True
     while fresh:
         fresh = False
         for number in order:
             ranks, bounds = _rank_tanks(ground, field, pumps[number], tanks, reasons)
-            rank = int(share * len(ranks))
-            if not len(ranks) or rank in given[number]:
+            if len(given[number]) == len(ranks):
                 continue
+            rank = int(share * len(ranks))
+            while rank in given[number]:
+                rank = (rank + 1) % len(ranks)
             share = (share + GOLDEN) % 1.0
             given[number].add(rank)
             fresh = True
             yield _make_placement(field, pumps[number], tanks, int(ranks[rank]), float(bounds[rank]))
 
 
-def _order_far(pumps: list[PumpPlace]) -> Iterator[int]:
-    """Yield the pumps' numbers, each farthest from those before it; another turn is as far as the box is wide."""
+def order_far(pumps: list[PumpPlace]) -> Iterator[int]:
+    """Yield the pumps' numbers, each farthest from those before it; another turn is far too.
+
+    Parameters
+    ----------
+    pumps : list of PumpPlace
+        At least one.
+
+    Yields
+    ------
+    int
+        The first is 0.
+
+    Source
+    ------
+    Gonzalez, "Clustering to minimize the maximum intercluster distance", Theoretical Computer Science 38 (1985);
+    recalled, not verified.
+    """
     inlets = np.array([place.inlet for place in pumps])
     turns = np.array([place.turn_deg for place in pumps])
     size = max(float(np.ptp(inlets, axis=0).max()), 1.0)

@@ -87,7 +87,7 @@ class PlaceOrder:
         return sorted(firsts, key=lambda look: look.bound)
 
     def find_further(self) -> Iterator[Look]:
-        """Yield places not yet routed, by turns the most promising unlike those before, and one far from all.
+        """Yield places not yet routed, by turns the two most promising unlike those before, and one far from all.
 
         Asked again it goes on where it stopped.
         """
@@ -96,7 +96,9 @@ class PlaceOrder:
     def _find_further(self) -> Iterator[Look]:
         near, far = self._find_unlike(), self._find_far()
         while True:
-            looks = [look for look in (next(near, None), next(far, None)) if look is not None]
+            looks = [
+                look for look in (next(near, None), next(near, None), next(far, None)) if look is not None
+            ]
             if not looks:
                 return
             yield from looks

@@ -1,9 +1,11 @@
 """Place and route: one search over tank, pump, ports and channels, verified before it is handed on.
 
-The places of tank and pump come with a bound each, least first (`layouts.place_bounds`). The most promising are
-laid out and routed, each only as long as it may still beat the best. Then the bound is raised where it is least: by
-what the channels of that place cost round each other, until no place can beat the best, or the effort is spent. The
-least bound of all places, those never looked at included, bounds every layout of the panel on its grid.
+The places of tank and pump come with a bound each, least first (`layouts.place_bounds`). The most promising are laid
+out and routed, each only as long as it may still beat the best; where they fail, others from all over the box
+(`layouts.place_order`). A longer search first does all that a shorter one does, and goes on from there. Then the
+bound is raised where it is least: by what the channels of that place cost round each other, until no place can beat
+the best, or the effort is spent. The least bound of all places, those never looked at included, bounds every layout
+of the panel on its grid.
 """
 
 from __future__ import annotations
@@ -31,6 +33,9 @@ from layouts.routing.route_instance import Routing, improve_routing, route_insta
 from layouts.routing.trees import FEW_SEARCHES
 from layouts.terrain import Terrain, lay_terrain
 from layouts.verify import verify_routed
+
+FEWER = 6
+"""Where no place failed, that many times fewer are routed although they are guessed to be dearer."""
 
 MOST_PASSED = 10
 """Places passed by for each one that is routed although it is guessed to be dearer."""
@@ -77,6 +82,7 @@ class _Search:
         self.effort = effort
         self.best: _Found | None = None
         self.failed: tuple[Terrain, Routing] | None = None
+        self.failed_counted = False
         self.refused: list[str] = []
         self.refused_first: tuple[Terrain, Routing] | None = None
         self.order = PlaceOrder(ground, field)
@@ -95,7 +101,7 @@ class _Search:
         """
         best = math.inf if self.best is None else self.best.cost
         searches = self.effort.tree_searches if self.trees else 0
-        if look.searches >= searches or self._cannot_beat(look, guess):
+        if look.searches >= searches or math.isinf(look.bound) or self._cannot_beat(look, guess):
             return False
         self.tried += look.searches < 0
         self.tell(f"placement {self.tried}")
@@ -113,15 +119,16 @@ class _Search:
         narrow = find_narrow(terrain.instance) if self.best is None and self.given_up > 0 else None
         if narrow is not None:
             names = tuple(terrain.instance.nets[n].name for n in narrow.nets)
-            self._refuse(look, terrain, Routing((), math.inf, (), None, names, (), 0))
+            shut = () if narrow.cells else narrow.nets
+            self._refuse(look, terrain, Routing((), math.inf, (), None, names, shut, 0))
             return False
-        restarts = FIRST_RESTARTS if self.given_up == 0 or self.trees else 1
+        restarts = FIRST_RESTARTS if (self.best is None and self.given_up == 0) or self.trees else 1
         cheap = all(len(net.ends) <= CHEAP_ENDS for net in terrain.instance.nets)
         searches = min(searches, FEW_SEARCHES) if cheap else 0
         routing = route_instance(terrain.instance, self.seed, 0, restarts, best - terrain.feed, searches)
         if routing.conflicting:
             self._fail(terrain, routing)
-            self.given_up += 1
+            self.given_up += self.best is None
         elif routing.traces:
             turn = look.placement.turn_deg
             slack = routing.cost + terrain.feed - look.bound
@@ -138,7 +145,7 @@ class _Search:
         """Note that a placement is proven impossible."""
         look.bound, look.proven = math.inf, True
         self.impossible += 1
-        self._fail(terrain, routing)
+        self._fail(terrain, routing, counted=True)
 
     def _estimate(self, look: Look) -> float:
         """Return a guess of what a placement costs: it misses its bound as others of the pump's turn do.
@@ -148,9 +155,11 @@ class _Search:
         like = LIKE if self.effort.bound_rounds else 1.0
         return look.bound + like * self.slack.get(look.placement.turn_deg, 0.0)
 
-    def _fail(self, terrain: Terrain, routing: Routing) -> None:
+    def _fail(self, terrain: Terrain, routing: Routing, counted: bool = False) -> None:
+        """Keep what came nearest to a routing, and whether it is counted as proven impossible."""
         if self.failed is None or _rank_failure(terrain, routing) < _rank_failure(*self.failed):
             self.failed = terrain, routing
+            self.failed_counted = counted
 
     def improve(self) -> None:
         """Improve the best layout in its place."""
@@ -319,9 +328,11 @@ def _look_further(search: _Search) -> None:
 
 def _look_around(search: _Search) -> None:
     """Route places that are unlike those tried and may be cheaper than the best, whatever is guessed of them."""
+    # Where none of the most promising places failed, guesses from them are good.
+    most = search.effort.regions if search.given_up else search.effort.regions // FEWER
     count = 0
-    for look in islice(search.order.find_further(), MOST_PASSED * search.effort.regions):
-        if count >= search.effort.regions:
+    for look in islice(search.order.find_further(), MOST_PASSED * most):
+        if count >= most:
             return
         count += search.look(look, guess=False)
 
@@ -351,11 +362,15 @@ def _fail(search: _Search) -> LayoutError:
     counts = (search.tried, search.impossible, search.order.count_all())
     if search.refused_first is not None:
         terrain, routing = search.refused_first
-        return LayoutError(explain_refused(panel, terrain, routing.traces, tuple(search.refused), *counts))
+        return LayoutError(
+            explain_refused(panel, terrain, routing.traces, tuple(search.refused), *counts, search.effort)
+        )
     assert search.failed is not None
     terrain, routing = search.failed
 
     def lay(changed: Panel) -> Terrain:
         return lay_terrain(survey_panel(changed), terrain.placement)
 
-    return LayoutError(explain_failure(panel, terrain, routing, lay, search.effort, *counts))
+    return LayoutError(
+        explain_failure(panel, terrain, routing, lay, search.effort, *counts, search.failed_counted)
+    )

@@ -28,7 +28,7 @@ def widen_channels(panel: Panel, routed: Routed) -> Routed:
 
     Depths and centrelines stay. The channels grow together by steps of `GROWTH_MM`, those with more drop first
     in each step, the last step up to `widen_to`, to the wall or to the widest roof that prints; none gives way
-    to another.
+    to another. Cost, bound and `channels_pa` stay those of the channels as routed, before widening.
 
     Parameters
     ----------

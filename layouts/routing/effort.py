@@ -63,8 +63,8 @@ class Effort:
     first: Effort | None = None
 
 
-QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 0, 0, 12, 20)
-NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 12, 24, 70, 12, QUICK)
+QUICK = Effort("quick", 4, 5, 0, 0, 0, 0, 0, 0, 12, 0, 0, 12, 24, 8)
+NORMAL = Effort("normal", 8, 30, 80, 8, 300_000, 20, 20_000, 200, 60, 4, 12, 24, 70, 16, QUICK)
 THOROUGH = Effort(
     "thorough", 8, 1200, 400, 11, 1_000_000, 60, 40_000, 5_000, 400, 40, 12, 150, 400, 100, NORMAL
 )

@@ -26,11 +26,12 @@ def find_reason(instance: Instance, routing: Routing, effort: Effort) -> Reason:
     Reason
     """
     if routing.unreachable:
-        found = find_unreached(instance, routing.unreachable[0])
-        names = tuple(instance.nets[net].name for net in routing.unreachable)
-        return Reason("unreachable", names, found.border, certain=found.proven)
+        return _tell_unreached(instance, routing.unreachable)
     likely = tuple(n for n, net in enumerate(instance.nets) if net.name in routing.conflicting)
     narrow = find_narrow(instance) or find_narrow_pair(instance, likely)
+    if narrow is not None and not narrow.cells:
+        # A wall without any gap: nothing can be widened.
+        return _tell_unreached(instance, narrow.nets)
     if narrow is not None:
         return Reason(
             "narrow",
@@ -45,3 +46,9 @@ def find_reason(instance: Instance, routing: Routing, effort: Effort) -> Reason:
     if nets:
         return Reason("conflict", tuple(instance.nets[net].name for net in nets), rounds=routing.rounds)
     return Reason("not found", routing.conflicting, rounds=routing.rounds)
+
+
+def _tell_unreached(instance: Instance, nets: tuple[int, ...]) -> Reason:
+    found = find_unreached(instance, nets[0])
+    names = tuple(instance.nets[net].name for net in nets)
+    return Reason("unreachable", names, found.border, certain=found.proven)

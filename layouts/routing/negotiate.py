@@ -121,11 +121,14 @@ class Negotiation:
         self.ways[net] = new
 
     def route_alone(self, net: int, searches: int = FEW_SEARCHES) -> Trace | None:
-        """Return net's cheapest channel with nothing else in the plate; with 0 `searches` trees are grown once."""
+        """Return net's cheapest channel with nothing else in the plate.
+
+        With 0 `searches` trees are grown once, and searched for only where that finds none.
+        """
         free = np.zeros(self.instance.cells)
         trace = self._trace(net, None, free, None)
-        if searches and len(self.instance.nets[net].ends) > 2:
-            trace = self._best_tree(net, trace, free, searches)
+        if len(self.instance.nets[net].ends) > 2 and (searches or trace is None):
+            trace = self._best_tree(net, trace, free, searches or FEW_SEARCHES)
         self.alone[net] = trace
         self.least[net] = self.tracer.least
         return trace

@@ -249,10 +249,16 @@ class TestPicture:
             assert failure_document(less, (), {})["reason"]["proven"] is False
             assert "(proven)" not in draw_failure(less) + describe_failure(less) + str(less)
 
-    @pytest.mark.parametrize("gap", [True, False])
-    def test_no_name_lies_on_another_on_a_line_or_on_a_bore(self, gap: bool):
-        failure = sample_failure() if gap else sample_failure(gap=None, kind="conflict", proven=False)
+    @pytest.mark.parametrize(
+        ("dx", "dy"), [(-25.0, -5.0), (-15.0, 0.0), (0.0, -15.0), (10.0, 5.0), (15.0, 0.0)]
+    )
+    def test_no_name_lies_on_another_on_a_line_or_on_a_bore(self, dx: float, dy: float):
+        """Two channels shorter than their names, from the pump's inlet and outlet."""
+        failure = sample_failure(kind="conflict", gap=None, proven=False)
         panel, placement = failure.panel, failure.placement
+        (x, y), (u, v) = placement.outlet, placement.inlet
+        ways = (((x, y), (x + dx, y + dy)), ((u, v), (u + dx, v - dy)))
+        failure = replace(failure, links=tuple(Link(n, w) for n, w in zip(NAMES, ways, strict=True)))
         picture = draw_failure(failure)
         assert_no_text_over_text(picture)
         (shift,) = re.findall(r'<g transform="translate\(([\d.]+) ([\d.]+)\)">\n<path', picture)[:1]

@@ -103,6 +103,7 @@ def test_plan_is_well_formed_names_everything_and_escapes():
         assert wanted in said
     assert any("fault port.room" in t for t in said)
     assert "with faults" in " ".join(said)
+    assert "routing within 1.7 % (proven) of the best layout on the 5 mm grid" in said
 
 
 def test_plan_tells_the_tanks_volume_with_its_rounded_corners():
