@@ -35,9 +35,9 @@ from layouts.plan import (
     Routed,
     Run,
 )
-from layouts.routing.runs import HOLE, TEE
+from layouts.routing.one_channel.runs import HOLE, TEE
+from layouts.routing.one_channel.trace import Trace
 from layouts.routing.solve import describe_proof
-from layouts.routing.trace import Trace
 from layouts.tank import find_fill, tank_corner_radius
 from layouts.terrain import Terrain
 

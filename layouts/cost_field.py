@@ -20,10 +20,10 @@ from layouts.costs import ChannelCosts
 from layouts.ground import Ground, port_terminals
 from layouts.nets import DRAIN, PUMP_OUTLET, TANK_RETURN, ChannelNeed
 from layouts.place import DRAIN_LEAVES, PumpPlace, tank_walls
-from layouts.routing.ends import EndTable
 from layouts.routing.instance import CHANNEL, DX, DY, Instance, Rates
-from layouts.routing.search import BREATH, INFINITE, measure_ahead
-from layouts.routing.trail import arc_cells
+from layouts.routing.one_channel.ends import EndTable
+from layouts.routing.one_channel.search import BREATH, INFINITE, measure_ahead
+from layouts.routing.one_channel.trail import arc_cells
 from layouts.terrain import near_feed
 
 MOST_TREE_ENDS = 6

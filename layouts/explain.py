@@ -24,11 +24,11 @@ from layouts.remedies import (
     thin_walls,
     tighten_bends,
 )
+from layouts.routing.all_channels.route_instance import Routing
 from layouts.routing.effort import NORMAL, THOROUGH, Effort
-from layouts.routing.ladder import find_reason
-from layouts.routing.reasons import Reason
-from layouts.routing.route_instance import Routing
-from layouts.routing.unreachable import RIM, Unreached, find_unreached
+from layouts.routing.reasons.ladder import find_reason
+from layouts.routing.reasons.reason import Reason
+from layouts.routing.reasons.unreachable import RIM, Unreached, find_unreached
 from layouts.terrain import Terrain
 
 MOST_PORTS = 4

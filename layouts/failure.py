@@ -8,7 +8,7 @@ from typing import Literal
 from geom.outline import Point
 from layouts.panel import Panel
 from layouts.place import Placement
-from layouts.routing.reasons import ReasonKind
+from layouts.routing.reasons.reason import ReasonKind
 
 FailureKind = ReasonKind | Literal["no place", "refused"]
 """Why an instance has no routing; or there is none: pump and tank find no place, or what was routed was refused."""

@@ -8,11 +8,11 @@ import numpy as np
 
 from layouts.cost_field import CostField
 from layouts.ground import Ground, port_terminals
+from layouts.routing.bound.prove import prove_bound
 from layouts.routing.effort import NORMAL, Effort
 from layouts.routing.instance import Instance, Net
-from layouts.routing.prove import prove_bound
-from layouts.routing.trace import Trace
-from layouts.routing.tree_bound import MOST_EXACT_ENDS, bound_tree
+from layouts.routing.one_channel.trace import Trace
+from layouts.routing.trees.tree_bound import MOST_EXACT_ENDS, bound_tree
 
 TREE_STATES = 1_500_000
 """States that the rounds of prices may open for the trees of one instance: each round searches them all anew."""

@@ -15,9 +15,9 @@ from layouts.clearance import clearances_of
 from layouts.failure import Gap
 from layouts.panel import Panel
 from layouts.routing.instance import Instance
-from layouts.routing.naming import spread_labels
-from layouts.routing.narrow import split_chains
-from layouts.routing.reasons import Reason
+from layouts.routing.reasons.naming import spread_labels
+from layouts.routing.reasons.narrow import split_chains
+from layouts.routing.reasons.reason import Reason
 from layouts.terrain import Terrain
 
 

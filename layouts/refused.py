@@ -6,7 +6,7 @@ from layouts.explain import find_port_middle
 from layouts.failure import LayoutFailure, Link, Remedy
 from layouts.panel import Panel
 from layouts.routing.effort import NORMAL, THOROUGH, Effort
-from layouts.routing.trace import Trace
+from layouts.routing.one_channel.trace import Trace
 from layouts.terrain import Terrain
 
 

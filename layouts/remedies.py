@@ -15,8 +15,8 @@ from layouts.faces import least_body
 from layouts.failure import Remedy
 from layouts.nets import list_parts
 from layouts.panel import KeepClear, Panel, Port
-from layouts.routing.narrow import find_narrow
-from layouts.routing.negotiate import Negotiation
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.reasons.narrow import find_narrow
 from layouts.terrain import Terrain
 
 Lay = Callable[[Panel], Terrain]

@@ -25,12 +25,12 @@ from layouts.panel import Panel
 from layouts.place_order import Look, PlaceOrder, spread_looks
 from layouts.plan import Routed
 from layouts.refused import explain_refused
+from layouts.routing.all_channels.negotiate import CHEAP_ENDS, Negotiation
+from layouts.routing.all_channels.route_instance import Routing, improve_routing, route_instance
+from layouts.routing.bound.prove import prove_bound
 from layouts.routing.effort import NORMAL, Effort, list_stages
-from layouts.routing.narrow import find_narrow
-from layouts.routing.negotiate import CHEAP_ENDS, Negotiation
-from layouts.routing.prove import prove_bound
-from layouts.routing.route_instance import Routing, improve_routing, route_instance
-from layouts.routing.trees import FEW_SEARCHES
+from layouts.routing.reasons.narrow import find_narrow
+from layouts.routing.trees.trees import FEW_SEARCHES
 from layouts.terrain import Terrain, lay_terrain
 from layouts.verify import verify_routed
 
@@ -101,7 +101,13 @@ class _Search:
         """
         best = math.inf if self.best is None else self.best.cost
         searches = self.effort.tree_searches if self.trees else 0
-        if look.searches >= searches or math.isinf(look.bound) or self._cannot_beat(look, guess):
+        if math.isinf(look.bound):
+            # A channel reaches its ends from nowhere, whatever stands beside it.
+            self.tried += not look.proven
+            self.impossible += not look.proven
+            look.proven = True
+            return False
+        if look.searches >= searches or self._cannot_beat(look, guess):
             return False
         self.tried += look.searches < 0
         self.tell(f"placement {self.tried}")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from layouts.routing.all_channels.route_instance import route_instance
+from layouts.routing.bound.prove import prove_bound
 from layouts.routing.effort import NORMAL, Effort
 from layouts.routing.instance import Instance
-from layouts.routing.ladder import find_reason
-from layouts.routing.prove import prove_bound
-from layouts.routing.reasons import Reason
-from layouts.routing.route_instance import route_instance
-from layouts.routing.trace import Trace
+from layouts.routing.one_channel.trace import Trace
+from layouts.routing.reasons.ladder import find_reason
+from layouts.routing.reasons.reason import Reason
 
 SAME_COST = 1e-6
 """Costs that differ by less are the same."""

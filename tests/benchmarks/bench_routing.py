@@ -16,9 +16,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import EFFORTS, QUICK, THOROUGH, Effort
 from layouts.routing.instance import read_instance
-from layouts.routing.route_instance import route_instance
 from layouts.routing.solve import describe_proof, solve_instance
 
 INSTANCES = Path(__file__).parents[1] / "layouts" / "routing" / "instances"

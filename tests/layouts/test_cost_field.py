@@ -13,8 +13,8 @@ from layouts.panels.catalogue import demo_path
 from layouts.place import list_pumps
 from layouts.place_bounds import find_placements
 from layouts.read import read_panel
-from layouts.routing.negotiate import Negotiation
-from layouts.routing.tree_bound import bound_tree
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.trees.tree_bound import bound_tree
 from layouts.terrain import lay_terrain
 
 

@@ -18,10 +18,10 @@ from layouts.panels.catalogue import demo_path
 from layouts.place_bounds import find_placements
 from layouts.read import read_panel
 from layouts.remedies import Trials
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import QUICK, THOROUGH
-from layouts.routing.narrow import find_narrow
-from layouts.routing.reasons import Reason
-from layouts.routing.route_instance import route_instance
+from layouts.routing.reasons.narrow import find_narrow
+from layouts.routing.reasons.reason import Reason
 from layouts.terrain import lay_terrain
 
 LASER = read_panel(demo_path("laser-driver"))

@@ -16,8 +16,8 @@ from layouts.place import PumpPlace, match_drops
 from layouts.place_bounds import find_placements
 from layouts.read import read_panel
 from layouts.refused import explain_refused
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import QUICK, THOROUGH
-from layouts.routing.route_instance import route_instance
 from layouts.terrain import lay_terrain
 
 LASER = read_panel(demo_path("laser-driver"))

@@ -20,9 +20,9 @@ from layouts.place import list_pumps, list_tanks, match_tanks
 from layouts.place_bounds import find_placements
 from layouts.read import read_panel
 from layouts.route import route_panel
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, THOROUGH
 from layouts.routing.instance import DX, DY
-from layouts.routing.route_instance import route_instance
 from layouts.terrain import lay_terrain
 
 

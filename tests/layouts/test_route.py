@@ -21,10 +21,10 @@ from layouts.place_bounds import find_placements
 from layouts.plan import Routed, Run
 from layouts.read import read_panel
 from layouts.route import route_panel
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, QUICK
 from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets
-from layouts.routing.route_instance import route_instance
-from layouts.routing.trace import Tracer
+from layouts.routing.one_channel.trace import Tracer
 from layouts.verify import verify_routed
 
 

@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_search import net, plain_instance
 
-from layouts.routing.cases import Cases
+from layouts.routing.all_channels.route_instance import route_instance
+from layouts.routing.bound.prove import is_impossible
 from layouts.routing.effort import NORMAL, QUICK
-from layouts.routing.prove import is_impossible
-from layouts.routing.route_instance import route_instance
+from layouts.routing.reasons.cases import Cases
 
 SIDE = 9
 HALF = SIDE // 2

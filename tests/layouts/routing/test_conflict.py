@@ -9,13 +9,13 @@ import pytest
 from oracle import least_cost
 from test_search import net, plain_instance
 
-from layouts.routing import conflict, ladder
-from layouts.routing.conflict import find_conflict
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL
 from layouts.routing.instance import read_instance
-from layouts.routing.ladder import find_reason
-from layouts.routing.reasons import Reason
-from layouts.routing.route_instance import route_instance
+from layouts.routing.reasons import conflict, ladder
+from layouts.routing.reasons.conflict import find_conflict
+from layouts.routing.reasons.ladder import find_reason
+from layouts.routing.reasons.reason import Reason
 from layouts.routing.solve import solve_instance
 
 INSTANCES = Path(__file__).parent / "instances"

@@ -7,17 +7,17 @@ import numpy as np
 import pytest
 from oracle import BEND, STEP, least_cost, make_instance
 
-from layouts.routing.clashes import find_clash_rows
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.bound.granularity import find_granularity
+from layouts.routing.bound.prices import window_side
+from layouts.routing.bound.topology import find_topology
 from layouts.routing.effort import QUICK, THOROUGH
-from layouts.routing.ends import EndTable
-from layouts.routing.exact import NOT_TRIED, solve_exact
-from layouts.routing.exact_model import list_choices
-from layouts.routing.granularity import find_granularity
+from layouts.routing.exact.choices import list_choices
+from layouts.routing.exact.clashes import find_clash_rows
+from layouts.routing.exact.solve_exact import NOT_TRIED, solve_exact
 from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets, square_offsets
-from layouts.routing.negotiate import Negotiation
-from layouts.routing.prices import window_side
-from layouts.routing.runs import find_return
-from layouts.routing.topology import find_topology
+from layouts.routing.one_channel.ends import EndTable
+from layouts.routing.one_channel.runs import find_return
 
 
 def everything(instance):

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from sample_grids import make_arcs, make_grid
 
-from layouts.routing.bounding import Bounding
-from layouts.routing.choose_labels import choose_labels
-from layouts.routing.distances import FAR, find_kept
-from layouts.routing.labels import LabelSearch, look_ahead
-from layouts.routing.negotiate import Negotiation
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.bound.bounding import Bounding
+from layouts.routing.bound.choose_labels import choose_labels
+from layouts.routing.bound.distances import FAR, find_kept
+from layouts.routing.bound.labels import LabelSearch, look_ahead
 
 
 def graph_of(seed, make):

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from oracle import least_cost
 from test_search import net, plain_instance
 
-from layouts.routing.flow_graph import count_ways, gather_pieces, link_pieces, measure_steps
 from layouts.routing.instance import disc_offsets, read_instance
-from layouts.routing.narrow import _tile_shapes, find_narrow, split_chains
+from layouts.routing.reasons.flow_graph import count_ways, gather_pieces, link_pieces, measure_steps
+from layouts.routing.reasons.narrow import _tile_shapes, find_narrow, split_chains
 
 INSTANCES = Path(__file__).parent / "instances"
 SIDE = 20

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from test_search import BEND, STEP, net, plain_instance
 
 from layouts.routing.__main__ import main
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.all_channels.route_instance import improve_traces, route_instance
 from layouts.routing.effort import THOROUGH
 from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets, read_instance
-from layouts.routing.negotiate import Negotiation
-from layouts.routing.route_instance import improve_traces, route_instance
-from layouts.routing.runs import find_return
+from layouts.routing.one_channel.runs import find_return
 
 INSTANCES = Path(__file__).parent / "instances"
 

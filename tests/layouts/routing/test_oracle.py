@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from oracle import enumerate_least_cost, least_cost, make_instance
 
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, THOROUGH
-from layouts.routing.route_instance import route_instance
 from layouts.routing.solve import describe_proof, solve_instance
 
 INSTANCES = Path(__file__).parent / "instances"

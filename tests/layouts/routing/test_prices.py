@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from sample_grids import make_arcs, make_grid
 
-from layouts.routing.bounding import Bounding
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.all_channels.route_instance import route_instance
+from layouts.routing.bound.bounding import Bounding
+from layouts.routing.bound.prices import Windows
 from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, disc_offsets
-from layouts.routing.negotiate import Negotiation
-from layouts.routing.prices import Windows
-from layouts.routing.route_instance import route_instance
-from layouts.routing.runs import GridRun, find_return
+from layouts.routing.one_channel.runs import GridRun, find_return
 
 
 def list_windows(instance: Instance, windows: Windows) -> dict[int, set[int]]:

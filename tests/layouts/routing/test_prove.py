@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from sample_grids import make_arcs, make_grid
 
+from layouts.routing.all_channels.route_instance import route_instance
+from layouts.routing.bound.granularity import find_granularity
+from layouts.routing.bound.prove import is_impossible, prove_bound
 from layouts.routing.effort import NORMAL, QUICK
-from layouts.routing.granularity import find_granularity
 from layouts.routing.instance import read_instance
-from layouts.routing.prove import is_impossible, prove_bound
-from layouts.routing.route_instance import route_instance
 
 INSTANCES = Path(__file__).parent / "instances"
 
@@ -130,7 +130,7 @@ def test_two_processes_prove_the_same():
     code = (
         "from pathlib import Path\n"
         "from layouts.routing.instance import read_instance\n"
-        "from layouts.routing.prove import prove_bound\n"
+        "from layouts.routing.bound.prove import prove_bound\n"
         "from layouts.routing.effort import NORMAL\n"
         f"i = read_instance(Path({str(INSTANCES / '40x40-6nets-s1-16.json')!r}))\n"
         "p = prove_bound(i, (), NORMAL)\n"

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, square_offsets
-from layouts.routing.runs import HOLE, GridRun, find_return
-from layouts.routing.trace import Tracer
-from layouts.routing.trail import arc_cells
+from layouts.routing.one_channel.runs import HOLE, GridRun, find_return
+from layouts.routing.one_channel.trace import Tracer
+from layouts.routing.one_channel.trail import arc_cells
 
 STEP, BEND = 10.0, 20.0
 

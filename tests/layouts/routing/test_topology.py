@@ -10,12 +10,12 @@ import pytest
 from sample_grids import make_arcs, make_grid
 from shapely.geometry import LineString
 
-from layouts.routing.curves import count_line_crossings
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.all_channels.route_instance import route_instance
+from layouts.routing.bound.curves import count_line_crossings
+from layouts.routing.bound.one_layer import usable_ends
+from layouts.routing.bound.topology import Topology, count_crossings, find_topology, find_violated
 from layouts.routing.instance import Instance, read_instance
-from layouts.routing.negotiate import Negotiation
-from layouts.routing.one_layer import usable_ends
-from layouts.routing.route_instance import route_instance
-from layouts.routing.topology import Topology, count_crossings, find_topology, find_violated
 
 FILES = sorted((Path(__file__).parent / "instances").glob("*.json"))
 FEASIBLE = [

@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 from test_search import BEND, STEP, net, plain_instance, state_graph
 
+from layouts.routing.all_channels.negotiate import Negotiation
+from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.instance import DX, DY, Instance, Net, Rates, Terminal, square_offsets
-from layouts.routing.negotiate import Negotiation
-from layouts.routing.route_instance import route_instance
-from layouts.routing.runs import TEE, GridRun
-from layouts.routing.trace import Trace, Tracer
-from layouts.routing.tree_bound import MOST_EXACT_ENDS, EntryPrices, bound_tree, search_tree
-from layouts.routing.tree_costs import tree_cost
-from layouts.routing.trees import improve_tree, plant_tree, regrow_tree
+from layouts.routing.one_channel.runs import TEE, GridRun
+from layouts.routing.one_channel.trace import Trace, Tracer
+from layouts.routing.trees.tree_bound import MOST_EXACT_ENDS, EntryPrices, bound_tree, search_tree
+from layouts.routing.trees.tree_costs import tree_cost
+from layouts.routing.trees.trees import improve_tree, plant_tree, regrow_tree
 
 SPACING, TEE_COST = 3, 24.0
 

@@ -4,7 +4,7 @@ import numpy as np
 from test_search import net, plain_instance
 
 from layouts.routing.instance import Net, Terminal
-from layouts.routing.unreachable import find_unreached
+from layouts.routing.reasons.unreachable import find_unreached
 
 SIDE = 9
 

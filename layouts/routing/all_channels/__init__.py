@@ -1,0 +1,1 @@
+"""All channels together: negotiated, improved one by one and in groups."""

@@ -1,0 +1,1 @@
+"""The exact model of what the bound leaves over, by branch and cut."""

@@ -1,0 +1,1 @@
+"""One channel on the grid: the compiled search, its ends, its runs, its trace."""

@@ -1,0 +1,1 @@
+"""Channels of three and more ends: the least tree, its bound, its cost."""
