@@ -109,7 +109,7 @@ def new(file: Path) -> None:
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
 @EFFORT
 def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str) -> None:
-    """Place, route and check FILE without any solid, in about a second for a common panel."""
+    """Place, route and check FILE without any solid: seconds for a common panel, longer with more effort."""
     from exports.pipeline import plan_panel
 
     stages = _Stages()
