@@ -57,6 +57,10 @@ class _Command(click.Group):
             raise click.exceptions.Exit(0) from error
 
 
+NOTE_ROOM = 24
+"""Letters that a passing note takes: as many as the line of a finished stage."""
+
+
 class _Stages:
     """Tells stages on standard error where that is a terminal, and keeps the seconds of each."""
 
@@ -70,7 +74,14 @@ class _Stages:
             raise KeyboardInterrupt
         self.seconds[stage] = self.seconds.get(stage, 0.0) + seconds
         if self._shown:
-            click.secho(f"{stage:<12}{seconds:7.2f} s", err=True, dim=True)
+            click.secho(f"\r{stage:<12}{seconds:7.2f} s", err=True, dim=True)
+
+    def note(self, what: str) -> None:
+        """Tell what a stage is at, over what stood there; end here as `tell` does."""
+        if END_ASKED.is_set():
+            raise KeyboardInterrupt
+        if self._shown:
+            click.secho(f"\r{what:<{NOTE_ROOM}}", err=True, dim=True, nl=False)
 
 
 @click.group(cls=_Command, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -114,7 +125,7 @@ def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str
 
     stages = _Stages()
     try:
-        planned = plan_panel(file, stages.tell, seed, EFFORTS[effort])
+        planned = plan_panel(file, stages.tell, seed, EFFORTS[effort], stages.note)
     except LayoutError as error:
         if error.failure is None:
             raise
@@ -161,7 +172,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
     stages = _Stages()
     before = earlier_files(out)
     try:
-        made = make_panel(file, out, stages.tell, seed, EFFORTS[effort])
+        made = make_panel(file, out, stages.tell, seed, EFFORTS[effort], stages.note)
     except LayoutError as error:
         if error.failure is None:
             raise

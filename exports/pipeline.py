@@ -73,7 +73,11 @@ class _Clock:
 
 
 def plan_panel(
-    path: str | Path, progress: Progress | None = None, seed: int = 0, effort: Effort = NORMAL
+    path: str | Path,
+    progress: Progress | None = None,
+    seed: int = 0,
+    effort: Effort = NORMAL,
+    note: Callable[[str], None] | None = None,
 ) -> Plan:
     """Return the plan of a panel file: ports, routes, seal, flow, features, findings of the plan's rules.
 
@@ -86,6 +90,8 @@ def plan_panel(
         Of the router; the same seed gives the same plan.
     effort : Effort
         How long the router may try, in counts.
+    note : callable, optional
+        Told in a few words what the router is at.
 
     Returns
     -------
@@ -111,7 +117,7 @@ def plan_panel(
     clock = _Clock(progress)
     panel = read_panel(Path(path))
     clock.tell("read")
-    routed = widen_channels(panel, route_panel(panel, seed, effort))
+    routed = widen_channels(panel, route_panel(panel, seed, effort, note))
     clock.tell("route")
     clearances = clearances_of(panel)
     sealed = close_panel(panel, routed, clearances)
@@ -188,6 +194,7 @@ def make_panel(
     progress: Progress | None = None,
     seed: int = 0,
     effort: Effort = NORMAL,
+    note: Callable[[str], None] | None = None,
 ) -> Made:
     """Plan, build, check and write a panel.
 
@@ -207,6 +214,8 @@ def make_panel(
         Of the router.
     effort : Effort
         How long the router may try, in counts.
+    note : callable, optional
+        Told in a few words what the router is at.
 
     Returns
     -------
@@ -219,7 +228,7 @@ def make_panel(
         failure.
     """
     try:
-        plan = plan_panel(path, progress, seed, effort)
+        plan = plan_panel(path, progress, seed, effort, note)
     except LayoutError as error:
         if error.failure is not None:
             write_failure(error.failure, Path(out))
