@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import shapely
 
@@ -89,7 +90,7 @@ def explain_failure(
         text, remedies = told.tell_conflict()
     links = tuple(Link(name, told.places_of(name)) for name in reason.channels)
     cells = tuple(terrain.grid.point_of(cell % terrain.grid.cells) for cell in reason.cells)
-    return LayoutFailure(
+    failure = LayoutFailure(
         panel=panel,
         placement=terrain.placement,
         kind=reason.kind,
@@ -106,6 +107,12 @@ def explain_failure(
         impossible=max(impossible, 1) if counted and reason.proven else impossible + reason.proven,
         places=places,
     )
+    if failure.proven_everywhere or effort.name == THOROUGH.name:
+        return failure
+    longer = THOROUGH if effort.name == NORMAL.name else NORMAL
+    return replace(
+        failure, remedies=(*failure.remedies, Remedy(f"a longer search: --effort {longer.name}", False))
+    )
 
 
 class _Told:
@@ -115,7 +122,6 @@ class _Told:
         self, panel: Panel, terrain: Terrain, reason: Reason, lay: Lay | None, effort: Effort
     ) -> None:
         self.panel = panel
-        self.effort = effort
         self.most = effort.trials
         self.terrain = terrain
         self.reason = reason
@@ -285,8 +291,6 @@ class _Told:
             yield Remedy("make channels and walls narrower, or the panel larger", False)
         if self.lay is None:
             yield Remedy("another order of the parts in the loop", False)
-        if self.reason.kind == "not found" and self.effort.name != THOROUGH.name:
-            yield Remedy("a longer search: --effort thorough", False)
 
     def _number_of(self, name: str) -> int:
         return [net.name for net in self.terrain.instance.nets].index(name)

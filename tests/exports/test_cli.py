@@ -348,7 +348,7 @@ def test_a_folder_that_cannot_be_made_is_told_with_the_reason(
 
 def test_help_of_plan_promises_no_more_than_it_keeps(capsys: pytest.CaptureFixture[str]):
     _, out, _ = run(capsys, "plan", "--help")
-    assert "in about a second for a common panel" in " ".join(out.split())
+    assert "seconds for a common panel, longer with more effort" in " ".join(out.split())
 
 
 def test_a_reader_that_goes_away_is_no_failure():

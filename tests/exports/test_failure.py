@@ -64,7 +64,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> LayoutFailure:
     """Make every plan fail; return how."""
     failure = sample_failure()
 
-    def fail(path, progress=None, seed=0, effort=None):
+    def fail(path, progress=None, seed=0, effort=None, note=None):
         progress("read", 0.5)
         raise LayoutError(failure)
 
