@@ -101,8 +101,10 @@ class _Search:
         """
         best = math.inf if self.best is None else self.best.cost
         searches = self.effort.tree_searches if self.trees else 0
-        if math.isinf(look.bound):
-            # A channel reaches its ends from nowhere, whatever stands beside it.
+        # A channel reaches its ends from nowhere, whatever stands beside it. The first such place is laid out all the
+        # same: it tells why.
+        hopeless = math.isinf(look.bound)
+        if hopeless and (look.proven or self.failed is not None):
             self.tried += not look.proven
             self.impossible += not look.proven
             look.proven = True
@@ -132,7 +134,9 @@ class _Search:
         cheap = all(len(net.ends) <= CHEAP_ENDS for net in terrain.instance.nets)
         searches = min(searches, FEW_SEARCHES) if cheap else 0
         routing = route_instance(terrain.instance, self.seed, 0, restarts, best - terrain.feed, searches)
-        if routing.conflicting:
+        if hopeless:
+            self._refuse(look, terrain, routing)
+        elif routing.conflicting:
             self._fail(terrain, routing)
             self.given_up += self.best is None
         elif routing.traces:
