@@ -213,7 +213,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
 def rules(code: str | None) -> None:
     """Tell what each check asks, its limit, why, and its source; or one CODE alone."""
     from exports.tables import describe_rule
-    from layouts.rule_catalogue import RULES
+    from layouts.rules.catalogue import RULES
 
     if code is None:
         click.echo("\n\n".join(describe_rule(rule) for rule in RULES))
@@ -233,7 +233,7 @@ def rules(code: str | None) -> None:
 @click.option("--out", type=PATH, help="Write it to this file.")
 def schema(out: Path | None) -> None:
     """Print the JSON Schema of a panel file."""
-    from layouts.file_model import panel_schema
+    from layouts.file.model import panel_schema
 
     text = json.dumps(panel_schema(), indent=2, ensure_ascii=False) + "\n"
     if out is None:

@@ -106,12 +106,12 @@ def plan_panel(
         No layout was found.
     """
     from layouts.advise import advise_plan
+    from layouts.closing.screws import close_panel
     from layouts.detail import detail_panel
+    from layouts.file.read import read_panel
     from layouts.flow import size_flow
-    from layouts.read import read_panel
     from layouts.route import route_panel
-    from layouts.rules import check_plan
-    from layouts.screws import close_panel
+    from layouts.rules.check_plan import check_plan
     from layouts.widen import widen_channels
 
     clock = _Clock(progress)
@@ -157,7 +157,7 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     from geom.tessellate import LINEAR_MM, THIN_LINEAR_MM, mesh_solid
     from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes
     from geom.walls import check_walls, find_thin_spots, measure_walls, thinnest
-    from layouts.seal import group_wet
+    from layouts.closing.wet_regions import group_wet
 
     clock.tell("load kernel")
     solids = build_solids(plan.detail)

@@ -24,12 +24,11 @@ from exports.plan_symbols import (
     draw_hole,
     draw_region,
 )
-from exports.svg import View
+from exports.svg import View, path_of
 from geom.features import Cylinder
-from geom.frame import SAG_MM
-from geom.outline import Loop, Point, region_polygon
+from geom.outline import Loop, Point, track_loops
+from layouts.closing.wet_regions import layer_runs, outline_channel, outline_tank
 from layouts.plan import Layer, Plan
-from layouts.seal import layer_runs, outline_channel, outline_tank
 
 Disc = tuple[Point, float]
 
@@ -82,16 +81,15 @@ def draw_grooves(plan: Plan, view: View, layer: Layer) -> list[str]:
     for loop in plan.sealed.loops:
         if loop.layer != layer:
             continue
+        walls = [wall for wall in track_loops(loop.path, loop.closed, loop.groove_width) if wall is not None]
         if layer == "front":
-            united = [region_polygon(region, SAG_MM) for region in (loop.outer, loop.inner)]
-            d = "".join(_trace(ring, view) for polygon in united for ring in _rings(polygon))
             out.append(
-                f'<path d="{d}" fill="none" stroke="{SOFT}" stroke-width="0.9" stroke-dasharray="1 2.5"/>'
+                f'<path d="{path_of(tuple(walls), view)}" fill="none" stroke="{SOFT}" stroke-width="0.9" '
+                'stroke-dasharray="1 2.5"/>'
             )
             continue
-        for region, fill in ((loop.outer, "#e9ecee"), (loop.inner, SHEET)):
-            out.append(draw_region(region, view, "none", FINE, 1.6))
-            out.append(draw_region(region, view, fill, "none", 0.0))
+        for wall, fill in zip(walls, ("#e9ecee", SHEET), strict=False):
+            out.append(draw_region((wall,), view, fill, FINE, 0.8))
     return out
 
 
@@ -136,13 +134,3 @@ def _sort_runs(plan: Plan, layer: Layer) -> tuple[list[Loop], list[Loop]]:
             same = any(p.layer == layer and {p.points[0], p.points[-1]} == ends for p in pieces)
             (standing if same or len(quiet) == len(channel.legs) else flowing).append(loop)
     return standing, flowing
-
-
-def _rings(polygon: shapely.Geometry) -> list[shapely.LinearRing]:
-    parts = shapely.get_parts(polygon).tolist()
-    return [ring for part in parts for ring in (part.exterior, *part.interiors)]
-
-
-def _trace(ring: shapely.LinearRing, view: View) -> str:
-    points = shapely.get_coordinates(ring.simplify(4 * SAG_MM)).tolist()
-    return "M" + "L".join(view.xy((x, y)) for x, y in points[:-1]) + "Z"

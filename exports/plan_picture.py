@@ -42,13 +42,13 @@ from exports.plan_symbols import (
 from exports.svg import FONT, View, attribute, number, text_at, text_width
 from geom.findings import has_fault
 from geom.frame import EDGES, INTO
-from geom.outline import Point, outline_circle, outline_rectangle, path_length, round_corners
+from geom.outline import Point, outline_circle, outline_rectangle, path_length, round_corners, track_loops
 from geom.standards import tables
 from geom.units import l_min
+from layouts.closing.wet_regions import outline_tank
 from layouts.feed import tank_volume_ml
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Plan
-from layouts.seal import outline_tank
 
 PANEL_WIDTH = 900.0
 """Width that a wide panel gets, in picture units."""
@@ -336,7 +336,7 @@ def _line_points(plan: Plan, view: View) -> tuple[Point, ...]:
             for k in range(int(length / LINE_STEP) + 1):
                 (x, y), (ux, uy) = point_along(segments, min(length, LINE_STEP * k))
                 points += [view.to((x - uy * side, y + ux * side)) for side in (-half, 0.0, half)]
-    loops = [loop for cord in plan.sealed.loops for loop in cord.outer]
+    loops = [track_loops(cord.path, cord.closed, cord.groove_width)[0] for cord in plan.sealed.loops]
     loops += [
         outline_circle(port.foot, tables.thread(port.thread).collar / 2)
         for port in plan.routed.ports

@@ -15,11 +15,11 @@ from exports.routing_words import is_widened
 from exports.writing import FileRecord
 from geom.findings import SEVERITIES, Finding, has_fault
 from geom.units import kpa, l_min, ml
-from layouts.cautions import CAUTIONS
 from layouts.feed import tank_volume_ml
 from layouts.hydraulics.pump_speed import scale_power_w, scale_sound_db
 from layouts.panel import Pump
 from layouts.plan import Channel, ChannelFlow, Flowing, LegFlow, Plan
+from layouts.rules.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from exports.pipeline import Checked

@@ -14,7 +14,7 @@ from geom.units import kpa, l_min, ml
 from layouts.panel import Pump
 from layouts.plan import Plan
 from layouts.pump_fit import show_rpm
-from layouts.rule_catalogue import Rule
+from layouts.rules.catalogue import Rule
 
 if TYPE_CHECKING:
     from exports.pipeline import Checked

@@ -15,9 +15,8 @@ import cadquery as cq
 import numpy as np
 import shapely
 
-from geom.corners import Corner, round_reentrant
 from geom.errors import GeometryError
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring, Shape
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track
 from geom.frame import FUZZY_MM, SAME_MM
 from geom.kernel import (
     cut_shape,
@@ -30,12 +29,11 @@ from geom.kernel import (
     make_compound,
     make_face,
     measure_distance,
-    read_loops,
     revolve_profile,
     subtract_faces,
     unite_faces,
 )
-from geom.outline import Loop, Point, Region, region_polygon
+from geom.outline import Region, path_length, region_polygon, track_loops
 
 IDENTITY = 1e-6
 """What was cut away and what it consists of may differ by this part of it."""
@@ -144,7 +142,7 @@ def make_solid(name: str, shape: Shape) -> cq.Shape:
     ----------
     name : str
         For the message, should it fail.
-    shape : Prism, Ring or Cylinder
+    shape : Prism, Track or Cylinder
 
     Returns
     -------
@@ -197,17 +195,14 @@ def unite_region(name: str, region: Region, z: float) -> tuple[cq.Face, ...]:
     return faces
 
 
-def make_ring(name: str, ring: Ring) -> tuple[cq.Face, ...]:
-    """Return a groove's faces: outer region less inner region, re-entrant corners rounded on both sides.
-
-    The inner boundary's radius is that of the outer boundary's nearest corner plus the groove's width, so
-    that both arcs have one centre and the groove keeps its width.
+def make_track(name: str, track: Track) -> tuple[cq.Face, ...]:
+    """Return a groove's faces: of one width along its path.
 
     Parameters
     ----------
     name : str
         Of the feature, for the message.
-    ring : Ring
+    track : Track
 
     Returns
     -------
@@ -216,29 +211,18 @@ def make_ring(name: str, ring: Ring) -> tuple[cq.Face, ...]:
     Raises
     ------
     GeometryError
-        Where the inner region reaches the outer boundary.
+        Where the path turns tighter than half of the width, or meets itself.
     """
-    outer = unite_region(name, ring.outer, ring.z0)
-    inner = unite_region(name, ring.inner, ring.z0)
-    width = min(
-        measure_distance(a, b)[0]
-        for a in (wire for face in outer for wire in face.Wires())
-        for b in (wire for face in inner for wire in face.Wires())
-    )
-    if width < SAME_MM:
-        raise GeometryError(f"{name}: its inner outline reaches its outer one, so it has no width there")
-    if ring.fillet > 0:
-        outer_loops, corners = _round_faces(outer, lambda point: ring.fillet)
-        inner_loops, _ = _round_faces(
-            inner, lambda point: width + _nearest_radius(point, corners, ring.fillet)
-        )
-        outer, inner = _fill_loops(outer_loops, ring.z0), _fill_loops(inner_loops, ring.z0)
-    faces = subtract_faces(outer, inner)
-    area, less, rest = (math.fsum(face.Area() for face in group) for group in (outer, inner, faces))
-    if abs(area - less - rest) > IDENTITY * area:
+    outer, inner = track_loops(track.path, track.closed, track.width)
+    faces: tuple[cq.Face, ...] = (make_face(outer, track.z0),)
+    if inner is not None:
+        faces = subtract_faces(faces, [make_face(inner, track.z0)])
+    area = math.fsum(face.Area() for face in faces)
+    # Guldin: a strip of one width has its middle's length times it, to whatever side it turns.
+    expected = path_length(track.path) * track.width + (0.0 if track.closed else math.pi / 4 * track.width**2)
+    if abs(area - expected) > IDENTITY * expected:
         raise GeometryError(
-            f"{name}: its inner outline does not lie inside its outer one: {area:.3f} mm2 less {less:.3f} mm2 "
-            f"came out as {rest:.3f} mm2"
+            f"{name}: its face has {area:.3f} mm2, its path {expected:.3f} mm2: it meets itself; give it room"
         )
     return faces
 
@@ -327,12 +311,14 @@ def merge_blanks(blanks: tuple[Blank, ...]) -> tuple[Blank, ...]:
     return tuple(merged)
 
 
-def _make_prism(name: str, shape: Prism | Ring) -> cq.Shape:
+def _make_prism(name: str, shape: Prism | Track) -> cq.Shape:
     if shape.z1 - shape.z0 < SAME_MM:
         raise GeometryError(
             f"{name}: its top at z = {shape.z1:g} mm is not above its floor at z = {shape.z0:g} mm"
         )
-    faces = unite_region(name, shape.region, shape.z0) if isinstance(shape, Prism) else make_ring(name, shape)
+    faces = (
+        unite_region(name, shape.region, shape.z0) if isinstance(shape, Prism) else make_track(name, shape)
+    )
     prisms = [extrude_face(face, shape.z1 - shape.z0) for face in faces]
     return prisms[0] if len(prisms) == 1 else make_compound(prisms)
 
@@ -351,35 +337,6 @@ def _make_cylinder(name: str, bore: Cylinder) -> cq.Solid:
         profile.append((bore.radius, bore.chamfer))
     profile += [(bore.radius, bore.length), (0.0, bore.length)]
     return revolve_profile(profile, bore.mouth, bore.direction)
-
-
-def _round_faces(
-    faces: Sequence[cq.Face], radius_at: Callable[[Point], float]
-) -> tuple[tuple[tuple[Loop, ...], ...], tuple[Corner, ...]]:
-    rounded = []
-    corners: list[Corner] = []
-    for face in faces:
-        loops = []
-        for loop in read_loops(face):
-            made, met = round_reentrant(loop, radius_at)
-            loops.append(made)
-            corners.extend(met)
-        rounded.append(tuple(loops))
-    return tuple(rounded), tuple(corners)
-
-
-def _fill_loops(pieces: tuple[tuple[Loop, ...], ...], z: float) -> tuple[cq.Face, ...]:
-    faces: list[cq.Face] = []
-    for outer, *holes in pieces:
-        face = make_face(outer, z)
-        faces.extend(subtract_faces([face], [make_face(hole, z) for hole in holes]) if holes else [face])
-    return tuple(faces)
-
-
-def _nearest_radius(point: Point, corners: Sequence[Corner], default: float) -> float:
-    if not corners:
-        return default
-    return min(corners, key=lambda corner: math.dist(corner.at, point)).radius
 
 
 def _blank_shape(blank: Blank) -> Prism:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from geom.frame import Face
-from geom.outline import Loop, Region
+from geom.outline import Loop, Region, Segment
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,18 +24,17 @@ class Prism:
 
 
 @dataclass(frozen=True, slots=True)
-class Ring:
-    """Region `outer` less region `inner`, from z0 up to z1, [mm]: a groove.
+class Track:
+    """A slot of one width along a path of lines and arcs, from z0 up to z1, [mm]: a groove, or the cord in it.
 
-    `fillet` is the least radius given to the re-entrant corners of the outer boundary, [mm] (the corner of
-    the groove that turns round a T of channels); the inner boundary's there is larger by the groove's width.
+    A closed path comes back to its start without a corner; an open one has round ends.
     """
 
-    outer: Region
-    inner: Region
+    path: tuple[Segment, ...]
+    closed: bool
+    width: float
     z0: float
     z1: float
-    fillet: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,7 @@ class Cylinder:
     chamfer: float = 0.0
 
 
-Shape = Prism | Ring | Cylinder
+Shape = Prism | Track | Cylinder
 Kind = Literal[
     "channel",
     "through hole",
@@ -77,7 +76,7 @@ class Feature:
         Unique: "channel pump - processor block", "port processor block inlet G1/4", "groove 2".
     kind : str
     medium : {"wet", "dry"}
-    shape : Prism, Ring or Cylinder
+    shape : Prism, Track or Cylinder
     joins : tuple of str
         Names of the features it is meant to touch or overlap (one side naming it is enough).
     opens : tuple of Face

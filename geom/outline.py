@@ -159,7 +159,7 @@ def outline_route(points: tuple[Point, ...], radius: float, width: float) -> Loo
             f"use at least {half:g} mm"
         )
     right = [offset for s in centreline if (offset := _offset(s, -half)) is not None]
-    left = [_reversed(offset) for s in reversed(centreline) if (offset := _offset(s, half)) is not None]
+    left = [reverse_segment(offset) for s in reversed(centreline) if (offset := _offset(s, half)) is not None]
     end_angle = _direction(centreline[-1], 1.0)
     start_angle = _direction(centreline[0], 0.0)
     end_cap = Arc(centreline[-1].end, half, end_angle - math.pi / 2, math.pi)
@@ -195,6 +195,113 @@ def outline_rectangle(x0: float, y0: float, x1: float, y1: float, radius: float)
 def outline_circle(centre: Point, radius: float) -> Loop:
     """Return a circle as a loop of one full arc, [mm]."""
     return (Arc(centre, radius, 0.0, 2 * math.pi),)
+
+
+def offset_path(path: tuple[Segment, ...], left: float) -> tuple[Segment, ...]:
+    """Return a tangent-continuous path shifted to its left by `left` (to its right where negative), [mm].
+
+    Arcs that shrink to their centre vanish.
+
+    Parameters
+    ----------
+    path : tuple of Line or Arc
+    left : float
+        [mm].
+
+    Returns
+    -------
+    tuple of Line or Arc
+
+    Raises
+    ------
+    GeometryError
+        Where an arc is tighter than the shift.
+    """
+    shifted = []
+    for s in path:
+        if isinstance(s, Arc) and s.radius - (left if s.sweep > 0 else -left) < -SAME_MM:
+            x, y = s.at(0.5)
+            raise GeometryError(
+                f"the turn at ({x:.1f}, {y:.1f}) mm has a radius of {s.radius:.3g} mm, too tight for an outline "
+                f"{abs(left):.3g} mm off it"
+            )
+        moved = _offset(s, left)
+        if moved is not None:
+            shifted.append(moved)
+    return tuple(shifted)
+
+
+def track_loops(path: tuple[Segment, ...], closed: bool, width: float) -> tuple[Loop, Loop | None]:
+    """Return the outlines of a slot of one width along a path: its outer one, and the inner one if it is closed.
+
+    Both are counter-clockwise; an open path gives one loop with round ends.
+
+    Parameters
+    ----------
+    path : tuple of Line or Arc
+        Tangent-continuous; closed paths of either sense.
+    closed : bool
+    width : float
+        [mm].
+
+    Returns
+    -------
+    (Loop, Loop or None)
+
+    Raises
+    ------
+    GeometryError
+        Where a turn is tighter than half of the width.
+    """
+    half = width / 2
+    right, left = offset_path(path, -half), offset_path(path, half)
+    if closed:
+        a, b = (loop if loop_area(loop) > 0 else reverse_path(loop) for loop in (right, left))
+        return (a, b) if loop_area(a) > loop_area(b) else (b, a)
+    end_angle, start_angle = _direction(path[-1], 1.0), _direction(path[0], 0.0)
+    end_cap = Arc(path[-1].end, half, end_angle - math.pi / 2, math.pi)
+    start_cap = Arc(path[0].start, half, start_angle + math.pi / 2, math.pi)
+    return (*right, end_cap, *reverse_path(left), start_cap), None
+
+
+def track_polygon(
+    path: tuple[Segment, ...], closed: bool, width: float, sag: float = SAG_MM
+) -> shapely.Polygon:
+    """Return a slot of one width along a path as a polygon, [mm]; as `track_loops`."""
+    outer, inner = track_loops(path, closed, width)
+    if inner is None:
+        return loop_polygon(outer, sag)
+    return shapely.Polygon(loop_polygon(outer, sag).exterior, [loop_polygon(inner, sag).exterior])
+
+
+def path_points(path: tuple[Segment, ...], step: float) -> np.ndarray:
+    """Return points along a path, `step` apart at most and even in each piece; its last point is left out.
+
+    Parameters
+    ----------
+    path : tuple of Line or Arc
+    step : float
+        [mm].
+
+    Returns
+    -------
+    (n, 2) float
+        [mm].
+    """
+    out: list[Point] = []
+    for s in path:
+        n = max(1, math.ceil(s.length / step))
+        if isinstance(s, Arc):
+            out.extend(s.at(k / n) for k in range(n))
+        else:
+            (px, py), (qx, qy) = s.start, s.end
+            out.extend((px + (qx - px) * k / n, py + (qy - py) * k / n) for k in range(n))
+    return np.array(out).reshape(-1, 2)
+
+
+def reverse_path(path: tuple[Segment, ...]) -> tuple[Segment, ...]:
+    """Return a path run through the other way."""
+    return tuple(reverse_segment(s) for s in reversed(path))
 
 
 def reverse_segment(segment: Segment) -> Segment:
@@ -311,9 +418,3 @@ def _offset(s: Segment, left: float) -> Segment | None:
         return Line((s.start[0] + dx, s.start[1] + dy), (s.end[0] + dx, s.end[1] + dy))
     radius = s.radius - (left if s.sweep > 0 else -left)
     return None if radius < SAME_MM else Arc(s.centre, radius, s.first, s.sweep)
-
-
-def _reversed(s: Segment) -> Segment:
-    if isinstance(s, Line):
-        return Line(s.end, s.start)
-    return Arc(s.centre, s.radius, s.first + s.sweep, -s.sweep)

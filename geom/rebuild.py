@@ -1,8 +1,7 @@
 """Every feature once more as a mesh, made from its plain values without the CAD kernel.
 
 Bores are turned and prisms are raised by the mesh kernel itself, round where the outline is round to within
-`SAG_MM`, with the exact volume. Only grooves with rounded corners are meshed from the CAD kernel's solids, whose
-corners the plain values do not hold.
+`SAG_MM`, with the exact volume.
 """
 
 from __future__ import annotations
@@ -16,10 +15,9 @@ import shapely
 
 from geom.build import Solids
 from geom.errors import GeometryError
-from geom.features import Cylinder, Feature, Prism
+from geom.features import Cylinder, Feature, Prism, Track
 from geom.frame import SAG_MM
-from geom.outline import region_polygon
-from geom.tessellate import mesh_solid, to_manifold
+from geom.outline import region_polygon, track_polygon
 
 LEAST_CHORDS = 24
 """Chords of a bore's circle, however small it is."""
@@ -46,13 +44,11 @@ def rebuild_features(solids: Solids) -> Models:
         Where a mesh is no closed skin.
     """
     models: dict[str, tuple[manifold3d.Manifold, ...]] = {}
-    for feature, tool in solids.tools:
+    for feature, _ in solids.tools:
         if isinstance(feature.shape, Cylinder):
             models[feature.name] = (_turn(feature.shape),)
-        elif isinstance(feature.shape, Prism):
-            models[feature.name] = _raise(feature, feature.shape)
         else:
-            models[feature.name] = tuple(to_manifold(mesh_solid(piece)) for piece in tool.Solids())
+            models[feature.name] = _raise(feature, feature.shape)
     return models
 
 
@@ -74,8 +70,12 @@ def _turn(bore: Cylinder) -> manifold3d.Manifold:
     return turned.transform(frame)
 
 
-def _raise(feature: Feature, prism: Prism) -> tuple[manifold3d.Manifold, ...]:
-    region = region_polygon(prism.region)
+def _raise(feature: Feature, prism: Prism | Track) -> tuple[manifold3d.Manifold, ...]:
+    region = (
+        region_polygon(prism.region)
+        if isinstance(prism, Prism)
+        else track_polygon(prism.path, prism.closed, prism.width)
+    )
     pieces = [piece for piece in shapely.get_parts(region) if piece.area > 0]
     raised = []
     for piece in pieces:

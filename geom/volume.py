@@ -18,11 +18,11 @@ import trimesh
 
 from geom.build import Solids
 from geom.errors import GeometryError
-from geom.features import Cylinder, Detail, Feature, Prism, Ring
+from geom.features import Cylinder, Detail, Feature, Prism, Track
 from geom.findings import Finding
 from geom.frame import FUZZY_MM, SAME_MM
 from geom.kernel import find_volume
-from geom.outline import loop_polygon, outline_circle, region_polygon
+from geom.outline import loop_polygon, outline_circle, region_polygon, track_polygon
 from geom.rebuild import Models, rebuild_features
 
 PLAN_SAG_MM = 1e-4
@@ -311,13 +311,9 @@ def _make_sections(feature: Feature, sag: float) -> tuple[_Section, ...]:
     if isinstance(shape, Prism):
         plan = region_polygon(shape.region, sag)
         return (_Section((shape.z0, shape.z1), plan, lambda z: plan),)
-    if isinstance(shape, Ring):
-        if shape.fillet > 0:
-            raise GeometryError(
-                f"{feature.name}: a wet ring with rounded corners has no plan volume; set its fillet to 0"
-            )
-        ring = shapely.difference(region_polygon(shape.outer, sag), region_polygon(shape.inner, sag))
-        return (_Section((shape.z0, shape.z1), ring, lambda z: ring),)
+    if isinstance(shape, Track):
+        slot = track_polygon(shape.path, shape.closed, shape.width, sag)
+        return (_Section((shape.z0, shape.z1), slot, lambda z: slot),)
     rise = shape.direction[2]
     if abs(rise) > 1 - 1e-12:
         return _make_upright(shape, sag)

@@ -11,6 +11,7 @@ from geom.frame import EDGES, WALL_MM
 from geom.outline import region_polygon
 from geom.standards import tables
 from layouts.clearance import clearances_of, port_axis_z, ports_apart, tank_z
+from layouts.closing.wet_regions import layer_runs, outline_channel, pump_bores, pump_layer
 from layouts.detail import tapped_depth
 from layouts.faces import bore_layers, passes_joint
 from layouts.layer_checks import pass_each_other, reaches_tank
@@ -18,7 +19,6 @@ from layouts.outlines import FINE_SAG, enters_tank, outline_bore, passes_floor, 
 from layouts.panel import Panel
 from layouts.place import pump_reach
 from layouts.plan import Layer, Routed
-from layouts.seal import layer_runs, outline_channel, pump_bores, pump_layer
 
 Outlines = dict[str, shapely.Geometry]
 """What each channel takes of one layer, by name; those that have nothing there are left out."""

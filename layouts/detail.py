@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import shapely
 
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring, Shape
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track
 from geom.frame import EDGES, INTO, SAME_MM
-from geom.outline import Point, outline_circle, outline_rectangle, region_polygon
+from geom.outline import Point, outline_circle, outline_rectangle, region_polygon, track_polygon
 from geom.standards import tables
 from layouts.clearance import Clearances, tank_z
+from layouts.closing.wet_regions import (
+    TANK_ENDS,
+    group_wet,
+    layer_runs,
+    outline_channel,
+    outline_tank,
+    pump_bores,
+    pump_layer,
+)
 from layouts.faces import (
     bore_z,
     face_z,
@@ -24,17 +33,6 @@ from layouts.faces import (
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel, Port
 from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
-from layouts.seal import (
-    TANK_ENDS,
-    cord_inset,
-    corner_fillet,
-    group_wet,
-    layer_runs,
-    outline_channel,
-    outline_tank,
-    pump_bores,
-    pump_layer,
-)
 
 SPOT_FACE_DEPTH = 0.5
 """Depth of the flat milled for a fitting's collar, [mm]; common practice, no source."""
@@ -205,11 +203,8 @@ def cast_shadow(shape: Shape) -> tuple[shapely.Geometry, float, float]:
     """
     if isinstance(shape, Prism):
         return region_polygon(shape.region, SHADOW_SAG), shape.z0, shape.z1
-    if isinstance(shape, Ring):
-        outer, inner = region_polygon(shape.outer, SHADOW_SAG), region_polygon(shape.inner, SHADOW_SAG)
-        wide = shape.fillet + inner.bounds[0] - outer.bounds[0]
-        outer = outer.buffer(shape.fillet).buffer(-shape.fillet)
-        return outer.difference(inner.buffer(wide).buffer(-wide)), shape.z0, shape.z1
+    if isinstance(shape, Track):
+        return track_polygon(shape.path, shape.closed, shape.width, SHADOW_SAG), shape.z0, shape.z1
     radius = shape.radius + shape.chamfer
     x, y, z = shape.mouth
     dx, dy, dz = shape.direction
@@ -364,7 +359,7 @@ def _cut_grooves(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[
             name=loop.name,
             kind="groove",
             medium="dry",
-            shape=Ring(loop.outer, loop.inner, *_groove_z(panel, loop, clearances), corner_fillet(panel)),
+            shape=Track(loop.path, loop.closed, loop.groove_width, *_groove_z(panel, loop, clearances)),
         )
         for loop in sealed.loops
     )
@@ -379,11 +374,10 @@ def _groove_z(panel: Panel, loop: CordLoop, clearances: Clearances) -> tuple[flo
 
 
 def _list_cords(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[Insert, ...]:
-    """Return the squeezed cords; their corners turn about the same centres as the groove's."""
+    """Return the squeezed cords, in the middle of their grooves."""
     inserts = []
     for number, loop in enumerate(sealed.loops, start=1):
-        fillet = corner_fillet(panel) + cord_inset(panel, clearances)
-        shape = Ring(loop.cord_outer, loop.cord_inner, *_groove_z(panel, loop, clearances), fillet)
+        shape = Track(loop.path, loop.closed, loop.cord_width, *_groove_z(panel, loop, clearances))
         inserts.append(Insert(f"cord {number}", shape))
     return tuple(inserts)
 

@@ -29,7 +29,7 @@ BORE_STEP = 0.1
 LEAST_BORE = 1.0
 """No narrower orifice is advised, because it clogs without a filter before it, [mm]: common practice, no source.
 
-A file may ask for one of half of it (`layouts.file_parts`).
+A file may ask for one of half of it (`layouts.file.parts`).
 """
 
 WIDTH_STEP = 0.5

@@ -11,11 +11,11 @@ from geom.frame import EDGES, WALL_MM
 from geom.outline import Loop, Point, outline_circle, region_polygon
 from geom.standards import tables
 from layouts.clearance import clearances_of, tank_z
+from layouts.closing.wet_regions import joint_discs, layer_runs, outline_channel
 from layouts.faces import bore_z, floor_thickness, hole_bore, joints_of, layers_of
 from layouts.outlines import FINE_SAG
 from layouts.panel import Panel
 from layouts.plan import Channel, PlacedPort, Routed
-from layouts.seal import joint_discs, layer_runs, outline_channel
 
 
 def check_floor(panel: Panel) -> list[str]:

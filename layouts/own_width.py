@@ -11,13 +11,14 @@ from geom.frame import EDGES, SAME_MM, Face
 from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import BACK_FROM_TEE, INTO_TANK, Clearances, clearances_of
+from layouts.closing.cords import corner_fillet
+from layouts.closing.wet_regions import pump_bores, pump_layer
 from layouts.faces import bore_layers, layers_of, passes_joint
 from layouts.legs import find_corner, last_layer
 from layouts.nets import DRAIN
 from layouts.outlines import enters_tank, list_tank_ends, mouth_width, outline_bore, tank_outline
 from layouts.panel import Panel
 from layouts.plan import Channel, Junction, Layer, PlacedPort, Routed
-from layouts.seal import corner_fillet, pump_bores, pump_layer
 
 PRINTED_INNER = 0.5
 """Least inner radius of a printed bend, [mm], as the file's check asks; common practice, no source."""

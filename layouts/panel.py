@@ -1,4 +1,4 @@
-"""The panel file as data: frozen values in mm and SI, checked by `layouts.read`."""
+"""The panel file as data: frozen values in mm and SI, checked by `layouts.file.read`."""
 
 from __future__ import annotations
 
@@ -57,7 +57,11 @@ class Port:
 
 @dataclass(frozen=True, slots=True)
 class Make:
-    """How it is made; lengths in mm. `cord`, `cutter` are 0 where they do not apply; `room` may be None."""
+    """How it is made; lengths in mm. `cord`, `cutter` are 0 where they do not apply; `room` may be None.
+
+    `cover_material` is the material of the covers, `inserts` whether their screws hold in threaded inserts,
+    `share_groove` whether two neighbouring channels may share one groove where two do not fit.
+    """
 
     method: Method
     closing: Closing
@@ -68,6 +72,14 @@ class Make:
     screw: str
     cutter: float
     room: tuple[float, float, float] | None
+    cover_material: str = ""
+    share_groove: bool = False
+    inserts: bool = False
+
+    @property
+    def cover_row(self) -> str:
+        """Name of the cover's row in the materials table: the body's unless the file gives one."""
+        return self.cover_material or self.material
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +116,16 @@ class ChannelSection:
 
 @dataclass(frozen=True, slots=True)
 class CoolantChoice:
-    """Fluid name, mass fraction of glycol [-], temperature in use and of the air around [°C]."""
+    """Fluid name, mass fraction of glycol [-], temperature in use and of the air around [°C].
+
+    `inhibited`: it holds inhibitors for every metal of the loop.
+    """
 
     fluid: str
     mass_fraction: float
     temperature_c: float
     ambient_c: float | None = None
+    inhibited: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +134,8 @@ class Tank:
 
     A "pocket" is cut into the body: `size`, `depth` and one of `within`, `at` (its lower left corner) are
     set. A "separate" tank is a vessel above: `outlet` and `inlet` are its ports on the panel (coolant comes
-    into the panel through `outlet`), `volume_ml` its volume.
+    into the panel through `outlet`), `volume_ml` its volume. `posts` "auto": where the cover over a pocket would
+    bow too far, posts of the body are left standing in it, a cover screw in each.
     """
 
     kind: Literal["pocket", "separate"]
@@ -133,6 +150,7 @@ class Tank:
     volume_ml: float | None
     level: float
     line: int
+    posts: Literal["none", "auto"] = "none"
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +247,8 @@ class Part:
         Bore of an orifice in its inlet fitting, [mm].
     volume_ml : float or None
         Coolant that it holds, [mL].
+    metal : str or None
+        Of its wetted faces: "aluminium", "copper", "brass", "stainless steel" or "nickel".
     """
 
     name: str
@@ -240,6 +260,7 @@ class Part:
     capacity: tuple[tuple[float, float], ...] = ()
     restrictor: float | None = None
     volume_ml: float | None = None
+    metal: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

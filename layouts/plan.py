@@ -14,12 +14,15 @@ from typing import Literal
 from geom.features import Detail
 from geom.findings import Finding
 from geom.frame import Face
-from geom.outline import Point, Region
+from geom.outline import Point, Segment, path_length
 from layouts.advice import Advised
 from layouts.panel import Box, Panel
 
 Layer = Literal["back", "front"]
 """Face of the body that a channel is cut into."""
+
+SpacingLimit = Literal["stiffness", "diameters", "thicknesses"]
+"""What sets the spacing of a cover's screws: its stiffness, screw diameters, or thicknesses of a plastic cover."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +61,16 @@ class PlacedPort:
 
 @dataclass(frozen=True, slots=True)
 class PlacedTank:
-    """The pocket's box and its outlet (where the drop leaves its lower wall), [mm]. Box None: separate."""
+    """The pocket's box and its outlet (where the drop leaves its lower wall), [mm]. Box None: separate.
+
+    `posts` are the centres of the posts of the body left standing in it, `post_diameter` theirs.
+    """
 
     box: Box | None
     outlet: Point
     corner_radius: float
+    posts: tuple[Point, ...] = ()
+    post_diameter: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,39 +178,115 @@ class Routed:
 
 @dataclass(frozen=True, slots=True)
 class CordLoop:
-    """One cord loop: the wet region it goes round and the region's outline parts at its joint face.
+    """One cord in its groove, round a wet region at a joint face.
 
     Parameters
     ----------
     name, region : str
         "groove 1" ...; the wet region's name.
-    inner, outer : Region
-        Regions whose difference is the groove, [mm].
-    cord_inner, cord_outer : Region
-        Regions whose difference is the squeezed cord, [mm].
+    path : tuple of Line or Arc
+        Middle of groove and cord, [mm], tangent-continuous; what is wet lies on its left.
+    groove_width, cord_width : float
+        Of the groove, and of the squeezed cord, [mm].
     layer : {"back", "front"}
         The joint it lies in: of the body with its back cover, or with its front cover.
+    closed : bool
+        False where it ends in the grooves named in `meets`, at both ends: two regions share those.
+    meets : tuple of str
+        Names of the grooves in which an open one starts and ends.
     """
 
     name: str
     region: str
-    inner: Region
-    outer: Region
-    cord_inner: Region
-    cord_outer: Region
+    path: tuple[Segment, ...]
+    groove_width: float
+    cord_width: float
     layer: Layer = "back"
+    closed: bool = True
+    meets: tuple[str, ...] = ()
+
+    @property
+    def length(self) -> float:
+        """Length along the middle of the groove, [mm]."""
+        return path_length(self.path)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenStretch:
+    """A stretch of cord that no screw reaches: its middle and length, [mm], and what keeps screws away there."""
+
+    loop: str
+    at: Point
+    length: float
+    blockers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """How well a cover's screws hold its cords down.
+
+    Parameters
+    ----------
+    layer : {"back", "front"}
+        Whose joint the cover closes.
+    spacing : float
+        Greatest distance allowed between neighbouring screws along a cord, [mm].
+    limit : {"stiffness", "diameters", "thicknesses"}
+        What sets it.
+    reach : float
+        Greatest distance from a place of a cord to its nearest screw, [mm].
+    least : int
+        Proven: with fewer screws some place that these reach would be out of reach.
+    stretches : tuple of OpenStretch
+        Empty where all cords are held.
+    """
+
+    layer: Layer
+    spacing: float
+    limit: SpacingLimit
+    reach: float
+    least: int
+    stretches: tuple[OpenStretch, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BondedLands:
+    """The lands of a bonded cover and how they are clamped while the bond sets.
+
+    Parameters
+    ----------
+    area_mm2 : float
+        Of all lands, [mm2].
+    least_width : float
+        Of the narrowest land, [mm].
+    least_at : (float, float)
+        Where that is, [mm].
+    between : (str, str)
+        What it lies between.
+    clamps : tuple of (float, float)
+        Where clamps stand, [mm].
+    """
+
+    area_mm2: float
+    least_width: float
+    least_at: Point
+    between: tuple[str, str]
+    clamps: tuple[Point, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Sealed:
     """Cord loops (empty for bonded and one-piece) and cover screws in plan, [mm].
 
-    `front_screws` are those of the front cover, where there is one.
+    `front_screws` are those of the front cover, where there is one; `coverage` has an entry for each cover that
+    is screwed; `lands` those of a bonded cover.
     """
 
     loops: tuple[CordLoop, ...]
     screws: tuple[Point, ...]
     front_screws: tuple[Point, ...] = ()
+    coverage: tuple[Coverage, ...] = ()
+    lands: BondedLands | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from geom.frame import WALL_MM
 from geom.outline import Point, outline_circle, region_polygon
 from layouts.bore_checks import Outlines, check_ports, check_pump, say_where
 from layouts.clearance import BACK_FROM_TEE, clearances_of, off_tank
+from layouts.closing.wet_regions import joint_discs, outline_channel
 from layouts.detail import end_layer
 from layouts.faces import joints_of, layers_of
 from layouts.layer_checks import check_floor, check_holes, check_pieces
@@ -20,7 +21,6 @@ from layouts.nets import DRAIN, FEED
 from layouts.outlines import FINE_SAG, enters_tank, mouth_width, passes_floor, sheet_outline, tank_outline
 from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
-from layouts.seal import joint_discs, outline_channel
 
 NEAR_FOOT = 1.0
 """About a shared end (the pump inlet for feed and drain) two channels are one within this many widths plus a gap."""

@@ -17,11 +17,11 @@ from geom.frame import EDGES, INTO, Face
 from geom.outline import Point, outline_circle, region_polygon
 from geom.standards import tables
 from layouts.clearance import tank_z
+from layouts.closing.wet_regions import outline_channel, outline_tank, pump_bores, pump_layer
 from layouts.detail import SPOT_FACE_DEPTH
 from layouts.faces import face_z, floor_thickness, hole_bore, layer_z, layers_of
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed
-from layouts.seal import outline_channel, outline_tank, pump_bores, pump_layer
 
 SAG_MM = 0.2
 """Coarseness of outlines; their arcs keep their area, so that it only tells where outlines cross, [mm]."""

@@ -17,6 +17,7 @@ from geom.frame import EDGES
 from geom.outline import Line, Point, Segment, round_corners
 from geom.standards import tables
 from layouts.clearance import INTO_TANK, clearances_of, off_tank
+from layouts.closing.wet_regions import joint_discs, pump_bores, pump_layer
 from layouts.detail import SHADOW_SAG, tapped_depth
 from layouts.edge_bores import EdgeBore, list_edge_bores
 from layouts.faces import bore_layers, face_z, joints_of, layer_z, layers_of
@@ -32,7 +33,6 @@ from layouts.outlines import (
 from layouts.own_width import anchor_points, bound_itself, find_anchor, port_layers, spare_bore
 from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
-from layouts.seal import joint_discs, pump_bores, pump_layer
 from layouts.verify import NEAR_FOOT
 
 LINE_SAG = 2e-4

@@ -19,7 +19,7 @@ import exports.pipeline
 from exports import writing
 from exports.cli import run_command
 from geom.errors import LayoutError, OutOfRange
-from layouts.rule_catalogue import RULES
+from layouts.rules.catalogue import RULES
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "layouts" / "panels" / "laser-driver.toml"
@@ -383,7 +383,7 @@ main(sys.argv[4:])
 @pytest.mark.parametrize(
     ("module", "name", "number"),
     [
-        ("layouts.read", "read_panel", signal.SIGINT),
+        ("layouts.file.read", "read_panel", signal.SIGINT),
         ("layouts.route", "route_panel", signal.SIGTERM),
         ("geom.build", "build_solids", signal.SIGINT),
         ("exports.step", "write_step", signal.SIGTERM),

@@ -18,12 +18,12 @@ from exports.pipeline import make_panel, write_failure
 from exports.writing import REPORT_NAME, OutFile, write_files
 from geom.errors import LayoutError
 from layouts.failure import KINDS, Gap, LayoutFailure, Link, Remedy
+from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
 from layouts.place import Placement
 from layouts.place_bounds import find_placements
-from layouts.read import read_panel
 
 NAMES = ("pump - diode block", "radiator - tank")
 FILES = {"plan.svg", REPORT_NAME}

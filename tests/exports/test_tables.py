@@ -27,7 +27,7 @@ from exports.routing_words import is_widened, tell_cost, tell_status
 from exports.tables import describe_findings, describe_made, describe_plan, describe_rule
 from exports.text_tables import align_rows
 from layouts.plan import Plan
-from layouts.rule_catalogue import RULES
+from layouts.rules.catalogue import RULES
 
 
 @pytest.mark.parametrize(

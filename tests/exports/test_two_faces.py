@@ -29,8 +29,8 @@ from exports.report_json import report_document
 from exports.svg import View
 from exports.tables import describe_plan
 from geom.outline import Loop, outline_circle, outline_rectangle, outline_route, region_polygon
+from layouts.closing.wet_regions import group_wet
 from layouts.plan import Channel, Leg, Plan, Run
-from layouts.seal import group_wet
 
 
 @pytest.fixture(scope="module")

@@ -12,11 +12,11 @@ from exports.pipeline import check_solids
 from geom.findings import has_fault
 from layouts import roofs
 from layouts.clearance import clearances_of
+from layouts.closing.cords import seal_panel
+from layouts.closing.screws import place_screws
 from layouts.detail import detail_panel
 from layouts.panel import Closing
 from layouts.plan import Plan, Sealed
-from layouts.screws import place_screws
-from layouts.seal import seal_panel
 from layouts.widen import widen_channels
 from tests.layouts.sample_routed import sample_panel, sample_routed
 

@@ -8,11 +8,11 @@ from itertools import islice
 import pytest
 
 from layouts.cost_field import CostField
+from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.panels.catalogue import demo_path
 from layouts.place import list_pumps
 from layouts.place_bounds import find_placements
-from layouts.read import read_panel
 from layouts.routing.all_channels.negotiate import Negotiation
 from layouts.routing.trees.tree_bound import bound_tree
 from layouts.terrain import lay_terrain

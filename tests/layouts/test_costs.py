@@ -9,13 +9,13 @@ from printed import assert_as_printed
 
 from layouts.costs import LEAST_SHARE, UNITS_A_STEP, find_costs
 from layouts.design_flow import find_design_flows
+from layouts.file.read import read_panel
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.segments import Bend, Straight, drop_pa
 from layouts.loop_network import find_coolant, find_end_ports, list_leg_edges
 from layouts.nets import DRAIN, FEED, channels_needed
 from layouts.panels.catalogue import demo_names, demo_path
 from layouts.plan import Channel
-from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.effort import QUICK
 from tests.layouts.sample_routed import L_MIN, sample_panel, with_curve

@@ -15,6 +15,8 @@ from geom.outline import loop_area, outline_circle, outline_rectangle, region_po
 from geom.standards.tables import screw
 from geom.walls import measure_walls
 from layouts.clearance import clearances_of, tank_z
+from layouts.closing.cords import seal_panel
+from layouts.closing.screws import place_screws
 from layouts.detail import (
     SPOT_FACE_DEPTH,
     cast_shadow,
@@ -27,8 +29,6 @@ from layouts.detail import (
 from layouts.faces import layer_z
 from layouts.panel import Closing, Panel
 from layouts.plan import Routed, Run, Sealed
-from layouts.screws import place_screws
-from layouts.seal import seal_panel
 from tests.layouts.sample_routed import sample_back, sample_panel, sample_routed
 
 CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")

@@ -12,11 +12,11 @@ from geom.standards import tables
 from layouts.clearance import clearances_of
 from layouts.explain import explain_failure, find_port_middle
 from layouts.failure import LayoutFailure
+from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
 from layouts.place_bounds import find_placements
-from layouts.read import read_panel
 from layouts.remedies import Trials
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import QUICK, THOROUGH

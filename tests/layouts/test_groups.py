@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layouts.advice import GroupBalance
+from layouts.file.read import parse_panel
 from layouts.flow import size_flow
-from layouts.flow_rules import check_uneven
 from layouts.groups import BORE_STEP, EVEN_SPREAD, LEAST_BORE, balance_groups
 from layouts.hydraulics.balance import settle_flows
 from layouts.hydraulics.network import prepare_network
@@ -20,8 +20,8 @@ from layouts.hydraulics.segments import Orifice
 from layouts.loop_network import build_network, find_coolant, name_part_edge
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.read import parse_panel
 from layouts.route import route_panel
+from layouts.rules.flow_rules import check_uneven
 from tests.layouts.sample_routed import L_MIN, sample_panel, sample_routed
 
 FLAT = '["cold plate 1", "cold plate 2", "cold plate 3", "cold plate 4"]'

@@ -8,13 +8,13 @@ import pytest
 
 from geom.errors import LayoutError
 from layouts import route
+from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.no_place import has_place, widen_pump, widen_tank
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
 from layouts.place import PumpPlace, match_drops
 from layouts.place_bounds import find_placements
-from layouts.read import read_panel
 from layouts.refused import explain_refused
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import QUICK, THOROUGH

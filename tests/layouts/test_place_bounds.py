@@ -13,12 +13,12 @@ import pytest
 
 from geom.errors import LayoutError
 from layouts.cost_field import CostField
+from layouts.file.read import read_panel
 from layouts.ground import port_terminals, survey_panel
 from layouts.nets import PUMP_OUTLET
 from layouts.panels.catalogue import demo_path
 from layouts.place import list_pumps, list_tanks, match_tanks
 from layouts.place_bounds import find_placements
-from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, THOROUGH

@@ -10,12 +10,12 @@ import pytest
 from scipy.spatial.distance import cdist
 
 from layouts.cost_field import CostField
+from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.panels.catalogue import demo_path
 from layouts.place import list_pumps
 from layouts.place_bounds import find_placements, order_far, spread_placements
 from layouts.place_order import PlaceOrder
-from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.effort import NORMAL, QUICK, THOROUGH, list_stages
 from layouts.verify import verify_routed

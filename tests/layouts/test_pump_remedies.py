@@ -10,12 +10,12 @@ import pytest
 
 from geom.findings import Finding
 from layouts.advise import advise_plan
+from layouts.file.read import parse_panel
 from layouts.flow import size_flow
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
-from layouts.pump_rules import check_choice, check_flow, check_noise
-from layouts.read import parse_panel
 from layouts.route import route_panel
+from layouts.rules.pump_rules import check_choice, check_flow, check_noise
 
 BENCH = Path(__file__).with_name("bench.toml").read_text("utf-8")
 PUMPS = """

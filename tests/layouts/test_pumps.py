@@ -14,7 +14,6 @@ from printed import assert_as_printed
 from geom.errors import OutOfRange
 from layouts.advice import PumpRating
 from layouts.feed import available_inlet_head_m, examine_feed
-from layouts.feed_rules import check_inlet_head
 from layouts.flow import size_flow
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.network import operating_point, solve_network
@@ -31,6 +30,7 @@ from layouts.loop_network import PUMP, build_network
 from layouts.panel import Panel, PumpChoice
 from layouts.pump_order import explain_first, explain_order, judge_fit, order_pumps
 from layouts.pumps import rate_pumps
+from layouts.rules.feed_rules import check_inlet_head
 from tests.layouts.sample_routed import CURVE, L_MIN, sample_panel, sample_routed
 
 ROUTED = sample_routed()

@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from geom.errors import OutOfRange
+from layouts.file.read import read_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
-from layouts.read import read_panel
 from layouts.remedies import (
     Found,
     Trials,

@@ -13,13 +13,13 @@ from geom.errors import LayoutError, RillplateError
 from geom.outline import centreline_points
 from geom.standards import tables
 from layouts.clearance import clearances_of, ports_apart
+from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.nets import channels_needed
 from layouts.panel import Panel
 from layouts.panels.catalogue import demo_names, demo_path
 from layouts.place_bounds import find_placements
 from layouts.plan import Routed, Run
-from layouts.read import read_panel
 from layouts.route import route_panel
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, QUICK

@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 
 from layouts import sizes
 from layouts.advice import Sizing
-from layouts.channel_rules import check_narrow
 from layouts.clearance import feed_width
+from layouts.file.read import read_panel
 from layouts.flow import size_flow
 from layouts.panel import Panel
 from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
 from layouts.plan import Flowing, Routed
-from layouts.read import read_panel
 from layouts.route import route_panel
+from layouts.rules.channel_rules import check_narrow
 from layouts.sizes import (
     HARD_VELOCITY_M_S,
     KEPT_BAND,

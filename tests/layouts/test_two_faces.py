@@ -16,20 +16,20 @@ from geom.outline import region_polygon
 from geom.standards.tables import screw
 from geom.volume import plan_volume
 from layouts.clearance import clearances_of
+from layouts.closing.screws import close_panel, limit_spacing
+from layouts.closing.wet_regions import group_wet, joint_discs
 from layouts.detail import cover_screw_depth, detail_panel
 from layouts.feed import tank_volume_ml
 from layouts.flow import size_flow
-from layouts.flow_rules import check_velocity
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.hydraulics.losses import LOSS_BANDS
 from layouts.hydraulics.segments import Bend, Bore, PortTurn, Straight, drop_band, drop_pa
 from layouts.legs import last_layer, list_pieces, measure_leg, split_at_holes
 from layouts.loop_network import find_end_ports, list_hole_elements, list_leg_edges, pump_bore
-from layouts.make_rules import check_floor
 from layouts.plan import Channel, Leg, Run, Sealed
-from layouts.screws import close_panel, limit_spacing
-from layouts.seal import group_wet, joint_discs
-from layouts.seal_rules import check_cover, check_cover_screws, check_groove_bends
+from layouts.rules.flow_rules import check_velocity
+from layouts.rules.make_rules import check_floor
+from layouts.rules.seal_rules import check_cover, check_cover_screws, check_groove_bends
 from layouts.verify import verify_routed
 from layouts.wet_volume import channel_volume_ml
 from layouts.widen import find_widest, set_widths

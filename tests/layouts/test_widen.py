@@ -17,11 +17,11 @@ from geom.outline import centreline_points
 from geom.standards.tables import cord, thread
 from layouts import panels, roofs
 from layouts.clearance import PAST_FOOT, clearances_of, feed_width
-from layouts.make_rules import check_bridges
+from layouts.file.read import read_panel
 from layouts.panel import Closing, Panel
 from layouts.plan import Leg, Routed, Run
-from layouts.read import read_panel
 from layouts.route import route_panel
+from layouts.rules.make_rules import check_bridges
 from layouts.verify import verify_routed
 from layouts.widen import find_widest, set_widths, widen_channels
 from tests.layouts.sample_routed import sample_panel, sample_routed

@@ -1,0 +1,1 @@
+"""Thin plates under load: closed forms and finite elements. Knows no panel."""

@@ -1,0 +1,1 @@
+"""Design rules: what each asks of the plan, and the findings it returns."""

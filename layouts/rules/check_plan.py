@@ -1,0 +1,120 @@
+"""Design rules that need no solid: each asks one question of the plan and returns findings.
+
+What each code means stands in `layouts.rules.catalogue`.
+"""
+
+from __future__ import annotations
+
+from geom.features import Detail
+from geom.findings import Finding
+from layouts.advice import Advised
+from layouts.panel import Panel
+from layouts.plan import Flowing, Routed, Sealed
+from layouts.rules.channel_rules import check_narrow
+from layouts.rules.feed_rules import (
+    check_feed_bore,
+    check_feed_column,
+    check_feed_depth,
+    check_feed_low,
+    check_feed_tilt,
+    check_inlet_head,
+)
+from layouts.rules.fill_rules import check_drain, check_fill, check_growth, note_volume
+from layouts.rules.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
+from layouts.rules.heat_rules import (
+    check_capacities,
+    check_coolant_level,
+    check_heat_kept,
+    check_order,
+    check_rises,
+)
+from layouts.rules.make_rules import (
+    check_bridges,
+    check_cutter,
+    check_floor,
+    check_least_wall,
+    check_material,
+    check_reach,
+    check_room,
+)
+from layouts.rules.port_rules import (
+    check_port_room,
+    check_port_seats,
+    check_pump_screws,
+    check_seat_floor,
+    check_threads,
+)
+from layouts.rules.pump_rules import (
+    check_beyond,
+    check_bore,
+    check_choice,
+    check_fit,
+    check_flow,
+    check_noise,
+)
+from layouts.rules.seal_rules import check_cord, check_cover, check_cover_screws, check_groove_bends
+
+
+def check_plan(
+    panel: Panel, routed: Routed, sealed: Sealed, flowing: Flowing, advised: Advised, detail: Detail
+) -> tuple[Finding, ...]:
+    """Return the findings of every rule that needs no solid.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    sealed : Sealed
+    flowing : Flowing
+    advised : Advised
+    detail : Detail
+
+    Returns
+    -------
+    tuple of Finding
+        Rule by rule; what the file accepts is not yet applied.
+    """
+    return (
+        *check_feed_column(panel, routed),
+        *check_feed_low(panel, routed),
+        *check_feed_depth(panel, routed, flowing, advised.feeding),
+        *check_feed_tilt(panel, routed, advised.feeding),
+        *check_inlet_head(panel, routed, advised.feeding),
+        *check_feed_bore(panel, routed),
+        *check_choice(panel, advised.pumping),
+        *check_fit(panel, routed),
+        *check_bore(panel, routed),
+        *check_noise(panel, flowing, advised.pumping),
+        *check_flow(panel, flowing, advised),
+        *check_velocity(panel, routed, flowing),
+        *check_narrow(panel, routed, advised.sizes),
+        *check_beyond(panel, flowing),
+        *check_part_curves(panel),
+        *check_uneven(panel, flowing, advised.groups),
+        *check_air(panel, routed, flowing),
+        *check_rises(advised.heating),
+        *check_heat_kept(panel, advised.heating, advised.feeding),
+        *check_coolant_level(panel, advised.heating),
+        *check_order(advised.heating),
+        *check_capacities(panel, advised.heating),
+        *check_fill(panel, routed),
+        *check_growth(panel, routed, advised.feeding),
+        *note_volume(panel, routed, advised.feeding),
+        *check_drain(panel, routed),
+        *check_port_room(routed),
+        *check_port_seats(panel, routed),
+        *check_threads(panel, routed),
+        *check_cord(panel),
+        *check_groove_bends(panel, routed),
+        *check_cover_screws(panel, sealed),
+        *check_cover(panel, routed),
+        *check_seat_floor(panel, routed),
+        *check_pump_screws(panel, detail),
+        *check_cutter(panel, routed),
+        *check_reach(panel, routed),
+        *check_room(panel),
+        *check_least_wall(panel),
+        *check_floor(panel),
+        *check_material(panel),
+        *check_bridges(panel, routed),
+    )

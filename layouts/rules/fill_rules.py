@@ -1,0 +1,190 @@
+"""Design rules of filling, growth and draining.
+
+Heights are along the panel's `up`; where the panel lies flat they say nothing and these rules are silent.
+"""
+
+from __future__ import annotations
+
+import math
+
+from geom.findings import Finding
+from geom.frame import SAME_MM
+from layouts.advice import Feeding
+from layouts.feed import FILL_C, HOSES, cold_surface, counts_at_least, hot_c, outside_volume_ml
+from layouts.installed import (
+    TURN_UPRIGHT,
+    Point3,
+    height_of,
+    lies_flat,
+    outlet_stands_high,
+    place_at,
+    rise_along,
+)
+from layouts.panel import Panel
+from layouts.plan import PlacedPort, Routed
+from layouts.rules.findings import make_finding
+
+LEAST_LEVEL = 50
+"""A remedy asks for no lower filling level than this, [%]."""
+
+MOST_LEVEL = 85
+"""A remedy asks for no higher one, [%]: the usual level."""
+
+
+def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the tank can be filled to its level from above (`tank.fill`)."""
+    if routed.tank.box is None:
+        return ()
+    fill = _find_fill_port(panel, routed)
+    if fill is None:
+        return (
+            make_finding(
+                "tank.fill",
+                "caution",
+                "the tank has no fill port",
+                'give [tank] a fill port, best: fill = { on = "top" }',
+                at_mm=_middle_of_tank(panel, routed),
+                features=("tank",),
+            ),
+        )
+    level = cold_surface(panel, routed)
+    if level is None:
+        return ()
+    mouth = rise_along(panel.up, fill.at)
+    if mouth >= level - SAME_MM:
+        return ()
+    turned = outlet_stands_high(panel, routed)
+    if fill.on == "top":
+        remedy = TURN_UPRIGHT if turned else f"{TURN_UPRIGHT}, or lower level in [tank]"
+    else:
+        to_top = 'put the fill port on the top edge: fill = { on = "top" }'
+        remedy = f"{TURN_UPRIGHT}, then {to_top}" if turned else to_top
+    return (
+        make_finding(
+            "tank.fill",
+            "caution",
+            f"the mouth of the fill port lies {level - mouth:.3g} mm under the tank's filling level",
+            remedy,
+            mouth - level,
+            0.0,
+            "mm",
+            fill.at,
+            (fill.name, "tank"),
+        ),
+    )
+
+
+def check_growth(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding, ...]:
+    """Ask whether the tank has room for the coolant's growth over its cold level (`tank.room`)."""
+    growth, room = feeding.growth_ml, feeding.room_ml
+    if growth is None or room is None or room >= growth:
+        return ()
+    whole = feeding.tank_ml + room
+    share = growth / (feeding.tank_ml + feeding.loop_ml)
+    most = min(MOST_LEVEL, math.floor(100 * (whole - share * feeding.loop_ml) / (whole * (1 + share))))
+    larger = "make the tank larger"
+    more = " at least, for not every volume is given" if feeding.unknown_parts else ""
+    return (
+        make_finding(
+            "tank.room",
+            "caution",
+            f"filled to {100 * panel.tank.level:.3g} %, the tank has {max(room, 0.0):.2g} mL of room; the coolant "
+            f"grows by {growth:.2g} mL from {FILL_C:g} to {hot_c(panel):.3g} °C{more}",
+            f'set level = "{most} %" or less in [tank], or {larger}' if most > LEAST_LEVEL else larger,
+            room,
+            growth,
+            "mL",
+            _middle_of_tank(panel, routed),
+            ("tank",),
+        ),
+    )
+
+
+def note_volume(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding, ...]:
+    """Say how much coolant the loop takes, and in how many fillings of the tank (`fill.volume`)."""
+    if feeding.tank_ml <= 0:
+        return ()
+    whole = feeding.tank_ml + feeding.loop_ml
+    known = outside_volume_ml(panel)
+    outside = f", parts and hoses {known:.0f} mL" if known > 0 else ""
+    unknown = ""
+    if feeding.unknown_parts:
+        *names, last = (name if name == HOSES else f'"{name}"' for name in feeding.unknown_parts)
+        unknown = f"; what {', '.join(names)}{' and ' if names else ''}{last} hold comes on top"
+    least = "at least " if counts_at_least(panel, feeding) else ""
+    fillings = f"{least}{feeding.fills} times" if feeding.fills > 1 else f"{least}once"
+    filled = (
+        f"the tank is filled to its level {fillings} until the loop is full"
+        if feeding.fills > 0
+        else "but none of it runs out of its outlet, so the loop does not fill from it"
+    )
+    return (
+        make_finding(
+            "fill.volume",
+            "note",
+            f"the tank holds {feeding.tank_ml:.0f} mL at its filling level, the channels with the bores into them "
+            f"{feeding.loop_ml - known:.0f} mL{outside}{unknown}: {filled}",
+            f"have {whole:.0f} mL of coolant ready"
+            + (", and besides it what the others hold" if unknown else "")
+            + ("" if feeding.fills > 0 else ", and fill the loop at a port that stands higher"),
+            whole,
+            None,
+            "mL",
+            _middle_of_tank(panel, routed),
+            ("tank",),
+        ),
+    )
+
+
+def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the drain is the lowest wet place (`drain.low`)."""
+    if lies_flat(panel):
+        return ()
+    drain = next((port for port in routed.ports if port.part == "drain"), None)
+    if drain is None:
+        return (
+            make_finding(
+                "drain.low",
+                "caution",
+                "the panel has no drain, so it can be emptied only through an opened part",
+                "add a [drain] port at the panel's lowest edge",
+            ),
+        )
+    lowest, channel, point, layer = min(
+        (height_of(panel, point) - channel.width / 2, channel.name, point, run.layer)
+        for channel in routed.channels
+        for run in channel.runs
+        for point in run.points
+    )
+    own = min(height_of(panel, drain.foot), height_of(panel, (drain.at[0], drain.at[1])))
+    above = own - routed.channel(drain.channel).width / 2 - lowest
+    if above <= SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "drain.low",
+            "caution",
+            f"channel {channel} reaches {above:.3g} mm lower than the drain, and stays full there",
+            "move the drain to the lowest edge, or tilt the panel towards the drain when emptying it",
+            above,
+            0.0,
+            "mm",
+            place_at(panel, point, layer),
+            (drain.name, f"channel {channel}"),
+        ),
+    )
+
+
+def _find_fill_port(panel: Panel, routed: Routed) -> PlacedPort | None:
+    """Return the tank's fill port; None where there is none."""
+    if panel.tank.fill is None:
+        return None
+    return next((port for port in routed.ports if port.name == panel.tank.fill.name), None)
+
+
+def _middle_of_tank(panel: Panel, routed: Routed) -> Point3 | None:
+    """Return the middle of a pocket tank, [mm]; None for a separate one."""
+    if routed.tank.box is None:
+        return None
+    x0, y0, x1, y1 = routed.tank.box
+    return place_at(panel, ((x0 + x1) / 2, (y0 + y1) / 2))

@@ -1,0 +1,85 @@
+"""From a check's code to its finding, with the source of its rule."""
+
+from __future__ import annotations
+
+from geom.errors import OutOfRange
+from geom.findings import Finding, Severity
+from layouts.rules.catalogue import RULES, Rule
+
+_BY_CODE = {rule.code: rule for rule in RULES}
+
+
+def find_rule(code: str) -> Rule:
+    """Return the rule of a code.
+
+    Parameters
+    ----------
+    code : str
+        "wall.thin".
+
+    Returns
+    -------
+    Rule
+
+    Raises
+    ------
+    OutOfRange
+        Where there is none; the message lists the codes.
+    """
+    if code not in _BY_CODE:
+        raise OutOfRange(f'there is no check "{code}": use one of {", ".join(sorted(_BY_CODE))}')
+    return _BY_CODE[code]
+
+
+def make_finding(
+    code: str,
+    severity: Severity,
+    text: str,
+    remedy: str,
+    value: float | None = None,
+    limit: float | None = None,
+    unit: str = "",
+    at_mm: tuple[float, float, float] | None = None,
+    features: tuple[str, ...] = (),
+) -> Finding:
+    """Return a finding whose source is its rule's.
+
+    Parameters
+    ----------
+    code : str
+    severity : {"fault", "caution", "note"}
+    text, remedy : str
+        One sentence each; given a capital and a full stop here.
+    value, limit : float or None
+        In `unit`.
+    unit : str
+    at_mm : (float, float, float) or None
+        [mm]
+    features : tuple of str
+
+    Returns
+    -------
+    Finding
+
+    Raises
+    ------
+    OutOfRange
+        A code that the catalogue lacks.
+    """
+    source = find_rule(code).source
+    return Finding(
+        code,
+        severity,
+        _close_sentence(text),
+        _close_sentence(remedy),
+        source,
+        value,
+        limit,
+        unit,
+        at_mm,
+        features,
+    )
+
+
+def _close_sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."

@@ -1,0 +1,1 @@
+"""What holds the pressure: covers, floors, posts, screws and threads."""

@@ -1,0 +1,80 @@
+"""What the strength checks hand on: frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from layouts.bending.plate import Bent
+from layouts.plan import Layer
+
+
+@dataclass(frozen=True, slots=True)
+class CoverCase:
+    """A cover under one pressure.
+
+    Parameters
+    ----------
+    name : {"working", "test"}
+    pressure_pa : float
+        [Pa]
+    temperature_c : float
+        Of the plate, [°C].
+    young_mpa : float
+        The modulus taken, [MPa]: at that temperature, and after years of load at working pressure.
+    allowable_mpa : float
+        [MPa]
+    bent : Bent
+        One line load for each cord loop of the joint, in their order; clamps in the order of the screws.
+    """
+
+    name: Literal["working", "test"]
+    pressure_pa: float
+    temperature_c: float
+    young_mpa: float
+    allowable_mpa: float
+    bent: Bent
+
+
+@dataclass(frozen=True, slots=True)
+class CoverBending:
+    """How one cover bends under all cases."""
+
+    layer: Layer
+    cases: tuple[CoverCase, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fastening:
+    """What the screws of one cover must do, and can.
+
+    Parameters
+    ----------
+    layer : {"back", "front"}
+    screw : str
+        "M4".
+    loads_n : tuple of float
+        Pull on each screw at test pressure, cord and pressure together, in the order of the screws, [N].
+    preload_n : float
+        What each is tightened to, [N].
+    holds_n : float
+        What its thread in the body (or the insert) may carry, [N].
+    torque_nm : tuple of (float, float)
+        Least and most for that preload, by the friction that may be, [N m]: an estimate.
+    length : float
+        Of the screw under its head, a preferred length, [mm].
+    engagement : float
+        Of its thread in the body, [mm].
+    insert : str or None
+        Name of its row in the table of inserts.
+    """
+
+    layer: Layer
+    screw: str
+    loads_n: tuple[float, ...]
+    preload_n: float
+    holds_n: float
+    torque_nm: tuple[float, float]
+    length: float
+    engagement: float
+    insert: str | None
