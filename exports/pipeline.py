@@ -106,7 +106,7 @@ def plan_panel(
         No layout was found.
     """
     from layouts.advise import advise_plan
-    from layouts.closing.screws import close_panel
+    from layouts.closing.close import close_panel
     from layouts.detail import detail_panel
     from layouts.file.read import read_panel
     from layouts.flow import size_flow

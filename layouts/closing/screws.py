@@ -11,7 +11,6 @@ from geom.frame import INTO, SAME_MM
 from geom.outline import Point, outline_rectangle, path_points, region_polygon, track_polygon
 from geom.standards import tables
 from layouts.clearance import Clearances, widest_section
-from layouts.closing.cords import seal_panel
 from layouts.detail import (
     SHADOW_SAG,
     cast_shadow,
@@ -22,7 +21,7 @@ from layouts.detail import (
 )
 from layouts.faces import joint_z
 from layouts.panel import Panel
-from layouts.plan import CordLoop, Layer, Routed, Sealed, SpacingLimit
+from layouts.plan import CordLoop, Layer, Routed, SpacingLimit
 
 COVER_SAG = 0.05
 """How far the cover may lift between two screws, [mm]: a quarter of the squeeze margin or less."""
@@ -143,26 +142,6 @@ def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLi
     if plate.kind == "plastic":
         limits.append((MOST_THICKNESSES * thickness, "thicknesses"))
     return min(limits, key=lambda row: row[0])
-
-
-def close_panel(panel: Panel, routed: Routed, clearances: Clearances) -> Sealed:
-    """Return the cords round all that is wet, and the screws of each cover.
-
-    Parameters
-    ----------
-    panel : Panel
-    routed : Routed
-    clearances : Clearances
-
-    Returns
-    -------
-    Sealed
-    """
-    loops = seal_panel(panel, routed, clearances)
-    screws = place_screws(panel, routed, loops, clearances)
-    if panel.channel.layers == 1:
-        return Sealed(loops, screws)
-    return Sealed(loops, screws, place_screws(panel, routed, loops, clearances, "front", screws))
 
 
 def place_screws(

@@ -6,7 +6,7 @@ from geom.build import build_solids
 from geom.frame import WALL_MM
 from geom.walls import measure_walls
 from layouts.clearance import clearances_of
-from layouts.closing.screws import close_panel
+from layouts.closing.close import close_panel
 from layouts.closing.wet_regions import group_wet
 from layouts.detail import detail_panel
 from tests.layouts.sample_faces import sample_faces

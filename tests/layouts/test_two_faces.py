@@ -16,7 +16,7 @@ from geom.outline import region_polygon
 from geom.standards.tables import screw
 from geom.volume import plan_volume
 from layouts.clearance import clearances_of
-from layouts.closing.screws import close_panel, limit_spacing
+from layouts.closing.close import close_panel, limit_spacing
 from layouts.closing.wet_regions import group_wet, joint_discs
 from layouts.detail import cover_screw_depth, detail_panel
 from layouts.feed import tank_volume_ml
