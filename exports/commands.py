@@ -197,6 +197,11 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
         if made.checked is not None:
             click.echo()
             click.echo(describe_made(made.checked))
+            if made.checked.bending:
+                from exports.cover_tables import describe_bending
+
+                click.echo()
+                click.echo(describe_bending(made.plan, made.checked.bending))
         click.echo()
         click.echo(describe_findings(made.findings))
         click.echo()

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from exports.writing import FileRecord, OutFile, write_files
-from geom.errors import LayoutError
+from geom.errors import GeometryError, LayoutError
 from geom.findings import Finding, accept_findings, has_fault
 from layouts.clearance import clearances_of
 from layouts.plan import Plan
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from geom.volume import Volumes
     from geom.walls import Wall
     from layouts.failure import LayoutFailure
+    from layouts.strength.results import CoverBending
 
 DRY_WALL_MM = 1.0
 """Least solid between two dry features, [mm]; common practice, no source."""
@@ -38,7 +39,10 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """The solids and what was measured on them; `thinnest` is the thinnest wall beside coolant."""
+    """The solids and what was measured on them; `thinnest` is the thinnest wall beside coolant.
+
+    `bending` is how each cover on a cord bends, empty where there is none.
+    """
 
     solids: Solids
     meshes: dict[str, trimesh.Trimesh]
@@ -46,6 +50,7 @@ class Checked:
     volumes: Volumes
     thinnest: Wall | None
     findings: tuple[Finding, ...]
+    bending: tuple[CoverBending, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +117,13 @@ def plan_panel(
     from layouts.flow import size_flow
     from layouts.route import route_panel
     from layouts.rules.check_plan import check_plan
+    from layouts.strength.posts import add_posts
     from layouts.widen import widen_channels
 
     clock = _Clock(progress)
     panel = read_panel(Path(path))
     clock.tell("read")
-    routed = widen_channels(panel, route_panel(panel, seed, effort, note))
+    routed = add_posts(panel, widen_channels(panel, route_panel(panel, seed, effort, note)))
     clock.tell("route")
     clearances = clearances_of(panel)
     sealed = close_panel(panel, routed, clearances)
@@ -184,8 +190,39 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
         *check_pieces(solids, len(group_wet(plan.panel, plan.routed))),
     )
     clock.tell("volumes")
-    accepted = accept_findings(found, plan.panel.rules.accept)
-    return Checked(solids, meshes, wet_mesh, volumes, thinnest(walls), accepted)
+    bending, bent = _bend_covers(plan)
+    clock.tell("cover")
+    accepted = accept_findings((*found, *bent), plan.panel.rules.accept)
+    return Checked(solids, meshes, wet_mesh, volumes, thinnest(walls), accepted, bending)
+
+
+def _bend_covers(plan: Plan) -> tuple[tuple[CoverBending, ...], tuple[Finding, ...]]:
+    """Return how the covers on cords bend, with the findings; a cover that cannot be calculated is one of these."""
+    from layouts.rules.cover_rules import check_bending, tell_unbent
+    from layouts.strength.cover import bend_covers
+
+    try:
+        bending = bend_covers(plan)
+    except GeometryError as error:
+        return (), (tell_unbent(error),)
+    return bending, check_bending(plan, bending)
+
+
+def join_findings(plan: Plan, checked: Checked | None) -> tuple[Finding, ...]:
+    """Return the findings of a run: of its plan, without the estimates that its check has calculated, and its check.
+
+    Parameters
+    ----------
+    plan : Plan
+    checked : Checked or None
+        None where no solids were built.
+    """
+    if checked is None:
+        return plan.findings
+    planned = plan.findings
+    if checked.bending:
+        planned = tuple(finding for finding in planned if finding.code != "cover.thick")
+    return (*planned, *checked.findings)
 
 
 def make_panel(
@@ -198,7 +235,7 @@ def make_panel(
 ) -> Made:
     """Plan, build, check and write a panel.
 
-    A fault stops the export: then only the report and the pictures of plan, pumps and pressure are
+    A fault stops the export: then only the report and the pictures of plan, closing, pumps and pressure are
     written. Faults of the plan stop the run before any solid. Where no routing was found the report and a
     picture tell why, before the error is raised.
 
@@ -234,7 +271,7 @@ def make_panel(
             write_failure(error.failure, Path(out))
         raise
     checked = None if has_fault(plan.findings) else check_solids(plan, progress)
-    findings = plan.findings if checked is None else (*plan.findings, *checked.findings)
+    findings = join_findings(plan, checked)
     clock = _Clock(progress)
     files = write_made(plan, checked, findings, Path(out))
     clock.tell("write")
@@ -264,10 +301,12 @@ def write_made(
     OutputError
         Where the folder cannot be written; it is then as it was.
     """
+    from exports.closing_picture import draw_closing
     from exports.plan_picture import draw_plan
     from exports.pressure_picture import draw_pressure
     from exports.pump_picture import draw_pumps
     from exports.report_json import encode_report, report_document
+    from layouts.faces import joints_of
     from layouts.loop_curve import trace_loop_curve
 
     curve = trace_loop_curve(plan.panel, plan.routed, plan.flowing)
@@ -280,6 +319,12 @@ def write_made(
         _picture("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
         _picture("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
     ]
+    for layer in joints_of(plan.panel):
+        name, cover = ("closing-front", "front cover") if layer == "front" else ("closing", "cover")
+        files.append(
+            _picture(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
+        )
+    files += _bow_pictures(plan, checked)
     good = checked is not None and not has_fault(findings)
     if checked is not None and good:
         files += _solid_files(plan, checked)
@@ -289,6 +334,22 @@ def write_made(
         lambda records, left: encode_report(report_document(plan, checked, findings, records, {}, left)),
         drop_stale=good,
     )
+
+
+def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+    from exports.bow_picture import draw_bow
+
+    files = []
+    for bending in () if checked is None else checked.bending:
+        name, cover = ("bow-front", "front cover") if bending.layer == "front" else ("bow", "cover")
+        files.append(
+            _picture(
+                f"{name}.svg",
+                f"how the {cover} bows between its screws, with its stress",
+                draw_bow(plan, bending),
+            )
+        )
+    return files
 
 
 def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:

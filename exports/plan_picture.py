@@ -17,6 +17,7 @@ from exports.plan_layers import (
 )
 from exports.plan_notes import draw_notes
 from exports.plan_places import Mark, list_symbols, place_arrows, place_marks, place_tags, point_along
+from exports.plan_posts import draw_level, draw_posts, find_level, post_squares
 from exports.plan_symbols import (
     CAUTION,
     FAULT,
@@ -81,7 +82,8 @@ def draw_plan(plan: Plan) -> str:
         *draw_grooves(plan, view, "back"),
         *draw_channels(plan, view, "back"),
     ]
-    drawing += [*_level(plan, view), *draw_grooves(plan, view, "front"), *draw_channels(plan, view, "front")]
+    drawing += [*draw_level(plan, view), *draw_posts(plan, view)]
+    drawing += [*draw_grooves(plan, view, "front"), *draw_channels(plan, view, "front")]
     drawing += [*draw_holes(plan, view), *_dry(plan, view)]
     tags = place_tags(plan, view)
     arrows = place_arrows(plan, view, tags)
@@ -164,17 +166,6 @@ def draw_sheet(panel: Panel, view: View) -> list[str]:
     return out
 
 
-def _level(plan: Plan, view: View) -> list[str]:
-    """Draw the tank's cold fill level."""
-    out: list[str] = []
-    box = plan.routed.tank.box
-    if box is not None and plan.panel.up[1] > 0.9:
-        level = box[1] + plan.panel.tank.level * (box[3] - box[1])
-        start, end = view.xy((box[0] + 2, level)), view.xy((box[2] - 2, level))
-        out.append(f'<path d="M{start}L{end}" stroke="{SHEET}" stroke-width="1.4" stroke-dasharray="6 4"/>')
-    return out
-
-
 def _dry(plan: Plan, view: View) -> list[str]:
     panel, routed = plan.panel, plan.routed
     out: list[str] = []
@@ -226,8 +217,9 @@ def _labels(
     taken.append((-34.0, 0.0, 0.0, height))
     if routed.tank.box is not None:
         x0, y0, x1, y1 = routed.tank.box
-        left, level = view.to((x0, y0 + panel.tank.level * (y1 - y0)))
+        left, level = view.to((x0, find_level(plan)))
         taken.append((left, level - 1.0, view.to((x1, y0))[0], level + 1.0))
+    taken += post_squares(plan, view)
     for port in routed.ports:
         if port.on in EDGES:
             dx, dy, _ = INTO[port.on]

@@ -11,6 +11,10 @@ from exports.channel_ways import list_branches, main_way
 from exports.figures import round_banded, round_plain, round_to_error
 from exports.pressure_places import find_half_bands
 from exports.report_advice import report_advice
+from exports.report_bonding import bonding_section
+from exports.report_closing import cords_section, screws_section
+from exports.report_cover import cover_section
+from exports.report_fastening import fastening_section
 from exports.routing_words import is_widened
 from exports.writing import FileRecord
 from geom.findings import SEVERITIES, Finding, has_fault
@@ -86,6 +90,11 @@ def report_document(
         },
         "flow": _flow(plan),
         **report_advice(plan),
+        "cords": cords_section(plan),
+        "cover_screws": screws_section(plan),
+        "fastening": fastening_section(plan),
+        "bonding": bonding_section(plan),
+        "cover": cover_section(plan, () if checked is None else checked.bending),
         "volumes": _volumes(plan, checked),
         "walls": _walls(checked),
         "findings": [_finding(f) for f in order_findings(findings)],
@@ -138,6 +147,8 @@ def _tank(plan: Plan) -> dict[str, Any]:
         "at_mm": None if box is None else _mm(box[:2]),
         "size_mm": None if box is None else _mm((box[2] - box[0], box[3] - box[1])),
         "outlet_mm": _mm(plan.routed.tank.outlet),
+        "posts_mm": [_mm(at) for at in plan.routed.tank.posts],
+        "post_diameter_mm": round_plain(plan.routed.tank.post_diameter, 4) if plan.routed.tank.posts else None,
     }
 
 

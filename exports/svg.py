@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from geom.outline import Arc, Loop, Point
+from geom.outline import Arc, Loop, Point, Segment
 
 FONT = "system-ui, 'DejaVu Sans', Arial, sans-serif"
 
@@ -55,21 +55,21 @@ def path_of(loops: tuple[Loop, ...], view: View) -> str:
     -------
     str
     """
-    out: list[str] = []
-    for loop in loops:
-        out.append(f"M{view.xy(loop[0].start)}")
-        for s in loop:
-            if not isinstance(s, Arc):
-                out.append(f"L{view.xy(s.end)}")
-                continue
-            # SVG cannot draw a full turn as one arc.
-            pieces = 2 if abs(s.sweep) > math.pi * 1.01 else 1
-            radius = number(s.radius * view.scale)
-            turn = 0 if s.sweep > 0 else 1
-            out.extend(
-                f"A{radius} {radius} 0 0 {turn} {view.xy(s.at(k / pieces))}" for k in range(1, pieces + 1)
-            )
-        out.append("Z")
+    return "".join(f"{track_of(loop, view)}Z" for loop in loops)
+
+
+def track_of(path: tuple[Segment, ...], view: View) -> str:
+    """Return the path data of lines and arcs that follow each other, left open; arcs stay arcs."""
+    out = [f"M{view.xy(path[0].start)}"]
+    for s in path:
+        if not isinstance(s, Arc):
+            out.append(f"L{view.xy(s.end)}")
+            continue
+        # SVG cannot draw a full turn as one arc.
+        pieces = 2 if abs(s.sweep) > math.pi * 1.01 else 1
+        radius = number(s.radius * view.scale)
+        turn = 0 if s.sweep > 0 else 1
+        out.extend(f"A{radius} {radius} 0 0 {turn} {view.xy(s.at(k / pieces))}" for k in range(1, pieces + 1))
     return "".join(out)
 
 

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 from exports.advice_tables import PUMP_NAME, describe_advice
 from exports.channel_drops import drop_band
+from exports.fastening_tables import describe_fastening
 from exports.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
 from exports.routing_words import tell_cost, tell_status
+from exports.screw_words import describe_screws
 from exports.text_tables import LINE, NAME, align_rows
 from geom.findings import SEVERITIES, Finding
 from geom.units import kpa, l_min, ml
@@ -43,6 +45,7 @@ def describe_plan(plan: Plan) -> str:
     if flowing.parts:
         lines += ["", *align_rows(_part_rows(plan))]
     lines += describe_advice(plan)
+    lines += [*describe_fastening(plan), *describe_screws(plan)]
     faced = panel.channel.layers == 2
     rows: list[tuple[str, ...]] = [
         ("port", "thread", "on", *(("opens into",) if faced else ()), "x", "y", "z")

@@ -1,17 +1,28 @@
-"""Rounding of the re-entrant corners of an outline: exact tangent arcs between lines and arcs.
+"""Rounding of the turns to the right of an outline: exact tangent arcs between lines and arcs.
 
-A corner is *re-entrant* where the outline turns to the right, its material being on the left: the corner of
-a groove that turns round a T of channels. A ball that rolls on the outside stops there at its fillet.
+A turn is *re-entrant* where the outline turns to the right, its material being on the left: a corner there, as that
+of a groove round a T of channels, or an arc, as that inside a bend. A ball that rolls on the outside stops at the
+arc that a turn is given: it touches the outline at the arc's ends, and nothing of the outline lies in it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
+from geom.crossings import (
+    cross_circles,
+    cross_line_circle,
+    cross_lines,
+    cut_segment,
+    distance_to,
+    fraction_of,
+    heading_at,
+    point_at,
+)
 from geom.frame import SAME_MM
-from geom.outline import Arc, Line, Loop, Point, Segment
+from geom.outline import Arc, Line, Loop, Point, Segment, loop_area, reverse_path
 
 TURN_RAD = 1e-4
 """Least turn that is a corner: what is below it is a tangent joint seen through rounding errors."""
@@ -19,85 +30,201 @@ TURN_RAD = 1e-4
 LEAST_RADIUS_MM = 1e-2
 """A corner that takes less than this is left sharp."""
 
+HALVINGS = 30
+"""Steps in which the largest radius that fits is looked for: to a billionth of the wanted one."""
+
+FREE_MM = 1e-9
+"""A ball at rest may cut into the outline by this: it only touches."""
+
+WHOLE = 1e-9
+"""A ball may touch a piece this share of its length beyond its end: it uses up the piece."""
+
+MOST_PASSED = 12
+"""Pieces that a ball may pass over at a turn."""
+
+POCKET_SHARE = 0.5
+"""What a ball passes over is a pocket if it is larger than this share of its radius squared; in a right angle it is
+0.21."""
+
+Accepts = Callable[[Loop], bool]
+"""Asks whether a patch that a rounding adds, a counter-clockwise loop, may be added."""
+
 
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """A re-entrant corner and the radius it was given, [mm]; 0 where it stayed sharp."""
+    """A re-entrant turn that is less round than was wanted most, and its radius, [mm]; 0 where it is sharp."""
 
     at: Point
     radius: float
 
 
-def round_reentrant(loop: Loop, radius_at: Callable[[Point], float]) -> tuple[Loop, tuple[Corner, ...]]:
-    """Return a loop with its re-entrant corners rounded.
+@dataclass(frozen=True, slots=True)
+class _Item:
+    """A piece of the loop, and whether its own turn and the corner before it are settled."""
 
-    A corner whose neighbours are too short for the radius gets the largest radius that fits.
+    segment: Segment
+    arc_settled: bool = False
+    corner_settled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """A ball at rest: the numbers of the pieces that it touches, the arc, and where it touches them (0 to 1)."""
+
+    before: int
+    after: int
+    arc: Arc
+    end: float
+    start: float
+
+
+def round_reentrant(
+    loop: Loop, radii: tuple[float, ...], accepts: Accepts | None = None
+) -> tuple[Loop, tuple[Corner, ...]]:
+    """Return a loop with its re-entrant turns rounded: corners, and arcs that are tighter than wanted.
+
+    Each gets the first of the radii whose ball fits and whose patch is accepted. A ball too large for the pieces
+    beside a turn may pass over some if that patch is accepted; over a whole pocket only with the last radius. Where
+    none fits, the last radius is lessened until it fits beside the turn, without asking.
 
     Parameters
     ----------
     loop : tuple of Line or Arc
         Closed, material on its left: counter-clockwise for an outer boundary, clockwise for a hole.
-    radius_at : callable
-        Wanted radius for the corner at a point, [mm].
+    radii : tuple of float
+        From the most wanted to the least, [mm].
+    accepts : callable, optional
+        Asked for each patch, but for those of the last radius that pass over nothing.
 
     Returns
     -------
     (Loop, tuple of Corner)
-        The rounded loop, and every re-entrant corner met.
+        The rounded loop, and every turn of it that has less than the first of the radii.
     """
-    segments = list(loop)
-    corners: list[Corner] = []
-    index = 0
-    # Turns are those of the whole loop: a fillet may use up a piece, and with it its direction.
-    turns = [_turn(before, after) for before, after in zip((loop[-1], *loop), loop, strict=False)]
-    for turn in turns if len(loop) > 1 else ():
-        before, after = segments[index - 1], segments[index]
-        if turn < -TURN_RAD:
-            wanted = radius_at(after.start)
-            rounded, radius = _fit(before, after, wanted)
-            corners.append(Corner(after.start, radius))
-            if rounded is not None:
-                ahead, arc, behind = rounded
-                segments[index - 1], segments[index] = ahead, behind
-                segments.insert(index, arc)
-                index += 1
-        index += 1
-    return tuple(s for s in segments if s.length > SAME_MM), tuple(corners)
+    items = [_Item(s) for s in loop if s.length > SAME_MM]
+    k = 0
+    while len(items) > 1 and k < len(items):
+        corner = not items[k].corner_settled and _turns(items[k - 1].segment, items[k].segment)
+        if not corner and (items[k].arc_settled or not _is_tight(items[k].segment, radii[0])):
+            k += 1
+            continue
+        fit = _find_fit(items, k, 0 if corner else 1, radii, accepts)
+        if fit is None:
+            items[k] = replace(
+                items[k],
+                corner_settled=corner or items[k].corner_settled,
+                arc_settled=not corner or items[k].arc_settled,
+            )
+            continue
+        items = _put_in(items, fit)
+        # The ring now begins at the new arc; what is settled is not looked at again.
+        k = 0
+    return tuple(item.segment for item in items), tuple(_list_corners(items, radii[0]))
 
 
-def _fit(before: Segment, after: Segment, wanted: float) -> tuple[tuple[Segment, Arc, Segment] | None, float]:
-    """Return the fillet with the largest radius up to `wanted`, by bisection, and that radius."""
-    if wanted < LEAST_RADIUS_MM or min(before.length, after.length) < SAME_MM:
-        return None, 0.0
-    best = _fillet(before, after, wanted)
-    if best is not None:
-        return best, wanted
-    low, high = 0.0, wanted
-    for _ in range(40):
+def _list_corners(items: list[_Item], wanted: float) -> Iterator[Corner]:
+    for k, item in enumerate(items):
+        s = item.segment
+        if len(items) > 1 and _turns(items[k - 1].segment, s):
+            yield Corner(s.start, 0.0)
+        if isinstance(s, Arc) and _is_tight(s, wanted):
+            yield Corner(s.at(0.5), s.radius)
+
+
+def _turns(before: Segment, after: Segment) -> bool:
+    """Return whether the outline has a corner to the right between two pieces."""
+    (ax, ay), (bx, by) = heading_at(before, 1.0), heading_at(after, 0.0)
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by) < -TURN_RAD
+
+
+def _is_tight(s: Segment, wanted: float) -> bool:
+    return isinstance(s, Arc) and s.sweep < 0 and s.radius < wanted - SAME_MM
+
+
+def _find_fit(
+    items: list[_Item], k: int, width: int, radii: tuple[float, ...], accepts: Accepts | None
+) -> _Fit | None:
+    """Return the ball for the turn at piece k: of 0 pieces, the corner before it; of 1, its own arc."""
+    pieces = [item.segment for item in items]
+    for radius in radii:
+        last = radius == radii[-1]
+        for fit in _list_fits(pieces, k, width, radius):
+            beside = (fit.after - fit.before - 1) % len(pieces) == width
+            patch = _patch(pieces, fit)
+            if not (last or beside or loop_area(patch) < POCKET_SHARE * radius**2):
+                continue
+            if accepts is None or (last and beside) or accepts(patch):
+                return fit
+    at = pieces[k]
+    least = at.radius if width and isinstance(at, Arc) else LEAST_RADIUS_MM
+    best, low, high = None, least, radii[-1]
+    for _ in range(HALVINGS if high > low else 0):
         middle = (low + high) / 2
-        found = _fillet(before, after, middle)
+        found = _rest(pieces, (k - 1) % len(pieces), (k + width) % len(pieces), middle)
         if found is None:
             high = middle
         else:
             low, best = middle, found
-    return (best, low) if best is not None and low >= LEAST_RADIUS_MM else (None, 0.0)
+    return best if best is not None and best.arc.radius > least + SAME_MM else None
 
 
-def _fillet(before: Segment, after: Segment, radius: float) -> tuple[Segment, Arc, Segment] | None:
-    vertex = after.start
-    for centre in sorted(_centres(before, after, radius), key=lambda c: math.dist(c, vertex)):
-        end, start = _fraction(before, centre), _fraction(after, centre)
-        if not (0.0 <= end < 1.0 and 0.0 < start <= 1.0):
+def _list_fits(pieces: list[Segment], k: int, width: int, radius: float) -> Iterator[_Fit]:
+    """Yield the balls of a radius at rest over the turn at piece k, those that pass over the fewest pieces first."""
+    n = len(pieces)
+    for passed in range(min(MOST_PASSED, n - 2 - width) + 1):
+        for back in range(passed + 1):
+            fit = _rest(pieces, (k - 1 - back) % n, (k + width + passed - back) % n, radius)
+            if fit is not None:
+                yield fit
+
+
+def _rest(pieces: list[Segment], before: int, after: int, radius: float) -> _Fit | None:
+    """Return the ball of a radius that touches two pieces and lies free of all others."""
+    one, two = pieces[before], pieces[after]
+    if before == after:
+        return None
+    for centre in sorted(_centres(one, two, radius), key=lambda c: math.dist(c, two.start)):
+        end, start = fraction_of(one, centre), fraction_of(two, centre)
+        if not (-WHOLE <= end <= 1 + WHOLE and -WHOLE <= start <= 1 + WHOLE):
             continue
-        ahead, behind = _trim(before, 0.0, end), _trim(after, start, 1.0)
-        a, b = _point(before, end), _point(after, start)
+        end, start = min(max(end, 0.0), 1.0), min(max(start, 0.0), 1.0)
+        a, b = point_at(one, end), point_at(two, start)
         first = math.atan2(a[1] - centre[1], a[0] - centre[0])
         last = math.atan2(b[1] - centre[1], b[0] - centre[0])
         sweep = -((first - last) % (2 * math.pi))
-        if sweep < -math.pi:
+        if not -math.pi <= sweep < -TURN_RAD:
             continue
-        return ahead, Arc(centre, radius, first, sweep), behind
+        if all(distance_to(s, centre) > radius - FREE_MM for s in pieces):
+            return _Fit(before, after, Arc(centre, radius, first, sweep), end, start)
     return None
+
+
+def _patch(pieces: list[Segment], fit: _Fit) -> Loop:
+    """Return what a ball at rest adds to the material."""
+    n = len(pieces)
+    passed = [pieces[(fit.before + j) % n] for j in range(1, (fit.after - fit.before) % n)]
+    way = (
+        cut_segment(pieces[fit.before], fit.end, 1.0),
+        *passed,
+        cut_segment(pieces[fit.after], 0.0, fit.start),
+    )
+    return (fit.arc, *reverse_path(tuple(s for s in way if s.length > SAME_MM)))
+
+
+def _put_in(items: list[_Item], fit: _Fit) -> list[_Item]:
+    """Return the ring with a ball's arc in place of what it passes over, beginning with that arc."""
+    n = len(items)
+    before, after = items[fit.before], items[fit.after]
+    ahead = cut_segment(before.segment, 0.0, fit.end)
+    behind = cut_segment(after.segment, fit.start, 1.0)
+    rest = [items[(fit.after + j) % n] for j in range(1, (fit.before - fit.after) % n)]
+    out = [_Item(fit.arc, arc_settled=True)]
+    if behind.length > SAME_MM:
+        out.append(replace(after, segment=behind, corner_settled=True))
+    out += rest
+    if ahead.length > SAME_MM:
+        out.append(replace(before, segment=ahead))
+    return out
 
 
 def _centres(before: Segment, after: Segment, radius: float) -> list[Point]:
@@ -106,93 +233,18 @@ def _centres(before: Segment, after: Segment, radius: float) -> list[Point]:
     if a is None or b is None:
         return []
     if isinstance(a, Line) and isinstance(b, Line):
-        return _cross_lines(a, b)
+        return cross_lines(a, b)
     if isinstance(a, Line):
         assert isinstance(b, Arc)
-        return _cross_line_circle(a, b)
+        return cross_line_circle(a, b)
     if isinstance(b, Line):
-        return _cross_line_circle(b, a)
-    return _cross_circles(a, b)
+        return cross_line_circle(b, a)
+    return cross_circles(a, b)
 
 
 def _shift_right(s: Segment, by: float) -> Segment | None:
     if isinstance(s, Line):
-        dx, dy = (s.end[0] - s.start[0]) / s.length, (s.end[1] - s.start[1]) / s.length
+        dx, dy = heading_at(s, 0.0)
         return Line((s.start[0] + dy * by, s.start[1] - dx * by), (s.end[0] + dy * by, s.end[1] - dx * by))
     radius = s.radius + math.copysign(by, s.sweep)
     return Arc(s.centre, radius, s.first, s.sweep) if radius > SAME_MM else None
-
-
-def _cross_lines(a: Line, b: Line) -> list[Point]:
-    ux, uy = a.end[0] - a.start[0], a.end[1] - a.start[1]
-    vx, vy = b.end[0] - b.start[0], b.end[1] - b.start[1]
-    determinant = ux * vy - uy * vx
-    if abs(determinant) < 1e-12:
-        return []
-    t = ((b.start[0] - a.start[0]) * vy - (b.start[1] - a.start[1]) * vx) / determinant
-    return [(a.start[0] + t * ux, a.start[1] + t * uy)]
-
-
-def _cross_line_circle(line: Line, circle: Arc) -> list[Point]:
-    ux, uy = (line.end[0] - line.start[0]) / line.length, (line.end[1] - line.start[1]) / line.length
-    along = (circle.centre[0] - line.start[0]) * ux + (circle.centre[1] - line.start[1]) * uy
-    foot = (line.start[0] + along * ux, line.start[1] + along * uy)
-    square = circle.radius**2 - math.dist(foot, circle.centre) ** 2
-    if square < 0:
-        return []
-    half = math.sqrt(square)
-    return [(foot[0] + k * half * ux, foot[1] + k * half * uy) for k in (-1.0, 1.0)]
-
-
-def _cross_circles(a: Arc, b: Arc) -> list[Point]:
-    apart = math.dist(a.centre, b.centre)
-    if apart < SAME_MM:
-        return []
-    along = (apart**2 + a.radius**2 - b.radius**2) / (2 * apart)
-    square = a.radius**2 - along**2
-    if square < 0:
-        return []
-    half = math.sqrt(square)
-    ux, uy = (b.centre[0] - a.centre[0]) / apart, (b.centre[1] - a.centre[1]) / apart
-    return [
-        (a.centre[0] + along * ux - k * half * uy, a.centre[1] + along * uy + k * half * ux)
-        for k in (-1.0, 1.0)
-    ]
-
-
-def _fraction(s: Segment, centre: Point) -> float:
-    """Return where along `s` (0 to 1) the ball at `centre` touches it; outside 0..1 where it does not."""
-    if isinstance(s, Line):
-        dx, dy = s.end[0] - s.start[0], s.end[1] - s.start[1]
-        return ((centre[0] - s.start[0]) * dx + (centre[1] - s.start[1]) * dy) / s.length**2
-    angle = math.atan2(centre[1] - s.centre[1], centre[0] - s.centre[0])
-    turned = (angle - s.first) * math.copysign(1.0, s.sweep) % (2 * math.pi)
-    return turned / abs(s.sweep)
-
-
-def _point(s: Segment, fraction: float) -> Point:
-    if isinstance(s, Arc):
-        return s.at(fraction)
-    return (
-        s.start[0] + (s.end[0] - s.start[0]) * fraction,
-        s.start[1] + (s.end[1] - s.start[1]) * fraction,
-    )
-
-
-def _trim(s: Segment, start: float, end: float) -> Segment:
-    if isinstance(s, Line):
-        return Line(s.start if start == 0 else _point(s, start), s.end if end == 1 else _point(s, end))
-    return Arc(s.centre, s.radius, s.first + s.sweep * start, s.sweep * (end - start))
-
-
-def _turn(before: Segment, after: Segment) -> float:
-    ax, ay = _heading(before, 1.0)
-    bx, by = _heading(after, 0.0)
-    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
-
-
-def _heading(s: Segment, fraction: float) -> Point:
-    if isinstance(s, Line):
-        return ((s.end[0] - s.start[0]) / s.length, (s.end[1] - s.start[1]) / s.length)
-    angle = s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
-    return (math.cos(angle), math.sin(angle))

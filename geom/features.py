@@ -16,11 +16,12 @@ from geom.outline import Loop, Region, Segment
 
 @dataclass(frozen=True, slots=True)
 class Prism:
-    """The union of `region`'s loops, from z0 up to z1, [mm]."""
+    """The union of `region`'s loops less that of the `islands`' left standing in it, from z0 up to z1, [mm]."""
 
     region: Region
     z0: float
     z1: float
+    islands: Region = ()
 
 
 @dataclass(frozen=True, slots=True)

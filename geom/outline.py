@@ -356,20 +356,22 @@ def loop_polygon(loop: Loop, sag: float = SAG_MM) -> shapely.Polygon:
     return shapely.Polygon(xy)
 
 
-def region_polygon(region: Region, sag: float = SAG_MM) -> shapely.Geometry:
-    """Return the union of a region's loops as a shapely geometry, [mm].
+def region_polygon(region: Region, sag: float = SAG_MM, islands: Region = ()) -> shapely.Geometry:
+    """Return the union of a region's loops, less that of the islands in it, as a shapely geometry, [mm].
 
     Raises
     ------
     GeometryError
         Where a loop crosses itself.
     """
-    polygons = [loop_polygon(loop, sag) for loop in region]
-    for polygon in polygons:
+    whole = [loop_polygon(loop, sag) for loop in region]
+    standing = [loop_polygon(loop, sag) for loop in islands]
+    for polygon in (*whole, *standing):
         if not polygon.is_valid:
             x, y = polygon.centroid.x, polygon.centroid.y
             raise GeometryError(f"an outline round ({x:.0f}, {y:.0f}) mm crosses itself")
-    return shapely.union_all(polygons)
+    united = shapely.union_all(whole)
+    return shapely.difference(united, shapely.union_all(standing)) if standing else united
 
 
 def centreline_points(points: tuple[Point, ...], radius: float, step: float) -> np.ndarray:

@@ -72,7 +72,7 @@ def _turn(bore: Cylinder) -> manifold3d.Manifold:
 
 def _raise(feature: Feature, prism: Prism | Track) -> tuple[manifold3d.Manifold, ...]:
     region = (
-        region_polygon(prism.region)
+        region_polygon(prism.region, islands=prism.islands)
         if isinstance(prism, Prism)
         else track_polygon(prism.path, prism.closed, prism.width)
     )

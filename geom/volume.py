@@ -309,7 +309,7 @@ class _Section:
 def _make_sections(feature: Feature, sag: float) -> tuple[_Section, ...]:
     shape = feature.shape
     if isinstance(shape, Prism):
-        plan = region_polygon(shape.region, sag)
+        plan = region_polygon(shape.region, sag, shape.islands)
         return (_Section((shape.z0, shape.z1), plan, lambda z: plan),)
     if isinstance(shape, Track):
         slot = track_polygon(shape.path, shape.closed, shape.width, sag)

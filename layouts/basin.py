@@ -1,4 +1,4 @@
-"""Coolant in a box that stands askew: where its surface is, and how far the box may be tilted."""
+"""Coolant in a box with posts that stands askew: where its surface is, and how far the box may be tilted."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Literal
 
+from geom.outline import Point
 from layouts.installed import Point3, rise_along
 
 Side = Literal["left", "right", "front", "back"]
@@ -29,20 +30,26 @@ digits where two rises vanish; a level edge is put at the height of its middle, 
 
 @dataclass(frozen=True, slots=True)
 class Basin:
-    """A box in the panel's frame, and the corners of an opening in its wall, [mm]."""
+    """A box in the panel's frame, and the corners of an opening in its wall, [mm].
+
+    `posts` are the axes of round posts along z, from its floor to its cover, `post_radius` theirs.
+    """
 
     low: Point3
     size: Point3
     rim: tuple[Point3, ...]
+    posts: tuple[Point, ...] = ()
+    post_radius: float = 0.0
 
     @property
     def volume(self) -> float:
-        """Volume of the box, [mm3]."""
-        return self.size[0] * self.size[1] * self.size[2]
+        """Volume of the box less its posts, [mm3]."""
+        section = self.size[0] * self.size[1] - len(self.posts) * math.pi * self.post_radius**2
+        return section * self.size[2]
 
 
 def volume_under(basin: Basin, up: Point3, height: float) -> float:
-    """Return the volume of the part of the box that lies under a level surface.
+    """Return the volume of the part of the box, less its posts, that lies under a level surface.
 
     Parameters
     ----------
@@ -59,8 +66,14 @@ def volume_under(basin: Basin, up: Point3, height: float) -> float:
 
     Source
     ------
-    A corner that a plane cuts off a box is a simplex; inclusion and exclusion over the box's corners.
+    A corner that a plane cuts off a box is a simplex; inclusion and exclusion over the box's corners. For the
+    posts, `_post_under`.
     """
+    return _box_under(basin, up, height) - math.fsum(_post_under(basin, at, up, height) for at in basin.posts)
+
+
+def _box_under(basin: Basin, up: Point3, height: float) -> float:
+    """Return the volume of the part of the whole box that lies under a level surface, [mm3]."""
     rises = [abs(part) * size for part, size in zip(up, basin.size, strict=True)]
     under = height - _lowest(basin, up)
     whole = sum(rises)
@@ -68,8 +81,9 @@ def volume_under(basin: Basin, up: Point3, height: float) -> float:
     under -= (whole - sum(steep)) / 2
     if under <= 0:
         return 0.0
+    whole_box = math.prod(basin.size)
     if under >= sum(steep):
-        return basin.volume
+        return whole_box
     order = len(steep)
     cut = 0.0
     for taken in product((0, 1), repeat=order):
@@ -77,7 +91,40 @@ def volume_under(basin: Basin, up: Point3, height: float) -> float:
         if left > 0:
             cut += (-1) ** sum(taken) * left**order
     share = cut / (math.factorial(order) * math.prod(steep))
-    return basin.volume * min(1.0, share)
+    return whole_box * min(1.0, share)
+
+
+def _post_under(basin: Basin, at: Point, up: Point3, height: float) -> float:
+    """Return the volume of the part of a post that lies under a level surface, [mm3].
+
+    Each level section of the post is a disc of which the surface leaves a segment; the segment's area has a closed
+    integral along the post.
+    """
+    across, radius, deep = math.hypot(up[0], up[1]), basin.post_radius, basin.size[2]
+    foot = height - up[0] * at[0] - up[1] * at[1] - up[2] * basin.low[2]
+    rise = up[2] * deep
+    if across * radius <= LEVEL_SHARE * abs(rise):
+        # The surface lies level across the post.
+        wet = max(0.0, min(deep, foot / up[2] if rise > 0 else deep - foot / up[2]))
+        return math.pi * radius**2 * wet
+    if abs(rise) <= LEVEL_SHARE * across * radius:
+        return _segment_area(radius, (foot - rise / 2) / across) * deep
+    start, end = foot / across, (foot - rise) / across
+    return (_segment_integral(radius, start) - _segment_integral(radius, end)) * across / up[2]
+
+
+def _segment_area(radius: float, reach: float) -> float:
+    """Return the area of the part of a disc on one side of a line `reach` beyond its centre, [mm2]."""
+    t = max(-radius, min(radius, reach))
+    return radius**2 * (math.pi / 2 + math.asin(t / radius)) + t * math.sqrt(radius**2 - t**2)
+
+
+def _segment_integral(radius: float, reach: float) -> float:
+    """Return the integral of `_segment_area` over the reach, from where it is nothing, [mm3]."""
+    t = max(-radius, min(radius, reach))
+    root = math.sqrt(radius**2 - t**2)
+    inside = radius**2 * (math.pi * t / 2 + t * math.asin(t / radius) + root) - root**3 / 3
+    return inside + math.pi * radius**2 * max(0.0, reach - radius)
 
 
 def find_surface(basin: Basin, up: Point3, volume: float) -> float:

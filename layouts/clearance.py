@@ -13,6 +13,7 @@ from geom.standards.tables import Thread
 from layouts.faces import bore_z, comes_near, groove_depth, passes_joint
 from layouts.panel import Closing, Panel
 from layouts.plan import Layer
+from layouts.strength.screw_hole import insert_room
 
 BONDED_LAND = 4.0
 """Least bonded land between wet regions and to the outside, [mm]; common practice, no source."""
@@ -88,7 +89,8 @@ def clearances_of(panel: Panel) -> Clearances:
     if panel.make.closing == "cord":
         cord = tables.cord(panel.make.cord)
         reach = wall + cord.groove_width
-        screw_row = tables.screw(panel.make.screw).clearance + wall
+        # A row of screws along the edge; an insert's hole wants more wall than a screw's clearance hole.
+        screw_row = max(tables.screw(panel.make.screw).clearance + wall, 2 * insert_room(panel) - wall)
         return Clearances(
             land=wall,
             groove_width=cord.groove_width,

@@ -22,7 +22,6 @@ from layouts.faces import (
     bore_z,
     face_z,
     front_face_z,
-    groove_depth,
     hole_bore,
     hole_z,
     joint_z,
@@ -33,12 +32,11 @@ from layouts.faces import (
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel, Port
 from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
+from layouts.strength.screw_hole import BELOW_THREAD, find_insert, hole_wall, screw_hole
+from layouts.tank import outline_posts
 
 SPOT_FACE_DEPTH = 0.5
 """Depth of the flat milled for a fitting's collar, [mm]; common practice, no source."""
-
-BELOW_THREAD = 0.5
-"""Bore below the thread that the tap needs, in screw diameters; milling guides."""
 
 SHADOW_SAG = 0.05
 """Coarseness of the plan shadows that holes are kept clear of, [mm]; added to the distance kept."""
@@ -177,13 +175,8 @@ def thread_fits(panel: Panel, port: Port, layer: Layer) -> bool:
 
 
 def cover_screw_depth(panel: Panel) -> float:
-    """Return the depth of the cover screws' tapped holes in the body, [mm].
-
-    The body keeps the least wall in front of them, with two covers before the far groove.
-    """
-    wanted = tapped_depth(panel, tables.screw(panel.make.screw))
-    far_groove = groove_depth(panel.make.closing, panel.make.cord) if panel.channel.layers == 2 else 0.0
-    return min(wanted, panel.make.body - far_groove - panel.rules.least_wall)
+    """Return the depth of the cover screws' holes in the body, [mm]: as `screw_hole`."""
+    return screw_hole(panel)[1]
 
 
 def screws_apart(panel: Panel) -> float:
@@ -193,7 +186,7 @@ def screws_apart(panel: Panel) -> float:
     """
     if 2 * cover_screw_depth(panel) + panel.rules.least_wall <= panel.make.body + SAME_MM:
         return 0.0
-    return tables.screw(panel.make.screw).tap_drill + panel.rules.least_wall
+    return screw_hole(panel)[0] + hole_wall(panel)
 
 
 def cast_shadow(shape: Shape) -> tuple[shapely.Geometry, float, float]:
@@ -202,7 +195,7 @@ def cast_shadow(shape: Shape) -> tuple[shapely.Geometry, float, float]:
     A lead chamfer counts over the whole length of its bore.
     """
     if isinstance(shape, Prism):
-        return region_polygon(shape.region, SHADOW_SAG), shape.z0, shape.z1
+        return region_polygon(shape.region, SHADOW_SAG, shape.islands), shape.z0, shape.z1
     if isinstance(shape, Track):
         return track_polygon(shape.path, shape.closed, shape.width, SHADOW_SAG), shape.z0, shape.z1
     radius = shape.radius + shape.chamfer
@@ -300,7 +293,7 @@ def end_layer(routed: Routed, end: str) -> Layer:
 def _cut_tank(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[Feature, ...]:
     if routed.tank.box is None:
         return ()
-    shape = Prism((outline_tank(routed, 0.0),), *tank_z(panel))
+    shape = Prism((outline_tank(routed, 0.0),), *tank_z(panel), outline_posts(routed.tank))
     return (Feature("tank", "tank", "wet", shape, region=region_of["tank"]),)
 
 
@@ -387,15 +380,18 @@ def _cut_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Feature, ...]:
         ("back", "cover", sealed.screws),
         ("front", "front cover", sealed.front_screws),
     )
+    if not (sealed.screws or sealed.front_screws):
+        return ()
+    screw, (diameter, depth) = tables.screw(panel.make.screw), screw_hole(panel)
+    held = f"{screw.name} insert" if panel.make.inserts and find_insert(panel) is not None else screw.name
     features = []
     for layer, cover, places in covers:
         for number, (x, y) in enumerate(places, start=1):
-            screw = tables.screw(panel.make.screw)
             through = f"{cover} clearance {number}"
             mouth, joint = (x, y, face_z(panel, layer)), (x, y, joint_z(panel, layer))
-            hole = Cylinder(joint, INTO[layer], cover_screw_depth(panel), screw.tap_drill / 2)
+            hole = Cylinder(joint, INTO[layer], depth, diameter / 2)
             passage = Cylinder(mouth, INTO[layer], panel.make.cover, screw.clearance / 2)
-            name = f"{cover} screw {number} {screw.name}"
+            name = f"{cover} screw {number} {held}"
             features.append(Feature(name, "screw hole", "dry", hole, joins=(through,)))
             features.append(Feature(through, "clearance hole", "dry", passage, opens=(layer,)))
     return tuple(features)

@@ -18,6 +18,7 @@ from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.installed import Point3, find_feed, lies_flat, place_at, rise_along
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
+from layouts.tank import pocket_area
 from layouts.wet_volume import MM3_PER_ML, channel_volume_ml
 
 HOT_C = 60.0
@@ -243,9 +244,7 @@ def tank_volume_ml(panel: Panel, routed: Routed) -> float | None:
     """Return what the tank holds when full: the pocket, or the separate tank as far as the file gives it, [mL]."""
     if routed.tank.box is None:
         return panel.tank.volume_ml
-    x0, y0, x1, y1 = routed.tank.box
-    corners = (4 - math.pi) * routed.tank.corner_radius**2
-    return ((x1 - x0) * (y1 - y0) - corners) * panel.tank.depth / MM3_PER_ML
+    return pocket_area(routed.tank) * panel.tank.depth / MM3_PER_ML
 
 
 def outside_volume_ml(panel: Panel) -> float:
@@ -295,7 +294,8 @@ def find_basin(panel: Panel, routed: Routed) -> Basin | None:
     rim = tuple(
         (x + side * feed.width / 2, y, z) for side in (-1, 1) for z in (max(low, foot), min(high, roof))
     )
-    return Basin((x0, y0, low), (x1 - x0, y1 - y0, high - low), rim)
+    tank = routed.tank
+    return Basin((x0, y0, low), (x1 - x0, y1 - y0, high - low), rim, tank.posts, tank.post_diameter / 2)
 
 
 def cold_surface(panel: Panel, routed: Routed) -> float | None:

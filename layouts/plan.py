@@ -236,9 +236,10 @@ class Coverage:
     reach : float
         Greatest distance from a place of a cord to its nearest screw, [mm].
     least : int
-        Proven: with fewer screws some place that these reach would be out of reach.
+        Proven: fewer screws, at the places that were tried, leave some place of a cord or of the rim farther from
+        one than there is room for.
     stretches : tuple of OpenStretch
-        Empty where all cords are held.
+        The longest first; empty where all cords are held.
     """
 
     layer: Layer
@@ -251,27 +252,57 @@ class Coverage:
 
 @dataclass(frozen=True, slots=True)
 class BondedLands:
-    """The lands of a bonded cover and how they are clamped while the bond sets.
+    """The lands of a bonded joint and how its cover is pressed on while the bond sets.
 
     Parameters
     ----------
-    area_mm2 : float
-        Of all lands, [mm2].
+    layer : {"back", "front"}
+        The joint.
+    area_mm2, wet_mm2 : float
+        Of all lands, and of what the coolant presses on, [mm2].
+    rim : float
+        Length of all wet edges of the lands, [mm].
     least_width : float
         Of the narrowest land, [mm].
-    least_at : (float, float)
-        Where that is, [mm].
+    least_ends : (Point, Point)
+        Its two ends, [mm], on what `between` names, in that order.
     between : (str, str)
         What it lies between.
-    clamps : tuple of (float, float)
-        Where clamps stand, [mm].
+    pulled : str
+        The wet thing whose rim the cover pulls on most.
+    span, beside : float
+        Its width, and that of the narrowest land beside it, [mm].
+    pulled_at : (float, float)
+        The middle of that land, [mm].
+    reach : float
+        How far from a clamp's or a weight's middle the land is pressed, [mm].
+    clamps, weights : tuple of (float, float)
+        Where clamps stand, counter-clockwise along the edge, and weights where no clamp reaches in, [mm].
+    pressed_mm2 : tuple of float
+        Land that each presses, the clamps' first, [mm2]; all together `area_mm2`.
+    unpressed_mm2 : float
+        Land that is further than `reach` from all of them, [mm2].
+    unpressed_at : (float, float) or None
+        A place of it, [mm]; None where there is none.
     """
 
+    layer: Layer
     area_mm2: float
+    wet_mm2: float
+    rim: float
     least_width: float
-    least_at: Point
+    least_ends: tuple[Point, Point]
     between: tuple[str, str]
+    pulled: str
+    span: float
+    beside: float
+    pulled_at: Point
+    reach: float
     clamps: tuple[Point, ...]
+    weights: tuple[Point, ...]
+    pressed_mm2: tuple[float, ...]
+    unpressed_mm2: float = 0.0
+    unpressed_at: Point | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,14 +310,14 @@ class Sealed:
     """Cord loops (empty for bonded and one-piece) and cover screws in plan, [mm].
 
     `front_screws` are those of the front cover, where there is one; `coverage` has an entry for each cover that
-    is screwed; `lands` those of a bonded cover.
+    is screwed; `lands` one for each cover that is bonded.
     """
 
     loops: tuple[CordLoop, ...]
     screws: tuple[Point, ...]
     front_screws: tuple[Point, ...] = ()
     coverage: tuple[Coverage, ...] = ()
-    lands: BondedLands | None = None
+    lands: tuple[BondedLands, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

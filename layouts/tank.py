@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import combinations
 
 from geom.frame import EDGES, SAME_MM
-from geom.outline import Point
+from geom.outline import Point, Region, outline_circle
 from geom.standards import tables
 from layouts.panel import Box, Panel
+from layouts.plan import PlacedTank
 
 CORNER_RADIUS = 6.0
 """Radius of a pocket tank's corners, [mm], where the cutter does not ask for more; a cord turns round it."""
@@ -29,6 +32,31 @@ def tank_corner_radius(panel: Panel) -> float:
     """Return the corner radius of a pocket tank, [mm]: no tighter than the cutter, nor than a cord likes."""
     size = panel.tank.size or (0.0, 0.0)
     return min(max(CORNER_RADIUS, panel.make.cutter / 2), min(size) / 2)
+
+
+def outline_posts(tank: PlacedTank) -> Region:
+    """Return the outlines of the posts in a pocket tank."""
+    return tuple(outline_circle(at, tank.post_diameter / 2) for at in tank.posts)
+
+
+def pocket_area(tank: PlacedTank) -> float:
+    """Return the area of a pocket tank in plan without its posts, [mm2]; 0 for a separate tank."""
+    if tank.box is None:
+        return 0.0
+    x0, y0, x1, y1 = tank.box
+    corners = (4 - math.pi) * tank.corner_radius**2
+    return (x1 - x0) * (y1 - y0) - corners - len(tank.posts) * math.pi / 4 * tank.post_diameter**2
+
+
+def narrowest_way(tank: PlacedTank) -> float:
+    """Return the least way between two posts, or a post and a wall, of a pocket tank, [mm]; endless without posts."""
+    if tank.box is None:
+        return math.inf
+    x0, y0, x1, y1 = tank.box
+    half = tank.post_diameter / 2
+    ways = [min(x - x0, x1 - x, y - y0, y1 - y) - half for x, y in tank.posts]
+    ways += [math.dist(a, b) - tank.post_diameter for a, b in combinations(tank.posts, 2)]
+    return min(ways, default=math.inf)
 
 
 def find_fill(panel: Panel, box: Box | None) -> FillBore | None:

@@ -22,6 +22,7 @@ from layouts.detail import SPOT_FACE_DEPTH
 from layouts.faces import face_z, floor_thickness, hole_bore, layer_z, layers_of
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed
+from layouts.tank import outline_posts
 
 SAG_MM = 0.2
 """Coarseness of outlines; their arcs keep their area, so that it only tells where outlines cross, [mm]."""
@@ -74,7 +75,7 @@ def channel_volume_ml(panel: Panel, routed: Routed) -> float:
         volume += whole.area * (high - low)
         if routed.tank.box is not None and layer == "back":
             shared = max(0.0, min(high, roof) - max(low, floor))
-            pocket = region_polygon((outline_tank(routed, 0.0),), SAG_MM)
+            pocket = region_polygon((outline_tank(routed, 0.0),), SAG_MM, outline_posts(routed.tank))
             volume -= shapely.intersection(whole, pocket).area * shared
         volume += math.fsum(
             _volume_beyond(bore, plans[bore.channel], low, high) for bore in bores if bore.layer == layer

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring
+from geom.corners import round_reentrant
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Track
 from geom.frame import INTO
-from geom.outline import Region, outline_circle, outline_rectangle, outline_route
+from geom.outline import Loop, Region, outline_circle, outline_rectangle, outline_route
+from geom.union import unite_loops
 
 WIDTH, HEIGHT, BODY, COVER = 160.0, 110.0, 18.0, 6.0
 CHANNEL, DEPTH, BEND = 8.0, 8.0, 14.0
 LAND, GROOVE, GROOVE_DEPTH, CORD = 2.2, 2.6, 1.5, 2.4
+FILLET = 2.0
 
 FEED = ((120.0, 80.0), (120.0, 25.0))
 MAIN = ((25.0, 20.0), (60.0, 20.0), (60.0, 70.0), (12.0, 70.0))
@@ -31,9 +34,19 @@ def grow_main(extra: float) -> Region:
     )
 
 
-def make_groove(number: int, region: Region, hole: Region, joins: tuple[str, ...] = ()) -> Feature:
-    """Return a cord groove between two regions, 2 mm of fillet in its inner corners."""
-    return Feature(f"groove {number}", "groove", "dry", Ring(region, hole, 0.0, GROOVE_DEPTH, 2.0), joins)
+def draw_middle(region: Region) -> Loop:
+    """Return the outer boundary of a region, its corners rounded for a groove with walls of 2 mm there."""
+    return round_reentrant(unite_loops(region)[0], (FILLET + GROOVE / 2,))[0]
+
+
+def make_track(region: Region, width: float = GROOVE, z0: float = 0.0) -> Track:
+    """Return a groove or a cord whose middle is the outer boundary of a region, [mm]."""
+    return Track(draw_middle(region), True, width, z0, z0 + GROOVE_DEPTH)
+
+
+def ring_track(x: float, y: float, inner: float, outer: float, z0: float, z1: float) -> Track:
+    """Return a round groove between two radii, [mm]."""
+    return Track(outline_circle((x, y), (inner + outer) / 2), True, outer - inner, z0, z1)
 
 
 def bore(
@@ -72,8 +85,8 @@ def make_panel() -> Detail:
         bore("port inlet", "front", (25, 20, BODY), BODY - DEPTH, ("channel main",), 4.5),
         bore("port outlet", "front", (24, 45, BODY), BODY - DEPTH, ("channel main",), 4.5),
         bore("port side", "left", (0, 70, 10), 12, ("channel main",), 4.0),
-        make_groove(1, grow_feed(LAND + GROOVE), grow_feed(LAND)),
-        make_groove(2, grow_main(LAND + GROOVE), grow_main(LAND)),
+        Feature("groove 1", "groove", "dry", make_track(grow_feed(LAND + GROOVE / 2))),
+        Feature("groove 2", "groove", "dry", make_track(grow_main(LAND + GROOVE / 2))),
     ]
     for k, (x, y) in enumerate(((6, 6), (154, 6), (154, 104), (6, 104), (80, 8), (80, 102), (40, 32.5)), 1):
         features += [
@@ -92,12 +105,8 @@ def make_panel() -> Detail:
                 opens=("back",),
             ),
         ]
-    inset = (GROOVE - CORD) / 2
     cords = tuple(
-        Insert(
-            f"cord {k}",
-            Ring(grow(LAND + GROOVE - inset), grow(LAND + inset), 0.0, GROOVE_DEPTH, 2.0 + inset),
-        )
+        Insert(f"cord {k}", make_track(grow(LAND + GROOVE / 2), CORD))
         for k, grow in enumerate((grow_feed, grow_main), 1)
     )
     return Detail(

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from geom.corners import round_reentrant
 from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism
 from geom.findings import Finding
 from geom.outline import outline_rectangle, outline_route
+from geom.union import unite_loops
 from layouts.advice import (
     Advised,
     ChannelSize,
@@ -57,6 +59,13 @@ WIDTH, HEIGHT, BODY, COVER = 160.0, 120.0, 20.0, 8.0
 CHANNEL_WIDTH, CHANNEL_DEPTH, BEND = 8.0, 9.0, 14.0
 L_MIN = 1e-3 / 60
 CURVE = ((0.0, 3.9), (12 * L_MIN, 0.8))
+CORNERS = ((8.0, 8.0), (152.0, 8.0), (152.0, 112.0), (8.0, 112.0))
+SCREWS = (
+    *CORNERS,
+    *((52.0, 17.0), (85.0, 20.0), (121.0, 24.0), (22.0, 40.0), (67.0, 48.0), (97.0, 54.0), (45.0, 55.0)),
+    *((135.0, 56.0), (26.0, 77.0), (64.0, 80.0), (149.0, 83.0), (35.0, 103.0), (83.0, 105.0), (117.0, 114.0)),
+)
+"""Of the cover, 40 mm apart at most along the cord."""
 
 
 def sample_panel() -> Panel:
@@ -376,21 +385,20 @@ def _sample_routed() -> Routed:
 
 
 def _sample_sealed(routed: Routed) -> Sealed:
-    def grown(by: float) -> tuple[Any, ...]:
-        runs = [
-            outline_route(run.points, c.bend_radius if len(run.points) > 2 else BEND, c.width + 2 * by)
-            for c in routed.channels
-            for run in c.runs
-        ]
-        box = routed.tank.box
-        assert box is not None
-        tank = outline_rectangle(box[0] - by, box[1] - by, box[2] + by, box[3] + by, 6.0 + by)
-        return (*runs, tank)
-
-    # The U of the return is too tight for a real groove; it is good enough here.
-    inner, outer = grown(2.0), grown(4.6)
-    loop = CordLoop("groove 1", "loop", inner, outer, grown(2.25), grown(4.35))
-    return Sealed((loop,), ((8.0, 8.0), (152.0, 8.0), (152.0, 112.0), (8.0, 112.0)))
+    by = 3.3
+    grown = [
+        outline_route(run.points, c.bend_radius if len(run.points) > 2 else BEND, c.width + 2 * by)
+        for c in routed.channels
+        for run in c.runs
+    ]
+    box = routed.tank.box
+    assert box is not None
+    grown.append(outline_rectangle(box[0] - by, box[1] - by, box[2] + by, box[3] + by, 6.0 + by))
+    loops = tuple(
+        CordLoop(f"groove {k}", "loop", round_reentrant(middle, (7.3,))[0], 2.6, 2.1)
+        for k, middle in enumerate(unite_loops(tuple(grown)), 1)
+    )
+    return Sealed(loops, SCREWS)
 
 
 def _sample_detail(routed: Routed) -> Detail:

@@ -3,20 +3,38 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
-from sample_plan import BEND, BODY, CHANNEL_DEPTH, CHANNEL_WIDTH, COVER, HEIGHT, WIDTH, sample_plan
+from sample_plan import (
+    BEND,
+    BODY,
+    CHANNEL_DEPTH,
+    CHANNEL_WIDTH,
+    CORNERS,
+    COVER,
+    HEIGHT,
+    SCREWS,
+    WIDTH,
+    sample_plan,
+)
 
+from geom.corners import round_reentrant
 from geom.features import Blank, Cylinder, Detail, Feature, Prism
 from geom.findings import Finding
 from geom.frame import INTO
-from geom.outline import Region, outline_circle, outline_rectangle, outline_route
-from layouts.plan import Channel, ChannelFlow, CordLoop, Leg, PlacedPort, Plan, Routed, Run, Sealed
+from geom.outline import Loop, Region, outline_circle, outline_rectangle, outline_route
+from geom.union import unite_loops
+from layouts.plan import Channel, ChannelFlow, CordLoop, Layer, Leg, PlacedPort, Plan, Routed, Run, Sealed
 
 FRONT = BODY + COVER
 OUTLET, HOLE, TURN, RETURN = (52.0, 15.0), (52.0, 62.0), (52.0, 90.0), (95.0, 90.0)
 HOLE_RADIUS = 3.5
 BORE = 5.9
+FRONT_SCREWS = (
+    *CORNERS[:2],
+    (80.0, 112.0),
+    *((35.0, 12.0), (76.0, 12.0), (37.0, 49.0), (70.0, 36.0), (36.0, 70.0), (67.0, 62.0), (52.0, 78.0)),
+)
+LAYERS: tuple[Layer, ...] = ("back", "front")
 
 
 def two_face_plan(findings: tuple[Finding, ...] = ()) -> Plan:
@@ -31,7 +49,7 @@ def two_face_plan(findings: tuple[Finding, ...] = ()) -> Plan:
             for c in plan.flowing.channels
         ),
     )
-    sealed = _sealed(plan.sealed, routed)
+    sealed = _sealed(routed)
     return replace(
         plan, panel=panel, routed=routed, sealed=sealed, flowing=flowing, detail=_detail(plan, routed, sealed)
     )
@@ -78,8 +96,8 @@ def _routed(routed: Routed) -> Routed:
     )
 
 
-def _sealed(sealed: Sealed, routed: Routed) -> Sealed:
-    def grown(layer: str, by: float) -> Region:
+def _sealed(routed: Routed) -> Sealed:
+    def grown(layer: Layer, by: float) -> Region:
         runs = [
             outline_route(run.points, BEND, c.width + 2 * by)
             for c in routed.channels
@@ -91,14 +109,15 @@ def _sealed(sealed: Sealed, routed: Routed) -> Sealed:
             return (*runs, outline_rectangle(x0 - by, y0 - by, x1 + by, y1 + by, 6.0 + by))
         return (*runs, outline_circle(OUTLET, BORE + by))
 
-    def loop(name: str, layer: Any) -> CordLoop:
-        near, far, inner, outer = (grown(layer, by) for by in (2.0, 4.6, 2.25, 4.35))
-        return CordLoop(name, "loop", near, far, inner, outer, layer)
-
-    corners = sealed.screws
-    return Sealed(
-        (loop("groove 1", "back"), loop("groove 2", "front")), corners, (*corners[:2], (80.0, 112.0))
+    middles: list[tuple[Layer, Loop]] = [
+        (layer, middle) for layer in LAYERS for middle in unite_loops(grown(layer, 3.3))
+    ]
+    loops = tuple(
+        CordLoop(f"groove {k}", "loop", round_reentrant(middle, (7.3,))[0], 2.6, 2.1, layer)
+        for k, (layer, middle) in enumerate(middles, 1)
     )
+
+    return Sealed(loops, SCREWS, FRONT_SCREWS)
 
 
 def _detail(plan: Plan, routed: Routed, sealed: Sealed) -> Detail:

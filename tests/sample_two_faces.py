@@ -11,7 +11,9 @@ Channel "main" runs in the back face, passes through a hole and crosses over "cr
 
 from __future__ import annotations
 
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Ring
+from sample_detail import make_track
+
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism
 from geom.frame import INTO
 from geom.outline import Point, Region, outline_circle, outline_rectangle, outline_route
 
@@ -52,10 +54,9 @@ def make_two_faces(depth: float = DEPTH) -> Detail:
     """
     outline = outline_rectangle(0, 0, WIDTH, HEIGHT, 5)
     joints = {
-        "back": (0.0, GROOVE_DEPTH, (grow_route(BACK), grow_route(CROSS, CROSS[1]))),
+        "back": (0.0, (grow_route(BACK), grow_route(CROSS, CROSS[1]))),
         "front": (
             BODY - GROOVE_DEPTH,
-            BODY,
             (grow_route(OVER, OVER[1]), grow_bore(BACK[0]), grow_bore(CROSS[0])),
         ),
     }
@@ -77,13 +78,10 @@ def make_two_faces(depth: float = DEPTH) -> Detail:
         _port("port cross outlet", "back", CROSS[1], COVER + depth / 2, "cross", "channel cross"),
     ]
     inserts = []
-    inset = (GROOVE - CORD) / 2
-    grown = [(z0, z1, grow) for z0, z1, regions in joints.values() for grow in regions]
-    for k, (z0, z1, grow) in enumerate(grown, 1):
-        ring = Ring(grow(LAND + GROOVE), grow(LAND), z0, z1, 2.0)
-        features.append(Feature(f"groove {k}", "groove", "dry", ring))
-        cord = Ring(grow(LAND + GROOVE - inset), grow(LAND + inset), z0, z1, 2.0 + inset)
-        inserts.append(Insert(f"cord {k}", cord))
+    grown = [(z0, grow(LAND + GROOVE / 2)) for z0, regions in joints.values() for grow in regions]
+    for k, (z0, middle) in enumerate(grown, 1):
+        features.append(Feature(f"groove {k}", "groove", "dry", make_track(middle, GROOVE, z0)))
+        inserts.append(Insert(f"cord {k}", make_track(middle, CORD, z0)))
     for k, at in enumerate(CORNERS, 1):
         features += [
             *_screw("cover", k, (*at, 0.0), "back"),

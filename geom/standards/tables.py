@@ -16,6 +16,9 @@ from geom.frame import SAME_MM
 
 MM_PER_INCH = 25.4
 
+TESTED_C = 23.0
+"""Temperature at which materials are tested, and their values hold, [°C]; ISO 291."""
+
 
 @dataclass(frozen=True, slots=True)
 class Thread:
@@ -73,6 +76,20 @@ class Screw:
         Through hole, medium fit.
     head_diameter, head_height : float
         Largest head.
+    major_min : float
+        Least major diameter of its thread, 6g.
+    internal_pitch_max : float
+        Largest pitch diameter of the tapped hole, 6H.
+    bearing_diameter : float
+        Outer diameter of the face that bears under its head, at least.
+    key : float
+        Width of its hexagon key.
+    washer, washer_thickness : float
+        Outer diameter and largest thickness of its plain washer.
+    large_washer : float
+        Outer diameter of its large washer.
+    shortest, longest : float
+        Between which its preferred lengths lie.
     source : str
     """
 
@@ -83,6 +100,43 @@ class Screw:
     clearance: float
     head_diameter: float
     head_height: float
+    major_min: float
+    internal_pitch_max: float
+    bearing_diameter: float
+    key: float
+    washer: float
+    washer_thickness: float
+    large_washer: float
+    shortest: float
+    longest: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Insert:
+    """A threaded insert of brass for plastics, knurled, set with heat or pressed in, [mm].
+
+    Parameters
+    ----------
+    name : str
+        "M4 x 8.1".
+    screw : str
+        "M4".
+    length, outer_diameter : float
+        Over the knurls.
+    hole_diameter : float
+        Bore that it is set into.
+    least_wall : float
+        Least material round that bore.
+    source : str
+    """
+
+    name: str
+    screw: str
+    length: float
+    outer_diameter: float
+    hole_diameter: float
+    least_wall: float
     source: str
 
 
@@ -115,14 +169,16 @@ class Cord:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A plate material at 23 °C.
+    """A plate material.
 
     Parameters
     ----------
     name : str
     kind : {"plastic", "metal"}
-    young_mpa, allowable_mpa : float
-        Young's modulus; stress that it may carry for years, [MPa].
+    young_mpa : float
+        Young's modulus at 23 °C, [MPa].
+    allowable_mpa, allowable_short_mpa : float
+        Stress that it may carry at 23 °C for years, and for hours, [MPa].
     poisson : float
         [-].
     density_kg_m3 : float
@@ -135,20 +191,77 @@ class Material:
         Thinnest wall that is milled without trouble, [mm].
     least_wall_printed : float or None
         Thinnest wall that prints watertight, [mm]; None where it is not printed.
+    limit_c : float
+        Warmest coolant that it stands for years, [°C].
+    young_limit_mpa : float
+        Young's modulus at `limit_c`, [MPa].
+    creep_share : float
+        What of Young's modulus is left after years of load, [-].
+    allowable_limit_share : float
+        What of the allowable stresses is left at `limit_c`, [-].
+    attacked_by : tuple of str
+        In plain words: "glycol", "alcohol", "copper and brass in the same coolant".
     source : str
+        Where each of these comes from.
     """
 
     name: str
     kind: Literal["plastic", "metal"]
     young_mpa: float
     allowable_mpa: float
+    allowable_short_mpa: float
     poisson: float
     density_kg_m3: float
     expansion_1_k: float
     engagement: float
     least_wall_milled: float
     least_wall_printed: float | None
+    limit_c: float
+    young_limit_mpa: float
+    creep_share: float
+    allowable_limit_share: float
+    attacked_by: tuple[str, ...]
     source: str
+
+    def young_at(self, temperature_c: float, lasting: bool = False) -> float:
+        """Return Young's modulus at a temperature.
+
+        Parameters
+        ----------
+        temperature_c : float
+            Linear from 23 °C to `limit_c`; outside, as at the nearer of the two, [°C].
+        lasting : bool
+            After years of load: what creep leaves of it.
+
+        Returns
+        -------
+        float
+            [MPa]
+        """
+        young = self.young_mpa + self._warmed(temperature_c) * (self.young_limit_mpa - self.young_mpa)
+        return young * self.creep_share if lasting else young
+
+    def allowable_at(self, temperature_c: float, lasting: bool = False) -> float:
+        """Return the stress that it may carry at a temperature.
+
+        Parameters
+        ----------
+        temperature_c : float
+            Linear from 23 °C to `limit_c`; outside, as at the nearer of the two, [°C].
+        lasting : bool
+            For years, not only for hours.
+
+        Returns
+        -------
+        float
+            [MPa]; in clean air or water, away from screws.
+        """
+        allowable = self.allowable_mpa if lasting else self.allowable_short_mpa
+        return allowable * (1 - self._warmed(temperature_c) * (1 - self.allowable_limit_share))
+
+    def _warmed(self, temperature_c: float) -> float:
+        """Return how far a temperature lies from 23 °C (0) to the limit (1)."""
+        return min(1.0, max(0.0, (temperature_c - TESTED_C) / (self.limit_c - TESTED_C)))
 
 
 def thread(name: str) -> Thread:
@@ -177,6 +290,16 @@ def screw(name: str) -> Screw:
     if name not in table:
         raise OutOfRange(f'screw "{name}" is not in the table of screws: use one of {", ".join(table)}')
     return table[name]
+
+
+def screw_lengths(row: Screw) -> tuple[float, ...]:
+    """Return the preferred lengths of a screw under its head, short to long, [mm]."""
+    return tuple(length for length in _lengths() if row.shortest <= length <= row.longest)
+
+
+def inserts_for(name: str) -> tuple[Insert, ...]:
+    """Return the threaded inserts for the screw called `name` ("M4"), short to long, [mm]; none where none is known."""
+    return tuple(row for row in _inserts() if row.screw == name)
 
 
 def cord(section_mm: float) -> Cord:
@@ -267,10 +390,40 @@ def _screws() -> dict[str, Screw]:
             clearance=float(row["clearance"]),
             head_diameter=float(row["head_diameter"]),
             head_height=float(row["head_height"]),
+            major_min=float(row["major_min"]),
+            internal_pitch_max=float(row["internal_pitch_max"]),
+            bearing_diameter=float(row["bearing_diameter"]),
+            key=float(row["key"]),
+            washer=float(row["washer"]),
+            washer_thickness=float(row["washer_thickness"]),
+            large_washer=float(row["large_washer"]),
+            shortest=float(row["shortest"]),
+            longest=float(row["longest"]),
             source=row["source"],
         )
         for row in _read_rows("screws")
     }
+
+
+@cache
+def _lengths() -> tuple[float, ...]:
+    return tuple(float(row["length"]) for row in _read_rows("screw_lengths"))
+
+
+@cache
+def _inserts() -> tuple[Insert, ...]:
+    return tuple(
+        Insert(
+            name=row["name"],
+            screw=row["screw"],
+            length=float(row["length"]),
+            outer_diameter=float(row["outer_diameter"]),
+            hole_diameter=float(row["hole_diameter"]),
+            least_wall=float(row["least_wall"]),
+            source=row["source"],
+        )
+        for row in _read_rows("inserts")
+    )
 
 
 @cache
@@ -298,12 +451,18 @@ def _materials() -> dict[str, Material]:
             kind=cast(Literal["plastic", "metal"], row["kind"]),
             young_mpa=float(row["young_mpa"]),
             allowable_mpa=float(row["allowable_mpa"]),
+            allowable_short_mpa=float(row["allowable_short_mpa"]),
             poisson=float(row["poisson"]),
             density_kg_m3=float(row["density_kg_m3"]),
             expansion_1_k=float(row["expansion_1_k"]),
             engagement=float(row["engagement"]),
             least_wall_milled=float(row["least_wall_milled"]),
             least_wall_printed=float(row["least_wall_printed"]) if row["least_wall_printed"] else None,
+            limit_c=float(row["limit_c"]),
+            young_limit_mpa=float(row["young_limit_mpa"]),
+            creep_share=float(row["creep_share"]),
+            allowable_limit_share=float(row["allowable_limit_share"]),
+            attacked_by=tuple(row["attacked_by"].split("; ")),
             source=row["source"],
         )
         for row in _read_rows("materials")

@@ -1,147 +1,44 @@
-"""Where the covers' screws stand, and how far apart they may be."""
+"""Where the covers' screws stand: as few as hold the cords down, evenly."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
-from geom.frame import INTO, SAME_MM
-from geom.outline import Point, outline_rectangle, path_points, region_polygon, track_polygon
-from geom.standards import tables
-from layouts.clearance import Clearances, widest_section
-from layouts.detail import (
-    SHADOW_SAG,
-    cast_shadow,
-    cover_screw_depth,
-    cut_openings,
-    cut_pump_screws,
-    screws_apart,
-)
-from layouts.faces import joint_z
+from geom.frame import SAME_MM
+from geom.outline import Point, path_points
+from layouts.clearance import Clearances
+from layouts.closing.dominance import Pairs
+from layouts.closing.even_spacing import even_out
+from layouts.closing.screw_places import list_places
+from layouts.closing.screw_room import ScrewRoom, find_room, name_blockers, plate_polygon
+from layouts.closing.set_cover import find_cover
+from layouts.closing.spacing import limit_spacing
 from layouts.panel import Panel
-from layouts.plan import CordLoop, Layer, Routed, SpacingLimit
-
-COVER_SAG = 0.05
-"""How far the cover may lift between two screws, [mm]: a quarter of the squeeze margin or less."""
-
-SHARE = 0.8
-"""Share of the computed spacing that is used."""
-
-MOST_DIAMETERS, MOST_THICKNESSES = 10, 8
-"""Greatest spacing in screw diameters, and in thicknesses of a plastic cover."""
-
-RUBBER_MPA = 5.52
-"""Young's modulus of rubber of 70 Shore A after Gent, [MPa]."""
-
-GRID = 2.5
-"""Step of the places tried for a screw, [mm]."""
-
-EDGE_STEP = 0.5
-"""Step of the places tried near the panel's edges, where the room is narrow, [mm]."""
-
-EDGE_BAND = 1.5
-"""Width of the band of fine steps along the edges, [mm]."""
+from layouts.plan import CordLoop, Coverage, Layer, OpenStretch, Routed
 
 RIM_SHARE = 1.5
 """Spacing along the panel's rim over that along a cord: between cords the rim only has to lie flat."""
 
 CORD_STEP = 1.0
-"""Distance of the cord points from which the reach of screws is measured, [mm]."""
+"""Distance of the cord points that each have a screw in reach, [mm]."""
 
-HEAD_ROOM = 0.5
-"""Clearance round a screw's head, [mm]."""
+RIM_STEP = 4.0
+"""The same along the rim, [mm]."""
 
-
-def cord_line_load(section: float, squeeze: float) -> float:
-    """Return the load that presses a unit length of round rubber cord, 70 Shore A, [N/mm].
-
-    Parameters
-    ----------
-    section : float
-        Diameter, [mm].
-    squeeze : float
-        Compression over diameter, [-].
-
-    Source
-    ------
-    Lindley, load-compression of rubber O-rings: F/L = d E (1.25 C^1.5 + 50 C^6), recalled, not verified;
-    within the published band of 0.88-3.15 N/mm for 1.78 mm, 70 Shore A, 20 %.
-    """
-    return section * RUBBER_MPA * (1.25 * squeeze**1.5 + 50 * squeeze**6)
+NO_NEARER = 0.9
+"""Where no place is within reach of a cord point, its screw is no farther than the nearest place over this."""
 
 
-def beam_spacing(
-    young_mpa: float, strip: float, thickness: float, load_n_mm: float, sag: float = COVER_SAG
-) -> float:
-    """Return the screw spacing at which a strip of cover lifts by `sag` between two screws, [mm].
+@dataclass(frozen=True, slots=True)
+class Screwed:
+    """A cover's screws, [mm], and how well they hold its cords; None without any cord in its joint."""
 
-    Parameters
-    ----------
-    young_mpa : float
-        [MPa].
-    strip, thickness : float
-        Width of the strip that bends, its thickness, [mm].
-    load_n_mm : float
-        Line load, [N/mm].
-    sag : float
-        [mm].
-
-    Source
-    ------
-    Beam clamped at both ends: sag = q C^4 / (384 E I) with I = a t^3 / 12.
-    """
-    return float((32 * young_mpa * strip * thickness**3 * sag / load_n_mm) ** 0.25)
-
-
-def allowed_spacing(panel: Panel, layer: Layer = "back") -> float:
-    """Return the greatest distance between neighbouring cover screws along a cord, as `limit_spacing`, [mm]."""
-    return limit_spacing(panel, layer)[0]
-
-
-def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLimit]:
-    """Return the greatest distance between neighbouring cover screws along a cord, and what sets it.
-
-    The strip that bends is the groove's width and one cover thickness to each side. It carries the cord at
-    its largest squeeze and half of the test pressure on the widest wet span.
-
-    Parameters
-    ----------
-    panel : Panel
-        Closed by a cord.
-    layer : {"back", "front"}
-        Whose joint the cover closes; the tank opens into the back one only.
-
-    Returns
-    -------
-    spacing : float
-        [mm]
-    limit : {"stiffness", "diameters", "thicknesses"}
-        The cover's stiffness, 10 screw diameters, or 8 thicknesses of a plastic cover.
-
-    Source
-    ------
-    Clamped beam C = (32 E a t3 delta/q)^(1/4), as in fastener spacing for gasketed covers, times 0.8; at most 10
-    screw diameters, and 8 cover thicknesses in plastics: common practice, no source.
-    """
-    cord = tables.cord(panel.make.cord)
-    screw = tables.screw(panel.make.screw)
-    plate = tables.material(panel.make.material)
-    thickness = panel.make.cover
-    largest = cord.section + cord.tolerance
-    pocket = min(panel.tank.size) if panel.tank.size is not None and layer == "back" else 0.0
-    span = max(widest_section(panel), pocket)
-    pressure_mpa = panel.rules.test_pressure_pa * 1e-6
-    load = cord_line_load(largest, 1 - cord.groove_depth / largest) + pressure_mpa * span / 2
-    strip = cord.groove_width + 2 * thickness
-    limits: list[tuple[float, SpacingLimit]] = [
-        (SHARE * beam_spacing(plate.young_mpa, strip, thickness, load), "stiffness"),
-        (MOST_DIAMETERS * screw.diameter, "diameters"),
-    ]
-    if plate.kind == "plastic":
-        limits.append((MOST_THICKNESSES * thickness, "thicknesses"))
-    return min(limits, key=lambda row: row[0])
+    screws: tuple[Point, ...]
+    coverage: Coverage | None
 
 
 def place_screws(
@@ -151,44 +48,97 @@ def place_screws(
     clearances: Clearances,
     layer: Layer = "back",
     facing: tuple[Point, ...] = (),
-) -> tuple[Point, ...]:
-    """Return a cover's screws: corners, rim at even spacing, then wherever a cord is too far from one.
+    fixed: tuple[Point, ...] = (),
+) -> Screwed:
+    """Return the fewest screws that hold a cover down, evenly spaced, and how well they do.
+
+    Every place of a cord has a screw within half of the allowed spacing, as far as there is room for one; the
+    rim, where there is room, within 1.5 times that, and so the panel's corners within half of the spacing.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
     loops : tuple of CordLoop
-        Of both joints. Without any, there are no screws; without any in the cover's joint, none inside the rim.
+        Of both joints. Without any, there are no screws.
     clearances : Clearances
     layer : {"back", "front"}
         Whose joint the cover closes.
     facing : tuple of (float, float)
         Screws of the other cover, [mm]: kept off where both holes would meet.
+    fixed : tuple of (float, float)
+        Screws that stand already, [mm].
 
     Returns
     -------
-    tuple of (float, float)
-        [mm]; along the edge counter-clockwise from the lower left corner, then the inner ones by rows.
+    Screwed
+        The fixed screws first, then the others by rows.
     """
     if not loops:
-        return ()
+        return Screwed((), None)
     loops = tuple(loop for loop in loops if loop.layer == layer)
-    places = _free_places(panel, routed, loops, clearances, layer, facing)
-    if not len(places):
-        return ()
-    spacing = allowed_spacing(panel, layer)
-    screw = tables.screw(panel.make.screw)
-    apart = max(screw.head_diameter + 2 * HEAD_ROOM, 2.5 * screw.diameter)
-    outer = _along_edges(places, RIM_SHARE * spacing, apart)
+    room = find_room(panel, routed, loops, clearances, layer, facing)
+    spacing = limit_spacing(panel, layer)[0]
+    places = list_places(panel, room)
+    stand = np.array(fixed).reshape(-1, 2)
+    far = _distances(places.points, stand).min(axis=1, initial=np.inf) >= room.apart - SAME_MM
+    tried = places.tried[far[places.tried]]
+    number = np.full(len(places.tried) + 1, -1)
+    number[np.flatnonzero(far[places.tried])] = np.arange(len(tried))
+    near = number[places.near[far[places.tried]]]
+    points = places.points[tried]
+    demand, reach = _list_demand(panel, loops, spacing, np.concatenate((points, stand)))
+    waiting = ~(_distances(demand, stand) <= reach[:, None]).any(axis=1)
+
+    def clashes(one: int, others: np.ndarray) -> np.ndarray:
+        off = ((points[others] - points[one]) ** 2).sum(axis=1)
+        return (off < (room.apart - SAME_MM) ** 2) & (others != one)
+
+    cover = find_cover(_pair_up(demand[waiting], reach[waiting], points), near, clashes)
+    screws = np.concatenate((stand, points[list(cover.columns)]))
+    evened = even_out(screws, len(fixed), places.points[far], demand, reach, room.apart)
+    chosen = tuple((float(x), float(y)) for x, y in _without_idle(evened, len(fixed), demand, reach))
+    screws_in_order = (*fixed, *sorted(chosen[len(fixed) :], key=lambda p: (p[1], p[0])))
     if not loops:
-        return outer
-    cord = _cord_points(loops)
-    # Between two points the cord may be half a step farther away than they are.
-    reach = (spacing - CORD_STEP) / 2
-    inner = _where_far(cord, places, outer, reach, apart)
-    inner = _without_idle(cord, outer, inner, reach)
-    return (*outer, *sorted(inner, key=lambda p: (p[1], p[0])))
+        return Screwed(screws_in_order, None)
+    least = min(len(fixed) + cover.least, len(screws_in_order))
+    return Screwed(screws_in_order, measure_coverage(panel, loops, room, layer, screws_in_order, least))
+
+
+def measure_coverage(
+    panel: Panel,
+    loops: tuple[CordLoop, ...],
+    room: ScrewRoom,
+    layer: Layer,
+    screws: tuple[Point, ...],
+    least: int,
+) -> Coverage:
+    """Return how well a cover's screws hold the cords of its joint.
+
+    Parameters
+    ----------
+    panel : Panel
+    loops : tuple of CordLoop
+        Those of the joint.
+    room : ScrewRoom
+    layer : {"back", "front"}
+    screws : tuple of (float, float)
+        [mm]
+    least : int
+        As in `Coverage`.
+
+    Returns
+    -------
+    Coverage
+    """
+    spacing, limit = limit_spacing(panel, layer)
+    stretches = [
+        stretch
+        for loop in loops
+        for stretch in _find_open(loop, np.array(screws).reshape(-1, 2), spacing, room)
+    ]
+    stretches.sort(key=lambda stretch: -stretch.length)
+    return Coverage(layer, spacing, limit, cord_reach(loops, screws)[0], least, tuple(stretches))
 
 
 def cord_reach(loops: tuple[CordLoop, ...], screws: tuple[Point, ...]) -> tuple[float, Point]:
@@ -206,159 +156,116 @@ def cord_reach(loops: tuple[CordLoop, ...], screws: tuple[Point, ...]) -> tuple[
     """
     if not loops:
         return 0.0, (0.0, 0.0)
-    points = _cord_points(loops)
-    if not screws:
-        return math.inf, (float(points[0, 0]), float(points[0, 1]))
-    nearest = np.full(len(points), np.inf)
-    for x, y in screws:
-        np.minimum(nearest, np.hypot(points[:, 0] - x, points[:, 1] - y), out=nearest)
-    worst = int(np.argmax(nearest))
-    return float(nearest[worst]), (float(points[worst, 0]), float(points[worst, 1]))
+    points = np.concatenate([_cord_points(loop) for loop in loops])
+    off = _distances(points, np.array(screws).reshape(-1, 2)).min(axis=1, initial=np.inf)
+    worst = int(np.argmax(off))
+    return float(off[worst]), (float(points[worst, 0]), float(points[worst, 1]))
 
 
-def _cord_points(loops: tuple[CordLoop, ...]) -> np.ndarray:
-    """Return points along the middle of every groove, (n, 2) [mm]."""
-    return np.concatenate([path_points(loop.path, CORD_STEP) for loop in loops])
+def _cord_points(loop: CordLoop) -> np.ndarray:
+    """Return points along the middle of a groove, both ends of an open one among them, (n, 2) [mm]."""
+    points = path_points(loop.path, CORD_STEP)
+    return points if loop.closed else np.concatenate((points, np.array([loop.path[-1].end])))
 
 
-def _free_places(
-    panel: Panel,
-    routed: Routed,
-    loops: tuple[CordLoop, ...],
-    clearances: Clearances,
-    layer: Layer,
-    facing: tuple[Point, ...],
-) -> np.ndarray:
-    """Return the places where a screw of a cover hits nothing, (n, 2) [mm]."""
-    screw = tables.screw(panel.make.screw)
-    wall, depth = clearances.solid_gap, cover_screw_depth(panel)
-    through, tapped, head = screw.clearance / 2, screw.tap_drill / 2, screw.head_diameter / 2 + HEAD_ROOM
-    blocked = [shapely.box(*k.box).buffer(head) for k in panel.keep_clear]
-    for loop in loops:
-        groove = track_polygon(loop.path, loop.closed, loop.groove_width, SHADOW_SAG)
-        blocked.append(groove.buffer(0).buffer(through + max(1.0, wall / 2) + SHADOW_SAG))
-    apart = screws_apart(panel)
-    if facing and apart:
-        blocked.append(shapely.MultiPoint(facing).buffer(apart + SHADOW_SAG))
-    joint, inward = joint_z(panel, layer), INTO[layer][2]
-    openings = cut_openings(panel, routed)
-    for feature in (*openings, *cut_pump_screws(panel, routed, openings)):
-        shadow, z0, z1 = cast_shadow(feature.shape)
-        # Heights over the joint, towards the body.
-        low, high = sorted(((z0 - joint) * inward, (z1 - joint) * inward))
-        if feature.kind in ("channel", "tank") and low < SAME_MM:
-            # Its groove keeps screws farther off.
-            continue
-        room = 0.0
-        if high > 0 and low < depth + wall:
-            room = tapped + wall
-        if low < 0:
-            room = max(room, through + wall)
-        if layer in feature.opens:
-            room = max(room, head)
-        if room:
-            blocked.append(shadow.buffer(room + SHADOW_SAG))
-    plate = region_polygon(
-        (outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius),), SHADOW_SAG
+def _list_demand(
+    panel: Panel, loops: tuple[CordLoop, ...], spacing: float, places: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the points that ask for a screw, (n, 2), and how far from each it may be, (n,) [mm]."""
+    if not len(places):
+        return np.zeros((0, 2)), np.zeros(0)
+    rim = plate_polygon(panel).exterior
+    count = max(4, math.ceil(rim.length / RIM_STEP))
+    along = shapely.get_coordinates(
+        shapely.line_interpolate_point(rim, np.arange(count) * rim.length / count)
     )
-    inset = max(through + wall, head)
-    free = plate.buffer(-inset).difference(shapely.union_all(blocked))
-    shapely.prepare(free)
-    x, y = np.meshgrid(_steps(panel.width, inset), _steps(panel.height, inset))
-    inside = shapely.intersects_xy(free, x.ravel(), y.ravel())
-    return np.column_stack((x.ravel()[inside], y.ravel()[inside]))
+    right, top = panel.width, panel.height
+    corners = np.array([(0.0, 0.0), (right, 0.0), (right, top), (0.0, top)])
+    loose = np.concatenate((along, corners))
+    allowed = np.concatenate((np.full(count, RIM_SHARE * spacing / 2), np.full(4, spacing / 2)))
+    has_place = _nearest(loose, places) <= allowed
+    cords = np.concatenate([_cord_points(loop) for loop in loops]) if loops else np.zeros((0, 2))
+    # Between two points the cord may be half a step farther away than they are.
+    wanted = np.full(len(cords), (spacing - CORD_STEP) / 2)
+    nearest = _nearest(cords, places)
+    wanted = np.where(nearest <= wanted, wanted, nearest / NO_NEARER)
+    return np.concatenate((cords, loose[has_place])), np.concatenate((wanted, allowed[has_place]))
 
 
-def _steps(length: float, inset: float) -> np.ndarray:
-    """Return the coordinates tried: fine steps from both ends, whole steps of the grid between, [mm]."""
-    first = math.ceil(inset / EDGE_STEP - 1e-9) * EDGE_STEP
-    near = np.arange(first, first + EDGE_BAND, EDGE_STEP)
-    between = np.arange(0.0, length, GRID)
-    return np.unique(np.concatenate((near, between, length - near)).round(6))
+def _nearest(points: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return the distance from each point to the nearest place, (n,) [mm]."""
+    tree = shapely.STRtree(shapely.points(places))
+    found, off = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
+    out = np.full(len(points), np.inf)
+    out[found[0]] = off
+    return out
 
 
-def _along_edges(places: np.ndarray, spacing: float, apart: float) -> tuple[Point, ...]:
-    """Return the free places nearest to the corners and to even divisions of the edges between them."""
-    low, high = places.min(axis=0), places.max(axis=0)
-    corners = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
-    ideal: list[tuple[float, float]] = []
-    for k, (x0, y0) in enumerate(corners):
-        x1, y1 = corners[(k + 1) % 4]
-        parts = max(1, math.ceil(math.hypot(x1 - x0, y1 - y0) / spacing - 1e-9))
-        ideal.extend((x0 + (x1 - x0) * i / parts, y0 + (y1 - y0) * i / parts) for i in range(parts))
-    chosen: list[Point] = []
-    for x, y in ideal:
-        off = np.hypot(places[:, 0] - x, places[:, 1] - y)
-        best = int(np.argmin(off.round(6)))
-        place = (float(places[best, 0]), float(places[best, 1]))
-        if off[best] <= spacing / 4 and all(math.dist(place, other) >= apart for other in chosen):
-            chosen.append(place)
-    return tuple(chosen)
+def _pair_up(demand: np.ndarray, reach: np.ndarray, places: np.ndarray) -> Pairs:
+    """Return which place is within reach of which point; places are sorted by y, then by x."""
+    if not len(demand) or not len(places):
+        empty = np.zeros(0, int)
+        return Pairs(len(demand), len(places), empty, empty)
+    rows, start = np.unique(places[:, 1], return_index=True)
+    end = np.append(start[1:], len(places))
+    first_row = np.searchsorted(rows, demand[:, 1] - reach)
+    last_row = np.searchsorted(rows, demand[:, 1] + reach, side="right")
+    counts = last_row - first_row
+    point = np.repeat(np.arange(len(demand)), counts)
+    row = (
+        np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(first_row, counts)
+    )
+    # In one row a circle holds one stretch of places; a key that grows along all rows finds its ends.
+    half = np.sqrt(np.maximum(reach[point] ** 2 - (rows[row] - demand[point, 1]) ** 2, 0.0))
+    long = places[:, 0].max() + 2 * reach.max() + abs(demand[:, 0]).max() + 1.0
+    key = np.repeat(np.arange(len(rows)), end - start) * 2 * long + places[:, 0]
+    low = np.searchsorted(key, row * 2 * long + demand[point, 0] - half - SAME_MM)
+    high = np.searchsorted(key, row * 2 * long + demand[point, 0] + half + SAME_MM, side="right")
+    low, high = np.maximum(low, start[row]), np.minimum(high, end[row])
+    wide = np.maximum(high - low, 0)
+    step = np.arange(wide.sum()) - np.repeat(np.cumsum(wide) - wide, wide)
+    return Pairs(len(demand), len(places), np.repeat(point, wide), np.repeat(low, wide) + step)
 
 
-def _where_far(
-    cord: np.ndarray, places: np.ndarray, screws: tuple[Point, ...], reach: float, apart: float
-) -> tuple[Point, ...]:
-    """Return further screws: as long as a cord point is out of reach, the place that helps it best.
-
-    That is the place within reach of it that brings most points into reach, else the nearest place to it;
-    a point that no place helps is given up.
-    """
-    x, y = np.ascontiguousarray(places.T)
-    cord_x, cord_y = np.ascontiguousarray(cord.T)
-    # Squared distances: from each cord point to its nearest screw.
-    nearest = np.full(len(cord), np.inf)
-    free = np.ones(len(places), dtype=bool)
-    open_points = np.ones(len(cord), dtype=bool)
-    chosen: list[Point] = []
-
-    def settle(screw: Point) -> None:
-        np.minimum(nearest, (cord_x - screw[0]) ** 2 + (cord_y - screw[1]) ** 2, out=nearest)
-        free[(x - screw[0]) ** 2 + (y - screw[1]) ** 2 < apart**2] = False
-
-    for screw in screws:
-        settle(screw)
-    while True:
-        waiting = np.flatnonzero(open_points & (nearest > reach**2))
-        if not len(waiting):
-            return tuple(chosen)
-        worst = waiting[np.argmax(nearest[waiting].round(6))]
-        off = np.where(free, ((x - cord_x[worst]) ** 2 + (y - cord_y[worst]) ** 2).round(6), np.inf)
-        near = np.flatnonzero(off <= reach**2)
-        if len(near):
-            far = waiting[np.abs(cord_x[waiting] - cord_x[worst]) <= 2 * reach]
-            served = (
-                (x[near, None] - cord_x[None, far]) ** 2 + (y[near, None] - cord_y[None, far]) ** 2
-                <= reach**2
-            ).sum(axis=1)
-            best = near[np.lexsort((near, off[near], -served))[0]]
-        else:
-            best = np.argmin(off)
-            # A place that is hardly nearer than the nearest screw helps nobody.
-            if off[best] > (0.9**2) * nearest[worst]:
-                open_points[worst] = False
-                continue
-        chosen.append((float(x[best]), float(y[best])))
-        settle(chosen[-1])
+def _without_idle(screws: np.ndarray, held: int, demand: np.ndarray, reach: np.ndarray) -> np.ndarray:
+    """Return the screws without those that no point needs: others are within reach of each."""
+    serves = _distances(demand, screws) <= reach[:, None] + SAME_MM
+    served = serves.sum(axis=1)
+    kept = np.ones(len(screws), bool)
+    for k in range(held, len(screws)):
+        if (served[serves[:, k]] > 1).all():
+            served = served - serves[:, k]
+            kept[k] = False
+    return screws[kept]
 
 
-def _without_idle(
-    cord: np.ndarray, outer: tuple[Point, ...], inner: tuple[Point, ...], reach: float
-) -> tuple[Point, ...]:
-    """Return the inner screws without those that no cord point needs: others are within reach of each.
+def _find_open(loop: CordLoop, screws: np.ndarray, spacing: float, room: ScrewRoom) -> list[OpenStretch]:
+    """Return the stretches of a cord that lie farther than half of the spacing from every screw."""
+    points = _cord_points(loop)
+    off = _distances(points, screws).min(axis=1, initial=np.inf)
+    far = off > spacing / 2 + SAME_MM
+    if not far.any():
+        return []
+    if far.all() and loop.closed:
+        runs = [np.arange(len(points))]
+    else:
+        order = np.arange(len(points))
+        if loop.closed:
+            # A run may go over the first point.
+            order = np.roll(order, -int(np.flatnonzero(~far)[0]))
+        breaks = np.flatnonzero(np.diff(far[order].astype(int)))
+        runs = [run for run in np.split(order, breaks + 1) if far[run[0]]]
+    share = loop.length / (len(points) if loop.closed else max(1, len(points) - 1))
+    stretches = []
+    for run in runs:
+        worst, (x, y) = points[run[int(np.argmax(off[run].round(6)))]], points[run[len(run) // 2]]
+        names = name_blockers(room, (float(worst[0]), float(worst[1])), spacing / 2)
+        stretches.append(
+            OpenStretch(loop.name, (float(x), float(y)), min(len(run) * share, loop.length), names)
+        )
+    return stretches
 
-    A screw that is the nearest to a point out of everyone's reach stays.
-    """
-    screws = np.array([*outer, *inner])
-    off = np.hypot(cord[:, None, 0] - screws[None, :, 0], cord[:, None, 1] - screws[None, :, 1])
-    serves = off <= reach
-    far = ~serves.any(axis=1)
-    serves[far, off[far].argmin(axis=1)] = True
-    served_by = serves.sum(axis=1)
-    kept = []
-    for k, screw in enumerate(inner, start=len(outer)):
-        if (served_by[serves[:, k]] > 1).all():
-            served_by -= serves[:, k]
-        else:
-            kept.append(screw)
-    return tuple(kept)
+
+def _distances(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Return the distances between points, (len(a), len(b)) [mm]."""
+    return np.hypot(a[:, None, 0] - b[None, :, 0], a[:, None, 1] - b[None, :, 1])

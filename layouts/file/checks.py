@@ -127,6 +127,16 @@ def _check_make(file: PanelFile, problems: Problems) -> None:
             ("make", "cutter"), f'read {make.cutter:g} mm; method = "printed" has no cutter: remove the key'
         )
     look_up(material, make.material, ("make", "material"), problems)
+    if make.cover_material is not None:
+        if make.closing == "one-piece":
+            problems.add(
+                ("make", "cover_material"),
+                f"read '{make.cover_material}'; {closing} has no cover: remove the key",
+            )
+        look_up(material, make.cover_material, ("make", "cover_material"), problems)
+    for key, lacks in (("share_groove", "grooves"), ("inserts", "cover screws")):
+        if getattr(make, key) and make.closing != "cord":
+            problems.add(("make", key), f"read true; {closing} has no {lacks}: remove the key")
     if make.cord is not None:
         look_up(cord, make.cord, ("make", "cord"), problems)
     _check_screw(make.screw, ("make", "screw"), problems)
@@ -235,6 +245,13 @@ def _check_tank(file: PanelFile, problems: Problems) -> None:
                 ("tank", key),
                 f'read {key}; kind = "{tank.kind}" has no {key}: remove the key',
             )
+    if tank.posts == "auto" and not (pocket and file.make.closing == "cord"):
+        why = f'closing = "{file.make.closing}" has no cover screws' if pocket else "only a pocket holds them"
+        problems.add(
+            ("tank", "posts"),
+            f'read "auto"; posts stand in a pocket, a cover screw in each, and {why}: '
+            'remove the key, or write posts = "none"',
+        )
     if not pocket:
         return
     check_one_place({"within": tank.within, "at": tank.at}, ("tank",), problems)

@@ -101,6 +101,7 @@ _MESSAGES: dict[str, Callable[[str, dict[str, Any], str], str]] = {
     "greater_than_equal": lambda read, context, expected: f"read {read}; expected at least {context['ge']}",
     "less_than_equal": lambda read, context, expected: f"read {read}; expected at most {context['le']}",
     "string_type": lambda read, context, expected: f"read {read}; expected text in quotes, {expected}",
+    "bool_type": lambda read, context, expected: f"read {read}; expected true or false, without quotes",
     "int_type": lambda read, context, expected: f"read {read}; expected a whole number, {expected}",
     "float_type": lambda read, context, expected: f"read {read}; expected a number, {expected}",
     "finite_number": lambda read, context, expected: f"read {read}; expected a finite number, {expected}",
@@ -172,6 +173,8 @@ def _toml(value: object) -> str:
         return f"{{ {', '.join(f'{key} = {_toml(inner)}' for key, inner in value.items())} }}"
     if isinstance(value, list):
         return f"[{', '.join(_toml(inner) for inner in value)}]"
+    if isinstance(value, bool):
+        return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 

@@ -226,6 +226,16 @@ RULES: tuple[Rule, ...] = (
         PRACTICE,
     ),
     Rule(
+        "tank.posts",
+        "Does the cover over the tank need posts, and do they help enough?",
+        "note: in the middle of the tank it bows by more than a quarter of the squeeze that the cord has at the worst "
+        'tolerances, or posts = "auto" let posts stand there; caution: no number of posts that fits helps enough',
+        "A cover that bows between far screws lifts off its cord. A post holds it down in the middle of the pocket; "
+        "its screw's hole has a cord of its own.",
+        "Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, chapter 5, with points that stand still; a "
+        "quarter as for the cover's bow",
+    ),
+    Rule(
         "tank.room",
         "Has the tank room for the coolant's growth over its cold level?",
         "caution: less than tank, channels, parts and hoses, as far as their volume is given, grow by from 20 to 60 °C",
@@ -269,6 +279,22 @@ RULES: tuple[Rule, ...] = (
         "DIN 3852-2 (full thread); short collars: common practice, no source",
     ),
     Rule(
+        "port.wall",
+        "Does enough solid stand round each port's thread?",
+        "caution: less than the least wall of the file, or than one pitch, between the thread's largest diameter and a "
+        "face, an edge, a groove, a hole or other coolant; fault: less than the thread is deep",
+        "The thread is cut wider than its bore, and a tightened fitting presses outwards on its flanks: a thin wall "
+        "beside it cracks.",
+        "ISO 228-1 (diameters, height of the thread); one pitch, and the thread's height: common practice, no source",
+    ),
+    Rule(
+        "port.torque",
+        "Are fittings screwed into a plastic?",
+        "note: always where a port's thread is cut in one",
+        "A face seal needs little force; more bursts the plastic along the thread, at once or after weeks.",
+        "hand tight and a quarter turn: common practice, no source",
+    ),
+    Rule(
         "seal.squeeze",
         "Is the cord squeezed rightly at the worst tolerances?",
         "caution: outside 15 to 30 %",
@@ -285,28 +311,164 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "seal.bend",
         "Can the cord follow its groove?",
-        "fault: the groove has no inner radius left; caution: the inner radius is under 3 cord sections",
+        "fault: the inner radius of a turn is under 1 cord section; caution: under 3; note: under 6",
         "A cord bent tighter buckles out of its groove or thins at the corner.",
-        "cord groove guides: inner radius of 3 sections at least, 6 ideally",
+        "cord groove guides, https://barnwell.co.uk: inner radius of 3 sections at least, 6 ideally; 1 section: common "
+        "practice, no source",
+    ),
+    Rule(
+        "seal.cross",
+        "Does each groove keep off ports, holes and other grooves?",
+        "fault: a groove runs into something else that is cut at its depth",
+        "The cord has no floor there, and the cover no land: it leaks.",
+        "geometry",
     ),
     Rule(
         "cover.screws",
         "Is every stretch of cord held down by a screw?",
-        "caution: a place of the cord is further from its nearest screw than the cover's stiffness, 10 screw "
-        "diameters, or 8 thicknesses of a plastic cover allow; fault: no screw at all",
+        "caution: a place of the cord is further from its nearest screw than half of what the cover's stiffness, 10 "
+        "screw diameters, or 8 thicknesses of a plastic cover allow between two, for there is no room for one; fault: "
+        "no screw at all",
         "The cover bows up between screws and the cord loses its squeeze.",
         "beam between screws: spacing = (32 E a t^3 d / q)^(1/4), with 0.05 mm of lift; 10 diameters and 8 "
         "thicknesses: common practice, no source",
     ),
     Rule(
+        "cover.bow",
+        "Does the cover stay on its cord, in use and at the test?",
+        "caution: it lifts at a place of the cord by more than a quarter of the cord's squeeze at the worst "
+        "tolerances; fault: by so much that less than 10 % of squeeze is left there",
+        "Where the cover bows up between its screws the cord loses its squeeze, and weeps.",
+        "plate by finite elements, shear counted, on the body and under the screws' heads, loaded by the coolant up to the "
+        "cord's middle and by the cord at its largest squeeze; a quarter: fastener spacing for gasketed covers; 10 %: "
+        "published compression guide, https://oringsupplyco.com/blog/o-ring-compression-rate-guide/",
+    ),
+    Rule(
+        "cover.stress",
+        "Does the cover stand its bending, in use and at the test?",
+        "fault: a stress above what its material stands, for years in use, for hours at the test; caution: in use, "
+        "above half of that in a plastic",
+        "Acrylic crazes under lasting stress, half as much near screws, alcohols and glycols; a crack starts there.",
+        "plate by finite elements, its stress averaged over a circle one thickness wide; allowable stress: the "
+        "materials table",
+    ),
+    Rule(
         "cover.thick",
-        "Do the cover and the floor over the tank hold the test pressure?",
-        "fault: the stress is above the material's lasting limit; caution: above half of it, or bowing by "
-        "more than a quarter of the cord's squeeze",
-        "Acrylic crazes under lasting stress, half as much near screws, alcohols and glycols; a bowed "
-        "cover weeps.",
-        "Navier's series for a simply supported plate (Timoshenko and Woinowsky-Krieger, Theory of Plates "
-        "and Shells, table 8); allowable stress: the materials table",
+        "Does the cover hold over the widest wet span, by the quick estimate of the plan?",
+        "bonded, fault: the stress is above what the material stands; caution: in use, above half of that where the "
+        "coolant attacks it; on a cord, caution: either of them, left out once the real cover is calculated",
+        "Acrylic crazes under lasting stress, half as much near screws, alcohols and glycols.",
+        "Navier's series for a simply supported plate (Timoshenko and Woinowsky-Krieger, Theory of Plates and "
+        "Shells, table 8); allowable stress: the materials table",
+    ),
+    Rule(
+        "floor.thick",
+        "Do the body's floors over tank and channels stand the pressure, in use and at the test?",
+        "fault: the stress of a sheet whose edges only rest is above what its material stands; caution: in use, above "
+        "half of that where the coolant attacks it",
+        "Acrylic crazes under lasting stress; a floor that breaks cannot be mended.",
+        "rectangular plates (Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells): edges that rest, table "
+        "8, as the safe side, edges that are held, table 35, as the other; allowable stress: the materials table",
+    ),
+    Rule(
+        "screw.growth",
+        "May cover and body grow unlike without bending the cover's screws?",
+        "caution: between 20 °C and the coolant's warmest, or 0 °C and colder coolant, the furthest screw's place in "
+        "the cover moves over its place in the body by more than the clearance hole leaves to a side; only where "
+        "cover and body are of different materials",
+        "The screw is bent, the cover cracks at its hole, or it warps and lifts off its cord.",
+        "expansion: the materials table; clearance holes: ISO 273; 0 °C: common practice, no source",
+    ),
+    Rule(
+        "screw.thread",
+        "Does the thread of the cover screws hold in the body?",
+        "fault: thread or insert bears less for years than pulls on the most loaded screw at the test pressure; "
+        "caution: less than 1.5 times that, which keeps the joint closed; or the body is thinner than the thread which "
+        "its material needs",
+        "A thread that is loaded beyond its lasting limit creeps, crazes and strips, and the cover lifts.",
+        "FED-STD-H28/2 (shear area of the thread); the materials table (allowable stress, engagement); tightening by "
+        "torque scatters by a factor of 1.6 to 2 (VDI 2230), 1.5: common practice, no source",
+    ),
+    Rule(
+        "screw.head",
+        "Does the cover bear the cover screws' heads?",
+        "fault: the cover under a head or its plain washer bears less for years than pulls on the most loaded screw at "
+        "the test pressure; caution: less than 1.5 times that",
+        "A head sinks into a plastic cover, crazes it, and the screw loses its pull.",
+        "pull over the bearing face (ISO 4762, ISO 7089); allowable stress: the materials table",
+    ),
+    Rule(
+        "screw.length",
+        "Is there a cover screw of a preferred length?",
+        "fault: none reaches the body with its tip off the bottom of the hole; caution: the longest that does has less "
+        "thread than the body's material needs",
+        "A screw that touches the bottom does not clamp, and feels tight all the same.",
+        "ISO 4762 (lengths); thread engagement: the materials table",
+    ),
+    Rule(
+        "screw.insert",
+        "Do threaded inserts help, and do they fit?",
+        "note: a plastic body is tapped, or where inserts go and into which holes; caution: less wall round an insert "
+        "than the table of inserts asks for, or no insert for that body; fault: the body is too thin for one",
+        "A thread cut in plastic wears with each opening; an insert with too little plastic round it splits it.",
+        "the table of inserts; the maker's drawing comes before it",
+    ),
+    Rule(
+        "screw.room",
+        "Have the cover screws' heads and washers room, and fittings, spanners and pump beside them?",
+        "fault: a head under the pump or a fitting's collar, or in another head; caution: in the way of a spanner, or "
+        "a washer that does not lie flat",
+        "A head stands up from its face: what comes after it does not seat, or cannot be tightened.",
+        "ISO 4762, ISO 7089, DIN 3852-2 (sizes); spanner: common practice, no source",
+    ),
+    Rule(
+        "screw.torque",
+        "How tight are the cover screws?",
+        "note: always where body or cover is of plastic",
+        "Plastic creeps under a screw, and the cord loses its squeeze; a tighter screw only creeps more.",
+        "VDI 2230 (torque), friction of 0.1 to 0.2: common practice, no source; thread locker: D. Dunn, Adhesives and "
+        "Sealants Industry, August 2018",
+    ),
+    Rule(
+        "bond.land",
+        "Is every bonded land wide enough?",
+        "fault: less than 4 mm, or the file's least_wall where that is more, between two wet things, to the outer "
+        "edge, or to a dry hole through the joint",
+        "Adhesive wets no joint all over; on a narrow land one flaw is a leak.",
+        PRACTICE,
+    ),
+    Rule(
+        "bond.pull",
+        "Does the bond hold the cover at the test pressure?",
+        "fault: at the rim of a wet span more than 2.77 MPa; caution: there more than 1.23 MPa (2.77 / 2.25), or more "
+        "than 0.41 MPa (2.77 / 6.75) in the mean over all lands",
+        "A cover that bows over a wide span peels the bond open from the rim.",
+        "strength of solvent-bonded acrylic: Tsao, Chang and Chien, Micromachines 13 (2022) 1131; partial factors: "
+        "Adhesives Design Toolkit (National Physical Laboratory), durability design, table 2; rim: Hetenyi, Beams on "
+        "Elastic Foundation, with Kanninen's foundation (1973), recalled, not verified",
+    ),
+    Rule(
+        "bond.squeeze",
+        "Where does the adhesive go that is pressed out of the lands?",
+        "note: always; caution: all of it would take more than a quarter of a channel's section",
+        "Beads along the channels narrow them and come loose into the pump.",
+        "a film of 0.2 mm pressed to 0.1 mm: within the 0.05 to 0.2 mm of B. Goss, Practical Guide to Adhesive Bonding "
+        "of Small Engineering Plastic and Rubber Parts; a quarter: common practice, no source",
+    ),
+    Rule(
+        "bond.clamp",
+        "How is the cover pressed on while the bond sets?",
+        "note: always; caution: no clamp or weight presses some land",
+        "A land that is not pressed stays open; one pressed hard is starved of adhesive, and acrylic crazes.",
+        "cone of 45 degrees from each clamp: R. Rabiej, How to glue up joints, Fine Woodworking, 2010; board, pads "
+        "and pressure: common practice, no source",
+    ),
+    Rule(
+        "bond.material",
+        "Do body and cover take a bond?",
+        "caution: one of them is POM; caution: their expansion differs by more than 1e-5 1/K",
+        "Neither solvents nor adhesives hold on POM without treatment; unlike plates shear the bond with each warming.",
+        PRACTICE,
     ),
     Rule(
         "seat.floor",
@@ -364,6 +526,22 @@ RULES: tuple[Rule, ...] = (
         "caution: the panel is printed, and the material has no printed wall in the table",
         "A material that is not known to print has unknown strength and tightness as a print.",
         "the materials table",
+    ),
+    Rule(
+        "material.heat",
+        "Do body and cover stand the coolant's heat?",
+        "fault: the coolant's warmest place is above what the material stands for years; caution: within 10 K of it",
+        "A warm plastic creeps under its own screws until the cord is loose; a wet one grows brittle.",
+        "the materials table; 10 K: common practice, no source",
+    ),
+    Rule(
+        "material.coolant",
+        "Does the coolant attack what it touches?",
+        "caution: a glycol in a plastic that it crazes; aluminium in a coolant without inhibitor; note: parts of "
+        "unknown metal beside aluminium in such a coolant; inhibitors in a plastic that alkali and amines attack",
+        "Crazed plastic cracks at half of the stress that it stands in clean air; corroded aluminium pits, leaks and "
+        "clogs the channels.",
+        "the materials table; half of the stress: common practice, no source",
     ),
     Rule(
         "print.bridge",

@@ -20,3 +20,15 @@ CAUTIONS: tuple[str, ...] = (
     "certificate, and a leak test of the finished panel stays necessary.",
 )
 """What every output says wherever the work can hurt."""
+
+BONDING_CAUTIONS: tuple[str, ...] = (
+    "Vapours of cements, monomers and resins harm and burn: moving air, gloves against the solvent in use, eye "
+    "protection, no flame or spark; read the safety data sheet first.",
+    "Solvent crazes acrylic that is under stress: anneal machined, bent or tightly clamped parts before they are "
+    "bonded, never flame-polish what will be wetted, and never clamp a part flat by force.",
+    "Bond between 16 and 38 degrees C, best at 21 to 24, with both parts and the cement as warm as the room.",
+    "Let the bond cure as long as its maker's data sheet says, at least a day, before clamps come off, and a week "
+    "before a leak test: until then solvent in it weakens the joint.",
+)
+"""What is said wherever a bonded joint is described; temperatures: fabrication guides for acrylic sheet, 60 to 100 °F,
+best 70 to 75 °F; the rest common practice, no source."""

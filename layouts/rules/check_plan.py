@@ -10,7 +10,15 @@ from geom.findings import Finding
 from layouts.advice import Advised
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed, Sealed
+from layouts.rules.bond_rules import (
+    check_bond_lands,
+    check_bond_material,
+    check_bond_pull,
+    check_clamps,
+    check_squeeze_out,
+)
 from layouts.rules.channel_rules import check_narrow
+from layouts.rules.fastening_rules import check_fastening
 from layouts.rules.feed_rules import (
     check_feed_bore,
     check_feed_column,
@@ -20,6 +28,7 @@ from layouts.rules.feed_rules import (
     check_inlet_head,
 )
 from layouts.rules.fill_rules import check_drain, check_fill, check_growth, note_volume
+from layouts.rules.floor_rules import check_cover, check_floors
 from layouts.rules.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
 from layouts.rules.heat_rules import (
     check_capacities,
@@ -28,6 +37,7 @@ from layouts.rules.heat_rules import (
     check_order,
     check_rises,
 )
+from layouts.rules.insert_rules import check_inserts
 from layouts.rules.make_rules import (
     check_bridges,
     check_cutter,
@@ -37,13 +47,17 @@ from layouts.rules.make_rules import (
     check_reach,
     check_room,
 )
+from layouts.rules.material_rules import check_material_coolant, check_material_heat, check_screw_growth
 from layouts.rules.port_rules import (
     check_port_room,
     check_port_seats,
     check_pump_screws,
     check_seat_floor,
     check_threads,
+    check_torque,
 )
+from layouts.rules.port_walls import check_port_walls
+from layouts.rules.post_rules import check_posts
 from layouts.rules.pump_rules import (
     check_beyond,
     check_bore,
@@ -52,7 +66,13 @@ from layouts.rules.pump_rules import (
     check_flow,
     check_noise,
 )
-from layouts.rules.seal_rules import check_cord, check_cover, check_cover_screws, check_groove_bends
+from layouts.rules.screw_room_rules import check_screw_room
+from layouts.rules.screw_rules import check_cover_screws
+from layouts.rules.seal_rules import (
+    check_cord,
+    check_groove_bends,
+    check_groove_crossings,
+)
 
 
 def check_plan(
@@ -104,10 +124,20 @@ def check_plan(
         *check_port_room(routed),
         *check_port_seats(panel, routed),
         *check_threads(panel, routed),
+        *check_port_walls(panel, routed, detail),
+        *check_torque(panel, routed),
         *check_cord(panel),
-        *check_groove_bends(panel, routed),
-        *check_cover_screws(panel, sealed),
-        *check_cover(panel, routed),
+        *check_groove_bends(panel, sealed),
+        *check_groove_crossings(panel, sealed, detail),
+        *check_cover_screws(panel, routed, sealed),
+        *check_cover(panel, routed, advised.heating),
+        *check_floors(panel, routed, advised.heating),
+        *check_posts(panel, routed),
+        *check_bond_lands(panel, sealed),
+        *check_bond_pull(panel, sealed),
+        *check_squeeze_out(routed, sealed),
+        *check_clamps(panel, sealed),
+        *check_bond_material(panel),
         *check_seat_floor(panel, routed),
         *check_pump_screws(panel, detail),
         *check_cutter(panel, routed),
@@ -116,5 +146,11 @@ def check_plan(
         *check_least_wall(panel),
         *check_floor(panel),
         *check_material(panel),
+        *check_material_heat(panel, advised.heating),
+        *check_material_coolant(panel, advised.heating),
+        *check_screw_growth(panel, sealed, advised.heating),
+        *check_fastening(panel, sealed, detail, advised),
+        *check_inserts(panel, sealed, detail),
+        *check_screw_room(panel, routed, sealed, detail),
         *check_bridges(panel, routed),
     )

@@ -15,6 +15,7 @@ from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
 from layouts.roofs import find_widest_roof
 from layouts.rules.findings import make_finding
+from layouts.tank import narrowest_way
 
 REACH_GOOD, REACH_MOST = 4.0, 6.0
 """Depth over cutter diameter that is cut well, and at all."""
@@ -98,7 +99,9 @@ def check_reach(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     ]
     if routed.tank.box is not None:
         x0, y0, x1, y1 = routed.tank.box
-        across, deep = max(panel.make.cutter, 2 * routed.tank.corner_radius), panel.tank.depth
+        # Posts stand at least the cutter apart, but a larger one may not pass between them.
+        fits = min(2 * routed.tank.corner_radius, narrowest_way(routed.tank))
+        across, deep = max(panel.make.cutter, fits), panel.tank.depth
         pockets.append((deep, across, "tank", ((x0 + x1) / 2, (y0 + y1) / 2, deep)))
     depth, cutter, name, place = max(pockets, key=lambda row: row[0] / row[1])
     ratio = depth / cutter

@@ -12,12 +12,13 @@ from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
 from layouts.clearance import ports_apart, tank_z
 from layouts.closing.wet_regions import layer_runs
-from layouts.detail import BELOW_THREAD, SPOT_FACE_DEPTH, name_channel
+from layouts.detail import SPOT_FACE_DEPTH, name_channel
 from layouts.faces import face_z, joints_of, layer_z, layers_of
 from layouts.loop_network import port_bore
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rules.findings import make_finding
+from layouts.strength.screw_hole import BELOW_THREAD
 
 
 def check_port_room(routed: Routed) -> tuple[Finding, ...]:
@@ -167,6 +168,33 @@ def thread_room(panel: Panel, routed: Routed, port: PlacedPort) -> tuple[float, 
         return port.depth, port_bore(routed.channel(port.channel), port)
     unbroken = port_bore(routed.channel(port.channel), port) - SPOT_FACE_DEPTH
     return unbroken, unbroken
+
+
+def check_torque(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether fittings are screwed into a plastic, which little torque bursts (`port.torque`)."""
+    row = tables.material(panel.make.material)
+    ports = [port for port in routed.ports if port.on not in joints_of(panel)]
+    covered = [port for port in routed.ports if port.on in joints_of(panel)]
+    cover = tables.material(panel.make.cover_row)
+    held = [*(ports if row.kind == "plastic" else ()), *(covered if cover.kind == "plastic" else ())]
+    if not held:
+        return ()
+    of = " and ".join(
+        dict.fromkeys(
+            rows.name for rows, kept in ((row, ports), (cover, covered)) if kept and rows.kind == "plastic"
+        )
+    )
+    return (
+        make_finding(
+            "port.torque",
+            "note",
+            f"{len(held)} {'port has its thread' if len(held) == 1 else 'ports have their threads'} in {of}",
+            "use parallel threads with a sealing ring under the collar, no tape; turn them in by hand, then at most a "
+            "quarter turn more",
+            at_mm=held[0].at,
+            features=tuple(port.name for port in held),
+        ),
+    )
 
 
 def check_seat_floor(panel: Panel, routed: Routed) -> tuple[Finding, ...]:

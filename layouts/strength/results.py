@@ -55,16 +55,22 @@ class Fastening:
         "M4".
     loads_n : tuple of float
         Pull on each screw at test pressure, cord and pressure together, in the order of the screws, [N].
+    asked_n : float
+        What each should be tightened to, so that the joint stays closed at the most loaded one, [N].
     preload_n : float
-        What each is tightened to, [N].
+        What each is tightened to: no more than thread, head and screw stand, [N].
     holds_n : float
-        What its thread in the body (or the insert) may carry, [N].
+        What its thread in the body (or the insert) may carry for years, [N].
+    head_holds_n : float
+        What the cover under its head, or its washer, may carry for years, [N].
     torque_nm : tuple of (float, float)
         Least and most for that preload, by the friction that may be, [N m]: an estimate.
-    length : float
-        Of the screw under its head, a preferred length, [mm].
+    length : float or None
+        Of the screw under its head, a preferred length, [mm]; None where even the shortest finds no thread.
     engagement : float
         Of its thread in the body, [mm].
+    washer : float
+        Outer diameter of the washer under its head, [mm]; 0 without.
     insert : str or None
         Name of its row in the table of inserts.
     """
@@ -72,9 +78,12 @@ class Fastening:
     layer: Layer
     screw: str
     loads_n: tuple[float, ...]
+    asked_n: float
     preload_n: float
     holds_n: float
+    head_holds_n: float
     torque_nm: tuple[float, float]
-    length: float
+    length: float | None
     engagement: float
+    washer: float
     insert: str | None

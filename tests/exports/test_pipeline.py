@@ -22,6 +22,7 @@ WANTED = {
     "body.step",
     "body.stl",
     "body.3mf",
+    "closing.svg",
     "cover.step",
     "cover.stl",
     "cover.3mf",
@@ -32,7 +33,7 @@ WANTED = {
     "report.json",
 }
 
-ON_FAULT = {"plan.svg", "pressure.svg", "pumps.svg", "report.json"}
+ON_FAULT = {"closing.svg", "plan.svg", "pressure.svg", "pumps.svg", "report.json"}
 
 
 def names_in(folder: Path) -> set[str]:

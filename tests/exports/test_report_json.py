@@ -11,6 +11,7 @@ from sample_plan import accept, fault, rich_plan, sample_plan
 from exports.pipeline import Checked
 from exports.report_json import encode_report, order_findings, report_document
 from exports.writing import FileRecord
+from geom.outline import Line, outline_circle
 from layouts.plan import Plan
 
 CONTRACT = {
@@ -20,6 +21,7 @@ CONTRACT = {
     "pump",
     "tank",
     "channels",
+    "cords",
     "routing",
     "flow",
     "volumes",
@@ -41,7 +43,13 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
     assert document["seconds"] == {"read": 0.123}
     assert document["ports"][0].keys() == {"name", "part", "role", "on", "at_mm", "thread", "layer"}
     assert document["pump"] == {"at_mm": [115.0, 35.0], "turn_deg": 0}
-    assert document["tank"] == {"at_mm": [90.0, 75.0], "size_mm": [50.0, 30.0], "outlet_mm": [115.0, 75.0]}
+    assert document["tank"] == {
+        "at_mm": [90.0, 75.0],
+        "size_mm": [50.0, 30.0],
+        "outlet_mm": [115.0, 75.0],
+        "posts_mm": [],
+        "post_diameter_mm": None,
+    }
     channel = document["channels"][1]
     assert channel["from"] == "pump outlet"
     assert channel["to"] == ["block inlet", "drain"]
@@ -61,6 +69,45 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
     wider = tuple(replace(channel, width=channel.width + 1.0) for channel in plan.routed.channels)
     widened = replace(plan, routed=replace(plan.routed, channels=wider))
     assert report_document(widened, checked, (), (), {})["routing"]["before_widening"] is True
+
+
+@pytest.mark.published(
+    source="closed form: a groove's middle is as long as its lines and arcs; at most 3 % of stretch"
+)
+def test_cords_tell_how_long_they_are_cut():
+    plan = sample_plan()
+    ring = replace(plan.sealed.loops[0], path=outline_circle((40.0, 60.0), 20.0), layer="front")
+    line = replace(
+        ring,
+        name="groove 2",
+        path=(Line((0.0, 0.0), (30.0, 0.0)),),
+        closed=False,
+        meets=("groove 1", "groove 1"),
+    )
+    sealed = replace(plan.sealed, loops=(ring, line))
+    cords = report_document(replace(plan, sealed=sealed), None, (), (), {})["cords"]
+    assert cords == [
+        {
+            "name": "groove 1",
+            "region": "loop",
+            "layer": "front",
+            "length_mm": 125.66,
+            "cut_mm": [122.0, 125.7],
+            "scarf_mm": 2.0,
+            "least_radius_mm": 18.7,
+        },
+        {
+            "name": "groove 2",
+            "region": "loop",
+            "layer": "front",
+            "length_mm": 30.0,
+            "cut_mm": [29.1, 30.0],
+            "scarf_mm": 2.0,
+            "least_radius_mm": None,
+        },
+    ]
+    bare = replace(plan.sealed, loops=())
+    assert report_document(replace(plan, sealed=bare), None, (), (), {})["cords"] == []
 
 
 @pytest.mark.published(

@@ -105,7 +105,7 @@ def test_report_tells_layers_and_holes(plan: Plan, made: Path):
     report = json.loads((made / "report.json").read_text("utf-8"))
     assert report["result"] == "ok"
     assert report["panel"]["layers"] == 2
-    assert len(report["panel"]["front_screws_mm"]) == 3
+    assert len(report["panel"]["front_screws_mm"]) == 10
     channels = {channel["name"]: channel for channel in report["channels"]}
     back = channels["block - tank"]
     assert back["layer"] == "front"
@@ -150,8 +150,8 @@ def test_plan_shows_front_channels_apart_and_says_so(plan: Plan):
     assert 'pattern id="front"' in picture
     assert "cover screw M4, back only" in said
     assert "cover screw M4, front only" in said
-    # Two of the back alone, and the legend's.
-    assert picture.count(f'stroke="{SOFT}" stroke-width="1.1" {HIDDEN}') == 3
+    # Sixteen of the back alone, and the legend's.
+    assert picture.count(f'stroke="{SOFT}" stroke-width="1.1" {HIDDEN}') == 17
     assert_inside(picture)
     assert_no_text_over_text(picture)
 
@@ -168,9 +168,9 @@ def test_standing_coolant_in_front_is_lighter(plan: Plan):
 
 
 def test_screws_are_sorted_by_the_covers_they_are_in(plan: Plan):
-    corners = plan.sealed.screws
-    assert sort_screws(plan) == {"back": corners[2:], "both": corners[:2], "front": ((80.0, 112.0),)}
-    assert sort_screws(sample_plan()) == {"both": corners}
+    back, front = plan.sealed.screws, plan.sealed.front_screws
+    assert sort_screws(plan) == {"back": back[2:], "both": back[:2], "front": front[2:]}
+    assert sort_screws(sample_plan()) == {"both": sample_plan().sealed.screws}
     assert sort_screws(replace(plan, sealed=replace(plan.sealed, screws=(), front_screws=()))) == {}
 
 

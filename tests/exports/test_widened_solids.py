@@ -12,11 +12,10 @@ from exports.pipeline import check_solids
 from geom.findings import has_fault
 from layouts import roofs
 from layouts.clearance import clearances_of
-from layouts.closing.cords import seal_panel
-from layouts.closing.screws import place_screws
+from layouts.closing.close import close_panel
 from layouts.detail import detail_panel
 from layouts.panel import Closing
-from layouts.plan import Plan, Sealed
+from layouts.plan import Plan
 from layouts.widen import widen_channels
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
@@ -27,8 +26,7 @@ def plan_widened(closing: Closing, widen_to: float) -> Plan:
     panel = replace(panel, channel=replace(panel.channel, widen_to=widen_to))
     routed = widen_channels(panel, sample_routed(closing))
     gaps = clearances_of(panel)
-    loops = seal_panel(panel, routed, gaps)
-    sealed = Sealed(loops, place_screws(panel, routed, loops, gaps))
+    sealed = close_panel(panel, routed, gaps)
     detail = detail_panel(panel, routed, sealed, gaps)
     return replace(sample_plan(), panel=panel, routed=routed, sealed=sealed, detail=detail)
 

@@ -10,21 +10,34 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sample_detail import (
     CORD,
+    FILLET,
     GROOVE,
     GROOVE_DEPTH,
     LAND,
     channel,
-    disc,
+    draw_middle,
+    grow_feed,
     grow_main,
     make_panel,
     make_plate,
+    make_track,
 )
 
-from geom.build import Solids, build_solids, make_ring, make_solid, merge_blanks
+from geom.build import Solids, build_solids, make_solid, merge_blanks
+from geom.build import make_track as build_track
 from geom.errors import GeometryError
-from geom.features import Blank, Cylinder, Detail, Feature, Prism, Ring
+from geom.features import Blank, Cylinder, Detail, Feature, Prism, Track
 from geom.kernel import find_volume, is_valid, make_face, read_loops
-from geom.outline import Arc, Line, outline_circle, outline_rectangle, outline_route
+from geom.outline import (
+    Arc,
+    Line,
+    outline_circle,
+    outline_rectangle,
+    path_length,
+    reverse_path,
+    round_corners,
+    track_polygon,
+)
 from geom.tessellate import mesh_solid
 from geom.volume import check_meshes, plan_volume
 
@@ -68,20 +81,21 @@ def test_progress_tells_each_step():
     source="closed form: a strip of width w along a smooth closed line of length l has area w l"
 )
 def test_groove_keeps_its_width_round_every_corner(panel):
-    """Groove and cord share a midline, so their areas are as their widths, fillets included."""
+    """By the kernel and by polygons of the walls, corners included."""
     tools = {feature.name: solid for feature, solid in panel.tools}
-    for k in (1, 2):
-        groove = find_volume(tools[f"groove {k}"]) / GROOVE_DEPTH
-        cord = panel.volumes[f"insert cord {k}"] / GROOVE_DEPTH
-        assert groove / cord == pytest.approx(GROOVE / CORD, rel=1e-9)
+    for k, grow in ((1, grow_feed), (2, grow_main)):
+        middle = draw_middle(grow(LAND + GROOVE / 2))
+        length = path_length(middle)
+        assert find_volume(tools[f"groove {k}"]) == pytest.approx(length * GROOVE * GROOVE_DEPTH, rel=1e-9)
+        assert panel.volumes[f"insert cord {k}"] == pytest.approx(length * CORD * GROOVE_DEPTH, rel=1e-9)
+        assert track_polygon(middle, True, GROOVE, 1e-4).area == pytest.approx(length * GROOVE, rel=1e-5)
 
 
 def test_groove_is_rounded_with_one_centre_on_both_sides():
-    ring = Ring(grow_main(LAND + GROOVE), grow_main(LAND), 0.0, 1.5, 2.0)
-    (face,) = make_ring("groove", ring)
+    (face,) = build_track("groove", make_track(grow_main(LAND + GROOVE / 2)))
     arcs = [s for loop in read_loops(face) for s in loop if isinstance(s, Arc)]
-    small = [a for a in arcs if a.radius == pytest.approx(2.0)]
-    large = [a for a in arcs if a.radius == pytest.approx(2.0 + GROOVE)]
+    small = [a for a in arcs if a.radius == pytest.approx(FILLET)]
+    large = [a for a in arcs if a.radius == pytest.approx(FILLET + GROOVE)]
     assert len(small) == len(large) == 2
     for a in small:
         assert min(math.dist(a.centre, b.centre) for b in large) < 1e-6
@@ -138,13 +152,21 @@ def test_panel_without_coolant_has_an_empty_wet_solid():
     assert solids.volumes["wet"] == 0
 
 
-def test_ring_round_a_ring_of_channels_is_two_grooves():
-    frame = lambda e: tuple(  # noqa: E731
-        outline_route(run, 14.0, 8.0 + 2 * e)
-        for run in (((10, 10), (60, 10)), ((60, 10), (60, 50)), ((60, 50), (10, 50)), ((10, 50), (10, 10)))
+@pytest.mark.published(
+    source="closed form: a strip of width w along a smooth line of length l with round ends has area w l + pi w^2/4"
+)
+def test_open_track_has_round_ends():
+    path = round_corners(((0, 0), (30, 0), (30, 25)), 6.0)
+    solid = make_solid("groove", Track(path, False, 2.8, 0.0, 1.5))
+    assert find_volume(solid) == pytest.approx(1.5 * (2.8 * path_length(path) + math.pi / 4 * 2.8**2))
+
+
+def test_track_that_turns_either_way_is_the_same():
+    middle = draw_middle(grow_main(LAND + GROOVE / 2))
+    one, two = (
+        make_solid("groove", Track(path, True, GROOVE, 0.0, 1.5)) for path in (middle, reverse_path(middle))
     )
-    solid = make_solid("groove", Ring(frame(4.8), frame(2.2), 0.0, 1.5, 2.0))
-    assert len(solid.Solids()) == 2
+    assert find_volume(one) == pytest.approx(find_volume(two), rel=1e-12)
 
 
 @given(
@@ -200,12 +222,28 @@ def test_feature_that_cuts_the_plate_in_two_is_named():
         ((channel("c", ((20, 30), (80, 30)), 5, 5),), "c: its top at z = 5 mm is not above"),
         ((channel("c", ((20, 30), (80, 30)), 0, 5),) * 2, "c: two of the panel's features"),
         (
-            (Feature("groove", "groove", "dry", Ring(disc(50, 30, 9), disc(50, 30, 9), 0, 1)),),
-            "groove: its inner outline reaches its outer one",
+            (
+                Feature(
+                    "groove",
+                    "groove",
+                    "dry",
+                    Track(round_corners(((20, 30), (50, 30), (50, 50)), 1), False, 3, 0, 1),
+                ),
+            ),
+            r"groove: the turn at .* has a radius of 1 mm, too tight for an outline 1\.5 mm off it: raise",
         ),
         (
-            (Feature("groove", "groove", "dry", Ring(disc(50, 30, 9), disc(80, 30, 9), 0, 1)),),
-            "groove: its inner outline does not lie inside",
+            (
+                Feature(
+                    "groove",
+                    "groove",
+                    "dry",
+                    Track(
+                        round_corners(((20, 30), (60, 30), (60, 40), (30, 40), (30, 32)), 2.5), False, 4, 0, 1
+                    ),
+                ),
+            ),
+            "groove: .*meets itself; give it room",
         ),
         ((Feature("all", "tank", "wet", Prism((outline_rectangle(-1, -1, 101, 61, 0),), 0, 20)),), "cut all"),
     ],

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from geom.errors import OutOfRange
 from geom.standards.tables import (
@@ -74,10 +77,44 @@ def test_a_screw_grows_from_tap_drill_to_head(name: str) -> None:
 def test_a_material_is_in_the_range_of_its_kind(name: str) -> None:
     m = material(name)
     assert m.allowable_mpa < m.young_mpa / 100
-    assert (1000 < m.young_mpa < 5000) if m.kind == "plastic" else (60000 < m.young_mpa < 80000)
+    assert (1000 < m.young_mpa < 5000) if m.kind == "plastic" else (60000 < m.young_mpa < 210000)
     assert 0.3 <= m.poisson < 0.4
-    assert (m.engagement >= 2) if m.kind == "plastic" else (1.5 <= m.engagement <= 2)
+    assert (m.engagement >= 2) if m.kind == "plastic" else (1 <= m.engagement <= 2)
     assert m.least_wall_printed is None or m.least_wall_printed >= m.least_wall_milled
+    assert m.allowable_mpa < m.allowable_short_mpa <= 2 * m.allowable_mpa + 10
+    assert 60 <= m.limit_c <= 100
+    assert m.young_limit_mpa < m.young_mpa
+    assert (0.3 <= m.creep_share < 0.7) if m.kind == "plastic" else (m.creep_share == 1)
+    assert 0.2 < m.allowable_limit_share < 1
+    assert all(word and word == word.strip() for word in m.attacked_by)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.sampled_from(material_names()), st.floats(-60, 200), st.floats(0, 60))
+def test_a_warmer_material_is_never_stiffer_or_stronger(name: str, celsius: float, warmer: float) -> None:
+    m = material(name)
+    for lasting in (False, True):
+        assert 0 < m.young_at(celsius + warmer, lasting) <= m.young_at(celsius, lasting) <= m.young_mpa
+        assert 0 < m.allowable_at(celsius + warmer, lasting) <= m.allowable_at(celsius, lasting)
+    assert m.young_at(celsius, lasting=True) <= m.young_at(celsius)
+    assert m.allowable_at(celsius, lasting=True) < m.allowable_at(celsius)
+
+
+def test_values_between_23_and_the_limit_are_linear_and_held_outside() -> None:
+    m = replace(
+        material("PC"),
+        young_mpa=2000.0,
+        young_limit_mpa=1000.0,
+        limit_c=63.0,
+        creep_share=0.5,
+        allowable_mpa=10.0,
+        allowable_short_mpa=20.0,
+        allowable_limit_share=0.6,
+    )
+    assert [m.young_at(celsius) for celsius in (-10, 23, 33, 63, 80)] == [2000, 2000, 1750, 1000, 1000]
+    assert m.young_at(43, lasting=True) == 750
+    assert [m.allowable_at(celsius) for celsius in (0, 43, 90)] == pytest.approx([20, 16, 12])
+    assert m.allowable_at(43, lasting=True) == pytest.approx(8)
 
 
 @pytest.mark.parametrize("section", cord_sections())

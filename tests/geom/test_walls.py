@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from sample_detail import channel, disc, make_panel, make_plate
+from sample_detail import channel, make_panel, make_plate, ring_track
 
 from geom.build import build_solids
-from geom.features import Blank, Cylinder, Detail, Feature, Prism, Ring
+from geom.features import Blank, Cylinder, Detail, Feature, Prism
 from geom.outline import outline_rectangle
 from geom.tessellate import mesh_solid
 from geom.walls import (
@@ -63,7 +63,7 @@ def screw_above_channel(t: float) -> tuple[Feature, ...]:
 
 def screw_beside_groove(t: float) -> tuple[Feature, ...]:
     return (
-        Feature("groove", "groove", "dry", Ring(disc(40, 30, 15), disc(40, 30, 12), 0, 1.5)),
+        Feature("groove", "groove", "dry", ring_track(40, 30, 12, 15, 0, 1.5)),
         bore("port", (40 + 15 + t + 2, 30, 20), (0, 0, -1), 20, 2.0, opens=("front",)),
     )
 
@@ -131,7 +131,7 @@ def test_edge_port_under_its_own_groove():
     """In 16 mm a bore of 11.8 mm leaves 2.1 mm a side; a groove of 1.9 mm leaves 0.2 mm of that."""
     detail = cover(
         make_plate(
-            Feature("groove 1", "groove", "dry", Ring(disc(40, 30, 20), disc(40, 30, 17.4), 0, 1.9)),
+            Feature("groove 1", "groove", "dry", ring_track(40, 30, 17.4, 20, 0, 1.9)),
             bore("port", (0, 30, 8), (1, 0, 0), 40, 5.9, opens=("left",)),
             size=(100, 60, 16),
         )

@@ -10,13 +10,12 @@ import pytest
 import shapely
 
 from geom.build import build_solids
-from geom.features import Cylinder, Detail, Feature, Prism, Ring
-from geom.outline import loop_area, outline_circle, outline_rectangle, region_polygon
+from geom.features import Cylinder, Detail, Feature, Prism, Track
+from geom.outline import loop_area, outline_circle, region_polygon
 from geom.standards.tables import screw
 from geom.walls import measure_walls
 from layouts.clearance import clearances_of, tank_z
-from layouts.closing.cords import seal_panel
-from layouts.closing.screws import place_screws
+from layouts.closing.close import close_panel
 from layouts.detail import (
     SPOT_FACE_DEPTH,
     cast_shadow,
@@ -28,7 +27,7 @@ from layouts.detail import (
 )
 from layouts.faces import layer_z
 from layouts.panel import Closing, Panel
-from layouts.plan import Routed, Run, Sealed
+from layouts.plan import Routed, Run
 from tests.layouts.sample_routed import sample_back, sample_panel, sample_routed
 
 CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")
@@ -37,8 +36,7 @@ CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")
 def detail_sample(panel: Panel, routed: Routed) -> Detail:
     """Return the detail of a panel, sealed and screwed."""
     gaps = clearances_of(panel)
-    loops = seal_panel(panel, routed, gaps)
-    return detail_panel(panel, routed, Sealed(loops, place_screws(panel, routed, loops, gaps)), gaps)
+    return detail_panel(panel, routed, close_panel(panel, routed, gaps), gaps)
 
 
 def find(features: tuple[Feature, ...], name: str) -> Feature:
@@ -249,7 +247,7 @@ def test_cover_screws_go_through_the_cover_and_end_behind_the_front() -> None:
     hole, through = bore(detail.features, "cover screw 2 M4"), bore(detail.features, "cover clearance 2")
     assert hole.mouth == (*through.mouth[:2], 0.0)
     assert (through.mouth[2], through.length, through.radius) == (-8.0, 8.0, 2.25)
-    assert (hole.length, hole.radius) == (10.0, 1.65)
+    assert (hole.length, hole.radius) == pytest.approx((13.1, 1.65))
     thin = replace(panel, make=replace(panel.make, body=11.0))
     assert cover_screw_depth(thin) == pytest.approx(9.0)
 
@@ -257,11 +255,11 @@ def test_cover_screws_go_through_the_cover_and_end_behind_the_front() -> None:
 def test_groove_and_cord_turn_about_the_same_centres() -> None:
     detail = detail_sample(sample_panel(), sample_routed())
     groove, squeezed = find(detail.features, "groove 2").shape, detail.inserts[1].shape
-    assert isinstance(groove, Ring)
-    assert isinstance(squeezed, Ring)
-    side = (2.8 - math.pi * 4.0 / (4 * 1.5)) / 2
-    assert groove.fillet == pytest.approx(6.0)
-    assert squeezed.fillet == pytest.approx(6.0 + side)
+    assert isinstance(groove, Track)
+    assert isinstance(squeezed, Track)
+    assert groove.path == squeezed.path
+    assert groove.closed
+    assert (groove.width, squeezed.width) == pytest.approx((2.8, math.pi * 4.0 / (4 * 1.5)))
     assert (groove.z0, groove.z1) == (squeezed.z0, squeezed.z1) == (0.0, 1.5)
 
 
@@ -329,5 +327,6 @@ def test_shadows() -> None:
     assert (upright[0].area, *upright[1:]) == pytest.approx((math.pi * 2.5**2, 12.0, 20.0))
     level = cast_shadow(Cylinder((0.0, 6.0, 10.0), (1.0, 0.0, 0.0), 8.0, 2.0))
     assert (level[0].bounds, *level[1:]) == ((0.0, 4.0, 8.0, 8.0), 8.0, 12.0)
-    ring = Ring((outline_rectangle(0, 0, 10, 10, 0),), (outline_rectangle(2, 2, 8, 8, 0),), 0.0, 1.5)
-    assert cast_shadow(ring)[0].area == pytest.approx(64.0, abs=0.01)
+    track = Track(outline_circle((5.0, 5.0), 4.0), True, 2.0, 0.0, 1.5)
+    shadow, *heights = cast_shadow(track)
+    assert (shadow.area, *heights) == pytest.approx((16.0 * math.pi, 0.0, 1.5))

@@ -11,12 +11,13 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geom.features import Cylinder, Detail, Prism, Ring
-from geom.outline import region_polygon
+from geom.features import Cylinder, Detail, Prism, Track
+from geom.outline import loop_polygon, region_polygon, track_polygon
 from geom.standards.tables import screw
 from geom.volume import plan_volume
 from layouts.clearance import clearances_of
-from layouts.closing.close import close_panel, limit_spacing
+from layouts.closing.close import close_panel
+from layouts.closing.spacing import limit_spacing
 from layouts.closing.wet_regions import group_wet, joint_discs
 from layouts.detail import cover_screw_depth, detail_panel
 from layouts.feed import tank_volume_ml
@@ -29,7 +30,8 @@ from layouts.loop_network import find_end_ports, list_hole_elements, list_leg_ed
 from layouts.plan import Channel, Leg, Run, Sealed
 from layouts.rules.flow_rules import check_velocity
 from layouts.rules.make_rules import check_floor
-from layouts.rules.seal_rules import check_cover, check_cover_screws, check_groove_bends
+from layouts.rules.screw_rules import check_cover_screws
+from layouts.rules.seal_rules import check_groove_bends
 from layouts.verify import verify_routed
 from layouts.wet_volume import channel_volume_ml
 from layouts.widen import find_widest, set_widths
@@ -209,7 +211,7 @@ def test_cords_lie_in_both_joints():
     gaps = clearances_of(panel)
     for layer in ("back", "front"):
         rings = [
-            region_polygon(loop.outer).difference(region_polygon(loop.inner))
+            track_polygon(loop.path, loop.closed, loop.groove_width)
             for loop in loops
             if loop.layer == layer
         ]
@@ -217,7 +219,7 @@ def test_cords_lie_in_both_joints():
             assert one.distance(two) >= panel.rules.least_wall - 0.01
         discs = shapely.MultiPoint([at for _, at, _ in joint_discs(panel, routed, layer)])
         inside = shapely.union_all(
-            [region_polygon(loop.inner, 0.001) for loop in loops if loop.layer == layer]
+            [loop_polygon(loop.path, 0.001) for loop in loops if loop.layer == layer]
         )
         assert discs.is_empty or inside.contains(discs)
     assert gaps.groove_depth > 0
@@ -226,10 +228,10 @@ def test_cords_lie_in_both_joints():
 def test_grooves_and_cords_are_cut_from_their_own_joint():
     panel, _ = sample_faces()
     detail, gaps = detail_faces(), clearances_of(panel)
-    heights = {(f.shape.z0, f.shape.z1) for f in detail.features if isinstance(f.shape, Ring)}
+    heights = {(f.shape.z0, f.shape.z1) for f in detail.features if isinstance(f.shape, Track)}
     assert heights == {(0.0, gaps.groove_depth), (24.0 - gaps.groove_depth, 24.0)}
     assert [(insert.shape.z0, insert.shape.z1) for insert in detail.inserts] == [
-        (f.shape.z0, f.shape.z1) for f in detail.features if isinstance(f.shape, Ring)
+        (f.shape.z0, f.shape.z1) for f in detail.features if isinstance(f.shape, Track)
     ]
 
 
@@ -319,16 +321,15 @@ def test_each_cover_has_its_own_findings():
     panel, routed = sample_faces()
     sealed = close_panel(panel, routed, clearances_of(panel))
     bare = replace(sealed, front_screws=())
-    texts = [f.text for f in check_cover_screws(panel, bare) if f.severity == "fault"]
+    texts = [f.text for f in check_cover_screws(panel, routed, bare) if f.severity == "fault"]
     assert texts == ["No place was left for a single front cover screw."]
     assert limit_spacing(panel, "front")[0] >= limit_spacing(panel, "back")[0]
-    weak = replace(panel, rules=replace(panel.rules, test_pressure_pa=2e7))
-    named = {f.text.split(",")[0] for f in check_cover(weak, routed)}
-    assert any(name.startswith("The front cover over the channel") for name in named)
-    assert any(name.startswith("The cover over the tank") for name in named)
-    (bend,) = check_groove_bends(panel, routed)
-    assert bend.text.startswith(f"Round a bore into channel {TO_BLOCKS} the groove's inner radius is 5 mm")
-    assert bend.at_mm == (125.0, 40.0, 24.0)
+    (bend,) = check_groove_bends(panel, sealed)
+    assert bend.severity == "caution"
+    assert bend.text.startswith(f'The cord in groove 7, round "{TO_BLOCKS}", turns at (')
+    assert bend.text.endswith("on an inner radius of 5 mm, 2.5 cord sections, under 3 (6 mm).")
+    assert bend.at_mm is not None
+    assert math.dist(bend.at_mm, (125.0, 40.0, 24.0)) == pytest.approx(3.0 + 2.0 + 1.4)
 
 
 @pytest.mark.parametrize("closing", ["cord", "bonded"])

@@ -82,6 +82,41 @@ CASES = {
         "make.material",
         ["cheese", "PMMA cast, PMMA extruded"],
     ),
+    "no such cover material": (
+        'cover = "8 mm"',
+        'cover = "8 mm"\ncover_material = "cheese"',
+        "cheese",
+        "make.cover_material",
+        ['"cheese"', "PMMA cast, PMMA extruded"],
+    ),
+    "shared grooves without a cord": (
+        '"cord"\nm',
+        '"bonded"\nshare_groove = true\nm',
+        "share_groove",
+        "make.share_groove",
+        ["true", "bonded", "no grooves", "remove"],
+    ),
+    "inserts without screws": (
+        '"cord"\nm',
+        '"bonded"\ninserts = true\nm',
+        "inserts",
+        "make.inserts",
+        ["true", "bonded", "no cover screws", "remove"],
+    ),
+    "cover material on one piece": (
+        '"cord"\nm',
+        '"one-piece"\ncover_material = "PC"\nm',
+        "cover_material",
+        "make.cover_material",
+        ["'PC'", "one-piece", "no cover", "remove"],
+    ),
+    "posts in a separate tank": (
+        'kind = "pocket"',
+        'kind = "separate"\nposts = "auto"',
+        "posts",
+        "tank.posts",
+        ['"auto"', "only a pocket", "remove"],
+    ),
     "no such cord": ('cord = "2 mm"', 'cord = "2.2 mm"', "2.2 mm", "make.cord", ["2.2 mm", "1.78 mm"]),
     "no such screw": ('"M4"', '"M7"', "M7", "make.screw", ['"M7"', "M4, M5"]),
     "no such pump screw": ('"M5"', '"M7"', "M7", "pump.screws.size", ['"M7"', "M4, M5"]),
@@ -881,6 +916,21 @@ def test_bad_value(old: str, new: str, piece: str, key: str, told: list[str]) ->
     found = [problem for problem in problems if problem.startswith(start) and all(t in problem for t in told)]
     assert len(found) == 1, problems
     assert "\n" not in found[0]
+
+
+def test_posts_need_cover_screws() -> None:
+    text = change('kind = "pocket"', 'kind = "pocket"\nposts = "auto"')
+    parse_panel(text.encode(), "bench.toml")
+    (told,) = (p for p in problems_of(text.replace('"cord"\nm', '"bonded"\nm')) if "tank.posts" in p)
+    assert 'closing = "bonded" has no cover screws' in told
+
+
+def test_new_keys_may_be_written_as_they_are_without_them() -> None:
+    text = change('"cord"\nm', '"bonded"\nshare_groove = false\ninserts = false\nm')
+    text = text.replace('cord = "2 mm"\nscrew = "M4"\n', "").replace(
+        'kind = "pocket"', 'kind = "pocket"\nposts = "none"'
+    )
+    assert parse_panel(text.encode(), "bench.toml").make.closing == "bonded"
 
 
 def test_all_contradictions_at_once() -> None:

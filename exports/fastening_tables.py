@@ -1,0 +1,58 @@
+"""The cover screws for the terminal."""
+
+from __future__ import annotations
+
+from exports.figures import show_mm
+from exports.text_tables import align_rows
+from geom.units import show_number
+from layouts.plan import Plan
+from layouts.strength.fastening import fasten_plan
+from layouts.strength.results import Fastening
+
+
+def describe_fastening(plan: Plan) -> list[str]:
+    """Return the cover screws as lines: how many, how loaded, how tight; a blank line before the heading.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    list of str
+        Empty where nothing is screwed.
+    """
+    fastened = fasten_plan(plan)
+    if not fastened:
+        return []
+    rows: list[tuple[str, ...]] = [
+        ("cover", "screws", "most loaded", "thread", "thread holds", "head holds", "tighten to", "torque")
+    ]
+    rows += [_row(one) for one in fastened]
+    title = "cover screws, at the test pressure; torque by an estimate of friction"
+    return ["", title, *align_rows(rows, left=2), *_extras(fastened[0])]
+
+
+def _row(one: Fastening) -> tuple[str, ...]:
+    size = one.screw if one.length is None else f"{one.screw} x {one.length:g}"
+    least, most = (show_number(torque, 2) for torque in one.torque_nm)
+    return (
+        one.layer,
+        f"{len(one.loads_n)} {size}",
+        f"{max(one.loads_n):.0f} N",
+        f"{show_mm(one.engagement)} mm",
+        f"{one.holds_n:.0f} N",
+        f"{one.head_holds_n:.0f} N",
+        f"{one.preload_n:.0f} N",
+        f"{least} to {most} N m",
+    )
+
+
+def _extras(one: Fastening) -> list[str]:
+    """Return what goes under and behind the screws of all covers."""
+    said = []
+    if one.washer:
+        said.append(f"a washer of {one.washer:g} mm (ISO 7089) under each head")
+    if one.insert is not None:
+        said.append(f"inserts {one.insert} in the body")
+    return ["; ".join(said)] if said else []

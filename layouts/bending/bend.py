@@ -1,0 +1,217 @@
+"""How a plate held by screws bends under pressure and line loads, on the body that it lies on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geom.errors import GeometryError
+from layouts.bending.contact import settle
+from layouts.bending.elements import Elements, Held, hold, lift_at, make_elements
+from layouts.bending.loads import place_points, spread_line, spread_pressure
+from layouts.bending.mesh import Mesh, mesh_sheet
+from layouts.bending.plate import Bent, ClampRing, LineLoad, PlateCase
+from layouts.bending.stress import Circles, average_stress, lay_circles
+
+SIZE_MM = 5.0
+"""Side of the triangles in the open: at half of it the bow of a cover changes by about 1 %; see
+`tests/benchmarks/bench_bending.py`."""
+
+EDGE_MM = 0.05
+"""A corner this near to a clamp's ring is held: a hole's edge is made of chords, whose middles lie inside it."""
+
+BALANCE = 1e-6
+"""What loads, screws and seat may lack of balance, over the loads."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """What cases share: a mesh and what holds it.
+
+    Parameters
+    ----------
+    elements : Elements
+    held : Held
+        With deflection and slopes zero under the heads.
+    clamp : (n,) int
+        Number of the clamp that holds each corner, -1 for none.
+    stiff : (m,) bool
+        Triangles under a head.
+    seated : (n,) bool
+        Corners with the body under them.
+    """
+
+    elements: Elements
+    held: Held
+    clamp: np.ndarray
+    stiff: np.ndarray
+    seated: np.ndarray
+
+
+def bend_plate(case: PlateCase, size: float = SIZE_MM) -> Bent:
+    """Return how a plate bends; as `bend_cases` for one case.
+
+    Parameters
+    ----------
+    case : PlateCase
+    size : float
+        Side of the mesh's triangles in the open, [mm].
+
+    Returns
+    -------
+    Bent
+
+    Raises
+    ------
+    GeometryError
+        As in `bend_cases`.
+    """
+    return bend_cases((case,), size)[0]
+
+
+def bend_cases(cases: tuple[PlateCase, ...], size: float = SIZE_MM) -> tuple[Bent, ...]:
+    """Return how plates bend, in the order of the cases.
+
+    Cases with the same outline, thickness, clamps and seat share a mesh and its stiffness, whatever their loads and
+    modulus; each begins with the answer of the one before it.
+
+    Parameters
+    ----------
+    cases : tuple of PlateCase
+    size : float
+        Side of the mesh's triangles in the open, [mm].
+
+    Returns
+    -------
+    tuple of Bent
+
+    Raises
+    ------
+    GeometryError
+        Where no clamp lies on a plate, or an outline cannot be meshed.
+    """
+    bent: dict[int, Bent] = {}
+    left = list(range(len(cases)))
+    while left:
+        alike = [k for k in left if _shares(cases[left[0]], cases[k])]
+        left = [k for k in left if k not in alike]
+        bent.update(zip(alike, _bend_alike([cases[k] for k in alike], size), strict=True))
+    return tuple(bent[k] for k in range(len(cases)))
+
+
+def _shares(a: PlateCase, b: PlateCase) -> bool:
+    return (
+        a.clamps == b.clamps
+        and (a.sheet.thickness, a.sheet.poisson) == (b.sheet.thickness, b.sheet.poisson)
+        and a.sheet.outline.equals_exact(b.sheet.outline, 0.0)
+        and a.seat.equals_exact(b.seat, 0.0)
+    )
+
+
+def _bend_alike(cases: list[PlateCase], size: float) -> list[Bent]:
+    setting = _set_up(cases[0], size)
+    mesh = setting.elements.mesh
+    regions: list[tuple[shapely.Geometry, np.ndarray]] = []
+    lines: list[tuple[LineLoad, tuple[np.ndarray, np.ndarray]]] = []
+    circles = lay_circles(mesh, cases[0].sheet.thickness, setting.stiff)
+    pressing = np.zeros(len(mesh.points), dtype=bool)
+    out = []
+    for case in cases:
+        places = [_place(lines, line, mesh) for line in case.lines]
+        force = case.pressure_mpa * _remember(regions, case.pressed, mesh)
+        for line, place in zip(case.lines, places, strict=True):
+            force = force + spread_line(mesh, line, *place)
+        loads = force / _rigidity(case)
+        unknowns, push, _ = settle(setting.elements, setting.held, loads, setting.seated, size, pressing)
+        # A corner that presses in one case mostly does in the next.
+        pressing = push > 0
+        out.append(_read_off(case, setting, force, unknowns, push, places, circles))
+    return out
+
+
+def _set_up(case: PlateCase, size: float) -> _Setting:
+    mesh = mesh_sheet(case.sheet.outline, case.clamps, size)
+    clamp = _find_clamps(mesh, case.clamps)
+    if not (clamp >= 0).any():
+        x, y = case.sheet.outline.centroid.x, case.sheet.outline.centroid.y
+        raise GeometryError(f"no screw holds the plate round ({x:.0f}, {y:.0f}) mm: give it one")
+    corners = clamp[mesh.triangles]
+    stiff = (corners[:, 0] >= 0) & (corners == corners[:, :1]).all(axis=1)
+    shapely.prepare(case.seat)
+    seated = shapely.contains_xy(case.seat, mesh.points[:, 0], mesh.points[:, 1]) & (clamp < 0)
+    elements = make_elements(mesh, case.sheet.thickness, case.sheet.poisson)
+    held = hold(elements, np.flatnonzero(np.repeat(clamp >= 0, 3)))
+    return _Setting(elements, held, clamp, stiff, seated)
+
+
+def _find_clamps(mesh: Mesh, clamps: tuple[ClampRing, ...]) -> np.ndarray:
+    """Return the number of the clamp that holds each corner, the nearest where several do; -1 for none."""
+    clamp, nearest = np.full(len(mesh.points), -1), np.full(len(mesh.points), np.inf)
+    for k, ring in enumerate(clamps):
+        away = np.hypot(mesh.points[:, 0] - ring.at[0], mesh.points[:, 1] - ring.at[1])
+        mine = (away >= ring.inner - EDGE_MM) & (away <= ring.outer + EDGE_MM) & (away < nearest)
+        clamp[mine], nearest[mine] = k, away[mine]
+    return clamp
+
+
+def _rigidity(case: PlateCase) -> float:
+    sheet = case.sheet
+    return sheet.young_mpa * sheet.thickness**3 / (12 * (1 - sheet.poisson**2))
+
+
+def _remember(
+    known: list[tuple[shapely.Geometry, np.ndarray]], pressed: shapely.Geometry, mesh: Mesh
+) -> np.ndarray:
+    """Return a region's forces at a pressure of 1, from those known if it is among them."""
+    for region, spread in known:
+        if region is pressed or region.equals_exact(pressed, 0.0):
+            return spread
+    spread = spread_pressure(mesh, pressed)
+    known.append((pressed, spread))
+    return spread
+
+
+def _place(
+    known: list[tuple[LineLoad, tuple[np.ndarray, np.ndarray]]], line: LineLoad, mesh: Mesh
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return where a line's points lie, from those known if it is among them."""
+    for other, place in known:
+        if np.array_equal(other.points, line.points):
+            return place
+    place = place_points(mesh, line.points)
+    known.append((line, place))
+    return place
+
+
+def _read_off(
+    case: PlateCase,
+    setting: _Setting,
+    force: np.ndarray,
+    unknowns: np.ndarray,
+    push: np.ndarray,
+    places: list[tuple[np.ndarray, np.ndarray]],
+    circles: Circles,
+) -> Bent:
+    elements, clamp = setting.elements, setting.clamp
+    rigidity = _rigidity(case)
+    push = push * rigidity
+    pull = force + push - rigidity * (elements.stiffness @ unknowns)[::3]
+    held = clamp >= 0
+    reactions = np.bincount(clamp[held], pull[held], len(case.clamps))
+    rest = abs(force.sum() + push.sum() - reactions.sum())
+    if rest > BALANCE * max(np.abs(force).sum(), 1e-12):
+        raise GeometryError(
+            f"screws and seat lack {rest:.3g} N of the {force.sum():.4g} N that lift the plate: use coarser triangles"
+        )
+    stress = average_stress(elements, unknowns, rigidity, case.sheet.thickness, circles)
+    return Bent(
+        elements.mesh.points,
+        elements.mesh.triangles,
+        unknowns[::3].copy(),
+        stress,
+        tuple(lift_at(elements, unknowns, *place) for place in places),
+        tuple(float(r) for r in reactions),
+        float(push.sum()),
+    )

@@ -1,0 +1,215 @@
+"""Design rules of the cover screws: thread, head, length, torque; inserts have rules of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from geom.features import Detail
+from geom.findings import Finding, Severity
+from geom.frame import SAME_MM
+from geom.standards import tables
+from geom.units import show_number
+from layouts.advice import Advised
+from layouts.faces import joint_z
+from layouts.panel import Panel
+from layouts.plan import Sealed
+from layouts.rules.findings import make_finding
+from layouts.strength.fastening import FRICTION, fasten_covers, head_holds, holding, screws_of
+from layouts.strength.results import Fastening
+from layouts.strength.screw_hole import ScrewFit, find_insert, fit_screw
+from layouts.strength.threads import insert_holds
+from layouts.strength.working_pressure import hottest_coolant_c
+
+Place = tuple[float, float, float]
+
+
+def check_fastening(panel: Panel, sealed: Sealed, detail: Detail, advised: Advised) -> tuple[Finding, ...]:
+    """Ask whether the cover screws hold (`screw.thread`, `screw.head`, `screw.length`); tell their torque.
+
+    Parameters
+    ----------
+    panel : Panel
+    sealed : Sealed
+    detail : Detail
+    advised : Advised
+    """
+    hottest_c = hottest_coolant_c(panel, advised.heating)
+    fastened = fasten_covers(panel, sealed, detail, hottest_c)
+    if not fastened:
+        return ()
+    fit = fit_screw(panel)
+    worst = max(fastened, key=lambda one: one.asked_n)
+    most = int(np.argmax(worst.loads_n))
+    at = (*screws_of(sealed, worst.layer)[most], joint_z(panel, worst.layer))
+    return (
+        *_check_length(panel, fit),
+        *_check_thread(panel, fit, worst, at, hottest_c),
+        *_check_head(panel, worst, at, hottest_c),
+        *_note_torque(panel, worst),
+    )
+
+
+def _check_length(panel: Panel, fit: ScrewFit) -> tuple[Finding, ...]:
+    screw, body = tables.screw(panel.make.screw), panel.make.material
+    lengths = tables.screw_lengths(screw)
+    if fit.length is None:
+        return (
+            make_finding(
+                "screw.length",
+                "fault",
+                f"no {screw.name} screw of a preferred length ({lengths[0]:g} to {lengths[-1]:g} mm) grips the body "
+                f"behind {fit.grip:.3g} mm of cover and washer and keeps its tip off the bottom of the hole",
+                "use another cover thickness, a thicker body, or another screw",
+                0.0,
+                fit.needed,
+                "mm",
+            ),
+        )
+    short = fit.needed - fit.engagement
+    # Where the body itself is too thin, the thread tells.
+    if short <= SAME_MM or fit.most < fit.needed - SAME_MM:
+        return ()
+    longer = next((length for length in lengths if length > fit.length), None)
+    remedy, next_one = f"make the cover {show_number(short, 2)} mm thinner", ""
+    if longer is not None:
+        spare = show_number(longer - fit.grip - fit.most, 2)
+        next_one = f"; the next longer one, {longer:g} mm, would touch the bottom of the deepest hole"
+        remedy += f" or {spare} mm thicker, or the body {spare} mm thicker"
+    return (
+        make_finding(
+            "screw.length",
+            "caution",
+            f"a {screw.name} screw of {fit.length:g} mm has {fit.engagement:.3g} mm of thread in {body}, which needs "
+            f"{fit.needed:.3g} mm{next_one}",
+            remedy,
+            fit.engagement,
+            fit.needed,
+            "mm",
+        ),
+    )
+
+
+def _check_thread(
+    panel: Panel, fit: ScrewFit, worst: Fastening, at: Place, hottest_c: float
+) -> tuple[Finding, ...]:
+    body, severity = panel.make.material, _judge(worst, worst.holds_n)
+    if fit.length is None:
+        return ()
+    if severity is None:
+        if fit.most >= fit.needed - SAME_MM:
+            return ()
+        return (
+            make_finding(
+                "screw.thread",
+                "caution",
+                f"the body is thick enough for {fit.most:.3g} mm of {worst.screw} thread, {body} needs "
+                f"{fit.needed:.3g} mm",
+                f"make the body {show_number(fit.needed - fit.most, 2)} mm thicker, or use a smaller screw",
+                fit.most,
+                fit.needed,
+                "mm",
+            ),
+        )
+    options = []
+    insert = find_insert(panel)
+    if fit.insert is None and insert is not None:
+        allowable = tables.material(body).allowable_at(hottest_c, lasting=True)
+        would = insert_holds(insert.outer_diameter, insert.length, allowable)
+        if would >= worst.asked_n:
+            options.append(f"inserts {insert.name} (inserts = true in [make]), which bear {would:.0f} N")
+    options += _larger(panel, lambda other: holding(other, fit_screw(other), hottest_c)[0], worst.asked_n)
+    thread = f"{fit.engagement:.3g} mm of {worst.screw} thread"
+    what = f"an insert {fit.insert.name}" if fit.insert is not None else thread
+    return (
+        make_finding(
+            "screw.thread",
+            severity,
+            _tell_forces(f"{what} in {body}", worst, worst.holds_n),
+            _tell_options(options),
+            worst.holds_n,
+            _limit(worst, severity),
+            "N",
+            at,
+        ),
+    )
+
+
+def _check_head(panel: Panel, worst: Fastening, at: Place, hottest_c: float) -> tuple[Finding, ...]:
+    screw, severity = tables.screw(worst.screw), _judge(worst, worst.head_holds_n)
+    if severity is None:
+        return ()
+    options = []
+    would = head_holds(panel, screw.large_washer, hottest_c)
+    if would >= worst.asked_n:
+        options.append(f"washers of {screw.large_washer:g} mm (ISO 7093), which bear {would:.0f} N")
+    options += _larger(panel, lambda other: holding(other, fit_screw(other), hottest_c)[1], worst.asked_n)
+    under = f"a washer of {worst.washer:g} mm" if worst.washer else "a screw's head"
+    return (
+        make_finding(
+            "screw.head",
+            severity,
+            _tell_forces(f"{panel.make.cover_row} under {under}", worst, worst.head_holds_n),
+            _tell_options(options),
+            worst.head_holds_n,
+            _limit(worst, severity),
+            "N",
+            at,
+        ),
+    )
+
+
+def _note_torque(panel: Panel, worst: Fastening) -> tuple[Finding, ...]:
+    """Tell the torque where plastic creeps under it."""
+    names = dict.fromkeys((panel.make.material, panel.make.cover_row))
+    plastics = [name for name in names if tables.material(name).kind == "plastic"]
+    if not plastics or worst.preload_n <= 0.0:
+        return ()
+    least, most = (show_number(torque, 2) for torque in worst.torque_nm)
+    low, high = FRICTION
+    key = tables.screw(worst.screw).key
+    creeping = f"{' and '.join(plastics)} {'creeps' if len(plastics) == 1 else 'creep'}"
+    return (
+        make_finding(
+            "screw.torque",
+            "note",
+            f"the cover's {worst.screw} screws are tightened to {worst.preload_n:.0f} N: {least} to {most} N m, an "
+            f"estimate for friction of {low:g} to {high:g}; {creeping}, and the pull falls",
+            f"tighten with a {key:g} mm key, crosswise in two rounds, again after a day and after the first warm run; "
+            "use no anaerobic thread locker, which cracks stressed plastics",
+        ),
+    )
+
+
+def _judge(worst: Fastening, holds_n: float) -> Severity | None:
+    if holds_n >= worst.asked_n:
+        return None
+    return "caution" if holds_n >= max(worst.loads_n) else "fault"
+
+
+def _limit(worst: Fastening, severity: Severity) -> float:
+    return max(worst.loads_n) if severity == "fault" else worst.asked_n
+
+
+def _tell_forces(what: str, worst: Fastening, holds_n: float) -> str:
+    return (
+        f"{what} bears {holds_n:.0f} N for years; the most loaded screw is pulled by {max(worst.loads_n):.0f} N at the "
+        f"test pressure, and asks for {worst.asked_n:.0f} N to keep the joint closed"
+    )
+
+
+def _tell_options(options: list[str]) -> str:
+    more = "leave room for more screws, or test at less pressure"
+    return f"use {', or '.join(options)}, or {more}" if options else more
+
+
+def _larger(panel: Panel, holds: Callable[[Panel], float], asked_n: float) -> list[str]:
+    """Return the next larger screw that bears what is asked, in words; none where no row does."""
+    names = tables.screw_names()
+    for name in names[names.index(panel.make.screw) + 1 :]:
+        would = holds(replace(panel, make=replace(panel.make, screw=name)))
+        if would >= asked_n:
+            return [f"{name} screws, which bear {would:.0f} N"]
+    return []

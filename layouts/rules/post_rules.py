@@ -1,0 +1,79 @@
+"""The design rule of posts in a pocket tank."""
+
+from __future__ import annotations
+
+from geom.findings import Finding, Severity
+from geom.outline import Point
+from layouts.panel import Panel
+from layouts.plan import Routed
+from layouts.rules.findings import make_finding
+from layouts.strength.posts import PostProposal, count_posts, propose_posts, thicker_cover
+
+
+def check_posts(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the cover over a pocket tank needs posts, and whether they help enough (`tank.posts`).
+
+    This is an estimate of the bow in the middle of the tank. What it does to the cord, the rules of the real cover say.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    """
+    proposal = propose_posts(panel, routed)
+    if proposal is None or not proposal.needed:
+        return ()
+    if panel.tank.posts == "auto":
+        return (_tell_built(panel, routed, proposal),)
+    bow = f"held along its cord alone, the cover over the tank bows by {proposal.plain_bow:.2g} mm"
+    if proposal.places:
+        posts = count_posts(len(proposal.places))
+        left = f"bring it to {proposal.bow:.2g} mm"
+        bow += f"; {posts} of {proposal.diameter:g} mm, a cover screw in each, would {left}"
+    else:
+        bow += f"; posts do not help: {proposal.hindrance}"
+    thick = f'set cover = "{thicker_cover(panel, proposal.plain_bow, proposal.limit):g} mm" in [make]'
+    remedy = f'write posts = "auto" in [tank], or {thick}' if proposal.places else thick
+    return (_make(routed, proposal, "note", bow, remedy, proposal.plain_bow),)
+
+
+def _tell_built(panel: Panel, routed: Routed, proposal: PostProposal) -> Finding:
+    """Return what is said of posts that the file lets stand."""
+    bow = f"held along its cord alone, the cover over the tank bows by {proposal.plain_bow:.2g} mm"
+    if proposal.hindrance:
+        thick = thicker_cover(panel, proposal.bow, proposal.limit)
+        return _make(
+            routed,
+            proposal,
+            "caution",
+            f"{bow}, more than {proposal.limit:.2g} mm, and posts do not help enough: {proposal.hindrance}",
+            f'set cover = "{thick:g} mm" in [make], use a thinner cord, whose posts are smaller, or a smaller tank',
+            proposal.bow,
+        )
+    count = len(proposal.places)
+    stand = "stands" if count == 1 else "stand"
+    thick = thicker_cover(panel, proposal.plain_bow, proposal.limit)
+    return _make(
+        routed,
+        proposal,
+        "note",
+        f"{count_posts(count)} of {proposal.diameter:g} mm, a cover screw in each, {stand} in the tank: {bow}, with "
+        f"{'it' if count == 1 else 'them'} by {proposal.bow:.2g} mm, of {proposal.limit:.2g} mm allowed",
+        f'a cover of {thick:g} mm does as well without posts (posts = "none" in [tank])',
+        proposal.bow,
+    )
+
+
+def _make(
+    routed: Routed, proposal: PostProposal, severity: Severity, text: str, remedy: str, bow: float
+) -> Finding:
+    at = (*_middle(routed, proposal), 0.0)
+    return make_finding("tank.posts", severity, text, remedy, bow, proposal.limit, "mm", at, ("tank",))
+
+
+def _middle(routed: Routed, proposal: PostProposal) -> Point:
+    """Return the first post's place, or the tank's middle where there is none, [mm]."""
+    if proposal.places or routed.tank.box is None:
+        return proposal.places[0]
+    x0, y0, x1, y1 = routed.tank.box
+    return (x0 + x1) / 2, (y0 + y1) / 2

@@ -1,0 +1,245 @@
+"""Covers as plates under load: the real outline with its holes, held by its screws, lying on the body.
+
+Not counted: flats and seats milled into a cover, for what is screwed into them stiffens it there; and what the
+screws' heads press into it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from geom.features import Detail
+from geom.frame import INTO, SAME_MM
+from geom.outline import Arc, Line, Segment, loop_polygon, path_points
+from geom.standards import tables
+from layouts.bending.plate import ClampRing, LineLoad, PlateCase, Sheet
+from layouts.closing.gland import cord_line_load
+from layouts.detail import SHADOW_SAG, cast_shadow
+from layouts.faces import joint_z, joints_of
+from layouts.panel import Panel
+from layouts.plan import CordLoop, Layer, Plan
+from layouts.strength.results import CoverBending, CoverCase
+from layouts.strength.working_pressure import find_working_pressure, hottest_coolant_c
+
+CORD_STEP = 2.0
+"""Length of the pieces into which a cord's load is cut, [mm]: a fraction of any cover's thickness."""
+
+LINE_STEP = 1.0
+"""Distance of the points by which a cord's middle bounds the pressed area, [mm]."""
+
+LEAST_WET = 0.5
+"""Wet area from which a cell between cords counts as filled with coolant, [mm2]: above the outlines' coarseness."""
+
+
+@dataclass(frozen=True, slots=True)
+class CoverLoad:
+    """A cover with what acts on it in one case; the fields as in `layouts.strength.results.CoverCase`.
+
+    `plate` carries the modulus of the case.
+    """
+
+    name: Literal["working", "test"]
+    pressure_pa: float
+    temperature_c: float
+    allowable_mpa: float
+    plate: PlateCase
+
+
+def bend_covers(plan: Plan) -> tuple[CoverBending, ...]:
+    """Return how the covers that lie on cords bend, at working and at test pressure.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    tuple of CoverBending
+        One for each cover that is screwed down on a cord, the back one first; empty for other closings. Lengths are
+        in [mm], stresses in [MPa].
+
+    Raises
+    ------
+    GeometryError
+        Where a cover cannot be meshed.
+    """
+    from layouts.bending.bend import bend_cases
+
+    bendings = []
+    for layer in joints_of(plan.panel):
+        loads = cover_cases(plan, layer)
+        if not loads:
+            continue
+        bent = bend_cases(tuple(load.plate for load in loads))
+        cases = tuple(
+            CoverCase(
+                load.name,
+                load.pressure_pa,
+                load.temperature_c,
+                load.plate.sheet.young_mpa,
+                load.allowable_mpa,
+                one,
+            )
+            for load, one in zip(loads, bent, strict=True)
+        )
+        bendings.append(CoverBending(layer, cases))
+    return tuple(bendings)
+
+
+def cover_cases(plan: Plan, layer: Layer) -> tuple[CoverLoad, ...]:
+    """Return a cover with its loads, in use and at the test.
+
+    In use: the pressure of `find_working_pressure` for years, with the modulus that is then left, and the allowable
+    stress for years. At the test: the file's test pressure for minutes. Both at the warmest coolant that the plan
+    knows of, the safe side for a test too. Coolant creeps over the lands and presses the cover up to the middle of
+    the cords; these push with their largest squeeze.
+
+    Parameters
+    ----------
+    plan : Plan
+    layer : {"back", "front"}
+        Whose joint the cover closes.
+
+    Returns
+    -------
+    tuple of CoverLoad
+        "working", then "test"; none where nothing is screwed down on a cord.
+    """
+    panel, sealed = plan.panel, plan.sealed
+    loops = tuple(loop for loop in sealed.loops if loop.layer == layer)
+    screws = sealed.front_screws if layer == "front" else sealed.screws
+    if panel.make.closing != "cord" or not loops or not screws:
+        return ()
+    material = tables.material(panel.make.cover_row)
+    screw, cord = tables.screw(panel.make.screw), tables.cord(panel.make.cord)
+    thickest = cord.section + cord.tolerance
+    load = cord_line_load(thickest, 1 - cord.groove_depth / thickest)
+    outline, seat, wet = _cut_joint(panel, plan.detail, layer)
+    plate = PlateCase(
+        Sheet(outline, panel.make.cover, material.young_mpa, material.poisson),
+        tuple(ClampRing(at, screw.clearance / 2, screw.head_diameter / 2) for at in screws),
+        pressed_area(loops, wet),
+        0.0,
+        tuple(LineLoad(*cut_pieces(loop.path, CORD_STEP), load) for loop in loops),
+        seat,
+    )
+    hottest = hottest_coolant_c(panel, plan.advised.heating)
+    pressures: tuple[tuple[Literal["working", "test"], float], ...] = (
+        ("working", find_working_pressure(panel).pressure_pa),
+        ("test", panel.rules.test_pressure_pa),
+    )
+    return tuple(
+        CoverLoad(
+            name,
+            pressure_pa,
+            hottest,
+            material.allowable_at(hottest, name == "working"),
+            replace(
+                plate,
+                sheet=replace(plate.sheet, young_mpa=material.young_at(hottest, name == "working")),
+                pressure_mpa=pressure_pa * 1e-6,
+            ),
+        )
+        for name, pressure_pa in pressures
+    )
+
+
+def pressed_area(loops: tuple[CordLoop, ...], wet: shapely.Geometry) -> shapely.Geometry:
+    """Return where coolant presses a cover: the cells between the middles of its cords that hold anything wet.
+
+    Parameters
+    ----------
+    loops : tuple of CordLoop
+        Of one joint. An open one ends in the groove of another; both together close its cell.
+    wet : shapely.Geometry
+        All that is wet in the joint, [mm].
+
+    Returns
+    -------
+    shapely.Geometry
+        [mm]
+    """
+    lines = shapely.union_all([_trace_middle(loop) for loop in loops])
+    cells = shapely.get_parts(shapely.polygonize([lines]))
+    shapely.prepare(wet)
+    filled = [cell for cell in cells if cell.intersects(wet) and cell.intersection(wet).area > LEAST_WET]
+    return shapely.union_all(filled)
+
+
+def cut_pieces(path: tuple[Segment, ...], step: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return a path in pieces, even in each line and arc.
+
+    Parameters
+    ----------
+    path : tuple of Line or Arc
+    step : float
+        Greatest length of a piece, [mm].
+
+    Returns
+    -------
+    points, lengths : (n, 2) float, (n,) float
+        Middles and lengths of the pieces, [mm]; the lengths add up to the path's.
+    """
+    points: list[tuple[float, float]] = []
+    lengths: list[float] = []
+    for segment in path:
+        count = max(1, math.ceil(segment.length / step - 1e-9))
+        points.extend(_point_at(segment, (k + 0.5) / count) for k in range(count))
+        lengths.extend([segment.length / count] * count)
+    return np.array(points).reshape(-1, 2), np.array(lengths)
+
+
+def _cut_joint(
+    panel: Panel, detail: Detail, layer: Layer
+) -> tuple[shapely.Polygon, shapely.Geometry, shapely.Geometry]:
+    """Return a cover's outline with its holes, the body's face that it lies on, and what is wet in the joint, [mm]."""
+    blank = next(b for b in detail.blanks if b.name == ("front cover" if layer == "front" else "cover"))
+    whole = loop_polygon(blank.loop, SHADOW_SAG)
+    joint, inward = joint_z(panel, layer), INTO[layer][2]
+    holes, cuts, wet = [], [], []
+    for feature in detail.features:
+        shadow, z0, z1 = cast_shadow(feature.shape)
+        low, high = sorted(((z0 - joint) * inward, (z1 - joint) * inward))
+        if high < -SAME_MM or low > SAME_MM:
+            continue
+        if low < -SAME_MM:
+            holes.append(shadow)
+        if high > SAME_MM:
+            cuts.append(shadow)
+            if feature.medium == "wet":
+                wet.append(shadow)
+    outline = whole.difference(shapely.union_all(holes))
+    # A hole that runs out of the edge may cut off a sliver.
+    outline = max(shapely.get_parts(outline), key=lambda part: part.area)
+    return outline, whole.difference(shapely.union_all(cuts)), shapely.union_all(wet)
+
+
+def _trace_middle(loop: CordLoop) -> shapely.LineString:
+    """Return a cord's middle; an open one is drawn out at both ends, over the middle of the groove that it meets."""
+    points = path_points(loop.path, LINE_STEP)
+    if loop.closed:
+        return shapely.LinearRing(points)
+    last = np.array(loop.path[-1].end)
+    way = np.vstack((points, last))
+    first = way[0] + _unit(way[0] - way[1]) * loop.groove_width
+    return shapely.LineString(np.vstack((first, way, last + _unit(way[-1] - way[-2]) * loop.groove_width)))
+
+
+def _unit(vector: np.ndarray) -> np.ndarray:
+    return vector / math.hypot(*vector)
+
+
+def _point_at(segment: Segment, share: float) -> tuple[float, float]:
+    if isinstance(segment, Arc):
+        return segment.at(share)
+    return _between(segment, share)
+
+
+def _between(line: Line, share: float) -> tuple[float, float]:
+    (px, py), (qx, qy) = line.start, line.end
+    return (px + (qx - px) * share, py + (qy - py) * share)

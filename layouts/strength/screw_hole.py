@@ -1,0 +1,183 @@
+"""The cover screws' holes in the body, and which screw goes into them.
+
+A hole is as deep as the shortest screw that grips enough of the body needs, so that its tip never touches the bottom.
+Plastic covers have a plain washer under each head; metal ones have none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geom.frame import SAME_MM
+from geom.standards import tables
+from layouts.faces import groove_depth
+from layouts.panel import Panel
+
+BELOW_THREAD = 0.5
+"""Bore below the thread that the tap needs, in screw diameters; milling guides."""
+
+LEAST_PITCHES = 2.0
+"""The same in pitches where the body is too thin for that: a bottoming tap; common practice, no source."""
+
+BELOW_INSERT = 1.0
+"""Bore below an insert, or below the screw's tip, for what is pressed out, [mm]: insert guides, 0.5 to 1 mm."""
+
+INSERT_DIAMETERS = 1.0
+"""Thread that a screw needs in an insert, in screw diameters: that of steel and brass; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewFit:
+    """A cover screw and its hole, [mm].
+
+    Parameters
+    ----------
+    length : float or None
+        Of the screw under its head; None where even the shortest finds no thread.
+    grip : float
+        What it clamps: the cover and its washer.
+    engagement, needed : float
+        Thread that it has in the body, and that it should have.
+    most : float
+        Thread that the deepest hole would give it.
+    diameter, depth : float
+        Of the hole.
+    wall : float
+        Least material round it.
+    insert : Insert or None
+    """
+
+    length: float | None
+    grip: float
+    engagement: float
+    needed: float
+    most: float
+    diameter: float
+    depth: float
+    wall: float
+    insert: tables.Insert | None
+
+
+def screw_hole(panel: Panel) -> tuple[float, float]:
+    """Return diameter and depth of the cover screws' holes in the body, [mm]."""
+    fit = fit_screw(panel)
+    return fit.diameter, fit.depth
+
+
+def hole_wall(panel: Panel) -> float:
+    """Return the least material between a cover screw's hole in the body and anything wet, [mm]."""
+    return fit_screw(panel).wall
+
+
+def insert_room(panel: Panel) -> float:
+    """Return how far a cover screw's axis stands off anything where it has an insert, [mm]; 0 where it has none."""
+    fit = fit_screw(panel)
+    return 0.0 if fit.insert is None else fit.diameter / 2 + fit.wall
+
+
+def has_washers(panel: Panel) -> bool:
+    """Return whether the cover screws have washers under their heads: in plastic covers they do."""
+    return tables.material(panel.make.cover_row).kind == "plastic"
+
+
+def head_diameter(panel: Panel) -> float:
+    """Return the diameter of what lies on the cover under a screw's head, or of the head, [mm]."""
+    screw = tables.screw(panel.make.screw)
+    return max(screw.head_diameter, screw.washer if has_washers(panel) else 0.0)
+
+
+def find_insert(panel: Panel) -> tables.Insert | None:
+    """Return the insert that a cover screw has, or would have: the longest that the body holds.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    Insert or None
+        The shortest where none fits; None in metal bodies, and where the table has none for the screw.
+    """
+    rows = tables.inserts_for(panel.make.screw)
+    if not rows or tables.material(panel.make.material).kind == "metal":
+        return None
+    room = most_depth(panel)
+    return next((row for row in reversed(rows) if row.length + BELOW_INSERT <= room + SAME_MM), rows[0])
+
+
+def most_depth(panel: Panel) -> float:
+    """Return the deepest hole for which the body keeps the least wall in front of it, [mm].
+
+    With two covers that is before the far groove.
+    """
+    far_groove = groove_depth(panel.make.closing, panel.make.cord) if panel.channel.layers == 2 else 0.0
+    return panel.make.body - far_groove - panel.rules.least_wall
+
+
+def fit_screw(panel: Panel) -> ScrewFit:
+    """Return the cover screw and its hole.
+
+    The screw is the shortest preferred length that finds the thread which the material needs, and for which a hole
+    can be deep enough; where there is none, the longest for which it can.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    ScrewFit
+
+    Source
+    ------
+    Thread engagement: the materials table; half a diameter below the thread: milling guides.
+    """
+    insert = find_insert(panel) if panel.make.inserts else None
+    return _fit_tapped(panel) if insert is None else _fit_insert(panel, insert)
+
+
+def grip_length(panel: Panel) -> float:
+    """Return what a cover screw clamps: the cover and its washer, [mm]."""
+    washer = tables.screw(panel.make.screw).washer_thickness if has_washers(panel) else 0.0
+    return panel.make.cover + washer
+
+
+def _fit_tapped(panel: Panel) -> ScrewFit:
+    screw = tables.screw(panel.make.screw)
+    needed = tables.material(panel.make.material).engagement * screw.diameter
+    room, grip = most_depth(panel), grip_length(panel)
+    below, least = (
+        BELOW_THREAD * screw.diameter,
+        min(BELOW_THREAD * screw.diameter, LEAST_PITCHES * screw.pitch),
+    )
+    length = _choose_length(screw, grip, needed, (room - below, room - least))
+    engagement = 0.0 if length is None else length - grip
+    depth = min(room, max(needed, engagement) + below)
+    wall = panel.rules.least_wall
+    return ScrewFit(length, grip, engagement, needed, room - least, screw.tap_drill, depth, wall, None)
+
+
+def _fit_insert(panel: Panel, insert: tables.Insert) -> ScrewFit:
+    screw = tables.screw(panel.make.screw)
+    needed = min(INSERT_DIAMETERS * screw.diameter, insert.length)
+    room, grip = most_depth(panel), grip_length(panel)
+    length = _choose_length(screw, grip, needed, (room - BELOW_INSERT,))
+    reach = 0.0 if length is None else length - grip
+    depth = min(room, max(insert.length, reach) + BELOW_INSERT)
+    wall = max(panel.rules.least_wall, insert.least_wall)
+    most = min(room - BELOW_INSERT, insert.length)
+    engagement = min(reach, insert.length)
+    return ScrewFit(length, grip, engagement, needed, most, insert.hole_diameter, depth, wall, insert)
+
+
+def _choose_length(screw: tables.Screw, grip: float, needed: float, most: tuple[float, ...]) -> float | None:
+    """Return the shortest length with enough thread and not too much of it, else the longest with not too much.
+
+    `most` are the lengths of thread up to which the tip stays free, the better one first.
+    """
+    lengths = [length for length in tables.screw_lengths(screw) if length > grip + SAME_MM]
+    for limit in most:
+        for length in lengths:
+            if needed - SAME_MM <= length - grip <= limit + SAME_MM:
+                return length
+    return next((length for length in reversed(lengths) if length - grip <= most[-1] + SAME_MM), None)

@@ -1,0 +1,45 @@
+"""The cover screws in the terminal and in the report."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from exports.fastening_tables import describe_fastening
+from exports.report_fastening import fastening_section
+from layouts.strength.fastening import fasten_plan
+from tests.layouts.sample_routed import sample_panel, sample_routed
+from tests.layouts.strength.sample_cover import cord_plan, whole_plan
+
+
+def test_the_table_tells_screws_and_torque() -> None:
+    plan = cord_plan()
+    (one,) = fasten_plan(plan)
+    lines = describe_fastening(plan)
+    assert lines[0] == ""
+    assert lines[-2].startswith(f"back   {len(one.loads_n)} M4 x 20 ")
+    assert f"{max(one.loads_n):.0f} N" in lines[-2]
+    assert lines[-2].endswith("N m")
+    assert lines[-1] == "a washer of 9 mm (ISO 7089) under each head"
+    assert all(len(line) <= 100 for line in lines)
+    inserted = describe_fastening(cord_plan(inserts=True))
+    assert inserted[-1].endswith("; inserts M4 x 8.1 in the body")
+    assert describe_fastening(cord_plan(material="aluminium 6082-T6"))[-1].endswith("N m")
+
+
+def test_the_report_has_an_entry_for_each_cover() -> None:
+    plan = cord_plan()
+    (entry,) = json.loads(json.dumps(fastening_section(plan)))
+    (one,) = fasten_plan(plan)
+    assert (entry["layer"], entry["screw"], entry["length_mm"], entry["insert"]) == ("back", "M4", 20.0, None)
+    assert entry["loads_n"] == pytest.approx(one.loads_n, abs=0.05)
+    assert len(entry["loads_n"]) == len(plan.sealed.screws)
+    assert entry["preload_n"] == pytest.approx(one.preload_n, abs=0.05)
+    assert entry["torque_nm"][0] < entry["torque_nm"][1]
+
+
+def test_nothing_is_told_where_nothing_is_screwed() -> None:
+    plan = whole_plan(sample_panel("bonded"), sample_routed("bonded"))
+    assert describe_fastening(plan) == []
+    assert fastening_section(plan) == []
