@@ -55,7 +55,7 @@ def check_ports(panel: Panel, routed: Routed, layers: dict[Layer, Outlines]) -> 
                 around = outside
             # The fill port's bore passes the front joint with a groove of its own.
             sealed = port.channel == "tank" and layer == "front" and passes_joint(panel, port.on, layer)
-            least = gaps.channel_gap if sealed else wall
+            least = gaps.own_gap if sealed else wall
             apart = shapely.distance([*around.values()], core) - (radius if round_bore else 0.0)
             out.extend(
                 f'port "{port.name}": {have:.3f} mm to channel "{name}"{say_where(panel, layer)}, {least:g} needed'

@@ -50,8 +50,11 @@ class Clearances:
     groove_width, groove_depth : float
         0 without a cord.
     channel_gap : float
-        Between the outlines of two channels, or of a channel and the tank: two lands, two grooves and the
-        rib between them for a cord; the bonded land; or the least wall.
+        Between the outlines of two wet regions, so of most channels: two lands, two grooves and the rib between
+        them for a cord, or one groove where they may share it; the bonded land; or the least wall.
+    own_gap : float
+        Between parts of one wet region, which a groove of its own passes on both sides: as `channel_gap`, but never
+        with a shared groove.
     edge_gap : float
         From a wet outline to the panel's edge, with room for a row of cover screws where there are any.
     solid_gap : float
@@ -65,6 +68,7 @@ class Clearances:
     groove_width: float
     groove_depth: float
     channel_gap: float
+    own_gap: float
     edge_gap: float
     solid_gap: float
     seal_reach: float
@@ -95,15 +99,16 @@ def clearances_of(panel: Panel) -> Clearances:
             land=wall,
             groove_width=cord.groove_width,
             groove_depth=cord.groove_depth,
-            channel_gap=2 * reach + wall,
+            channel_gap=2 * wall + cord.groove_width if panel.make.share_groove else 2 * reach + wall,
+            own_gap=2 * reach + wall,
             edge_gap=reach + wall + screw_row,
             solid_gap=wall,
             seal_reach=reach,
         )
     if panel.make.closing == "bonded":
         land = max(BONDED_LAND, wall)
-        return Clearances(0.0, 0.0, 0.0, land, land, wall, land)
-    return Clearances(0.0, 0.0, 0.0, wall, wall, wall, 0.0)
+        return Clearances(0.0, 0.0, 0.0, land, land, land, wall, land)
+    return Clearances(0.0, 0.0, 0.0, wall, wall, wall, wall, 0.0)
 
 
 def feed_width(panel: Panel) -> float:

@@ -113,7 +113,8 @@ class CostField:
             blocked = stage.blocked.copy()
             top = (place.inlet[0], low)
             own = ground.channel_class(stage.need)
-            blocked[own] |= near_feed(ground.panel, ground.grid, top, place.inlet, one.width)
+            gap = ground.tank_gaps[own]
+            blocked[own] |= near_feed(ground.panel, ground.grid, top, place.inlet, one.width, gap)
             least = self._measure(stage.need, stage.goals, stage.price, stage.rates, blocked)
             bound += float(least[ground.grid.cell_at(place.outlet)].min())
         return bound

@@ -64,7 +64,10 @@ class Ground:
     needs : tuple of ChannelNeed
         The channels to be routed: all but the feed.
     widths : tuple of float
-        Of each channel class, [mm].
+        Of each channel class, [mm]. Where grooves may be shared a channel keeps farther off itself than off others:
+        then each has a class of its own, behind class 0, the usual width.
+    tank_gaps : tuple of float
+        Least distance between the outlines of each channel class and of tank and feed, [mm].
     ports : tuple of PortClass
         Port class k of the instance is ports[k - len(widths)].
     distances : tuple of tuple of float
@@ -85,6 +88,7 @@ class Ground:
     costs: Costs
     needs: tuple[ChannelNeed, ...]
     widths: tuple[float, ...]
+    tank_gaps: tuple[float, ...]
     ports: tuple[PortClass, ...]
     distances: tuple[tuple[float, ...], ...]
     offsets: tuple[tuple[np.ndarray, ...], ...]
@@ -96,6 +100,8 @@ class Ground:
 
     def channel_class(self, need: ChannelNeed) -> int:
         """Return the class of a channel's cells."""
+        if self.panel.make.share_groove:
+            return 1 + self.needs.index(need)
         return self.widths.index(self.costs.channels[need.name].width)
 
     def port_class(self, port: Port, width: float) -> int:
@@ -121,9 +127,14 @@ def survey_panel(panel: Panel) -> Ground:
     """
     grid, gaps, costs = grid_of(panel), clearances_of(panel), find_costs(panel)
     needs = tuple(need for need in channels_needed(panel) if need.name != FEED)
-    widths = tuple(dict.fromkeys((panel.channel.width, *(one.width for one in costs.channels.values()))))
     ports = _port_classes(panel, needs, costs)
-    distances = _least_distances(panel, gaps, widths, ports)
+    if panel.make.share_groove:
+        widths = (panel.channel.width, *(costs.channels[need.name].width for need in needs))
+        beside_tank = (False, *(_joins_tank(panel, need) for need in needs))
+    else:
+        widths = tuple(dict.fromkeys((panel.channel.width, *(one.width for one in costs.channels.values()))))
+        beside_tank = (False,) * len(widths)
+    distances = _least_distances(panel, gaps, widths, beside_tank, ports)
     offsets = tuple(tuple(disc_offsets(d / grid.pitch) for d in row) for row in distances)
     blocked, labels, names = _block_fixed(panel, grid, gaps, widths, ports)
     # Half the distance between channels on each side of a corner keeps a channel's own U-turn apart.
@@ -137,6 +148,7 @@ def survey_panel(panel: Panel) -> Ground:
         costs=costs,
         needs=needs,
         widths=widths,
+        tank_gaps=tuple(gaps.own_gap if joined else gaps.channel_gap for joined in beside_tank),
         ports=ports,
         distances=distances,
         offsets=offsets,
@@ -146,6 +158,12 @@ def survey_panel(panel: Panel) -> Ground:
         bend_cells=max(1, math.ceil(panel.channel.bend_radius / grid.pitch - SAME_MM), spread),
         tee_margin=math.ceil(beside_tee / grid.pitch - SAME_MM),
     )
+
+
+def _joins_tank(panel: Panel, need: ChannelNeed) -> bool:
+    """Return whether a channel is of one wet region with tank and feed: the drain is, and what enters a pocket."""
+    ends = {end.name for end in need.ends if end.port is None}
+    return need.name == DRAIN or (panel.tank.kind == "pocket" and TANK_RETURN in ends)
 
 
 def port_feet(panel: Panel, grid: Grid, port: Port, width: float) -> list[tuple[int, tuple[int, ...]]]:
@@ -278,12 +296,21 @@ def _port_classes(panel: Panel, needs: tuple[ChannelNeed, ...], costs: Costs) ->
 
 
 def _least_distances(
-    panel: Panel, gaps: Clearances, widths: tuple[float, ...], ports: tuple[PortClass, ...]
+    panel: Panel,
+    gaps: Clearances,
+    widths: tuple[float, ...],
+    beside_tank: tuple[bool, ...],
+    ports: tuple[PortClass, ...],
 ) -> tuple[tuple[float, ...], ...]:
-    """Return least distances between axes and centrelines of all classes, [mm]."""
+    """Return least distances between axes and centrelines of all classes, [mm].
+
+    A class keeps the distance within a wet region to itself, as those in the tank's region do to one another.
+    """
     first = len(widths)
     table = np.zeros((first + len(ports), first + len(ports)))
-    table[:first, :first] = np.add.outer(widths, widths) / 2 + gaps.channel_gap
+    one_region = np.logical_and.outer(beside_tank, beside_tank) | np.eye(first, dtype=bool)
+    apart = np.where(one_region, gaps.own_gap, gaps.channel_gap)
+    table[:first, :first] = np.add.outer(widths, widths) / 2 + apart
     halves = [
         max(joint_half(panel, a.on, a.radius, a.width, layer) for layer in layers_of(panel)) for a in ports
     ]
@@ -293,10 +320,10 @@ def _least_distances(
             table[c, k] = table[k, c] = width / 2 + max(half + gaps.channel_gap, reach + gaps.solid_gap)
         for m, (b, beside) in enumerate(zip(ports, halves, strict=True), start=first):
             other = max(b.radius, PAST_FOOT * b.width) if b.on in EDGES else b.radius
-            apart = max(half + gaps.channel_gap + beside, reach + gaps.solid_gap + other)
+            between = max(half + gaps.own_gap + beside, reach + gaps.solid_gap + other)
             if a.on == b.on and a.thread and b.thread:
-                apart = max(apart, ports_apart(tables.thread(a.thread), tables.thread(b.thread)))
-            table[k, m] = apart
+                between = max(between, ports_apart(tables.thread(a.thread), tables.thread(b.thread)))
+            table[k, m] = between
     return tuple(tuple(float(d) for d in row) for row in table)
 
 

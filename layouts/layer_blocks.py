@@ -67,7 +67,7 @@ def layer_blocks(
             line = grid.distance_to_line(edge_mouth(panel, outlet.on, placement.top), placement.top)
             block(line < half + reach - SAME_MM, "the tank's outlet port")
     if passes_joint(panel, panel.pump.on, "front"):
-        reach = half + gaps.channel_gap + panel.pump.inlet_bore / 2
+        reach = half + gaps.own_gap + panel.pump.inlet_bore / 2
         block(grid.distance_to_point(placement.inlet) < reach - SAME_MM, "the pump's inlet bore")
     return blocks
 
@@ -76,7 +76,7 @@ def _off_bore(panel: Panel, port: Port, end_z: float) -> float:
     """Return how far front-layer channels keep off a bore that ends in the tank or the feed; 0: not at all."""
     radius, gaps = tables.thread(port.thread).tap_drill / 2, clearances_of(panel)
     if passes_joint(panel, port.on, "front"):
-        return radius + gaps.channel_gap
+        return radius + gaps.own_gap
     if port.on in EDGES:
         axis = port_axis_z(panel, tables.thread(port.thread), port.key)
         z = (axis - radius, axis + radius)

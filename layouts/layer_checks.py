@@ -59,8 +59,8 @@ def check_holes(panel: Panel, routed: Routed) -> list[str]:
 
 
 def check_pieces(panel: Panel, routed: Routed) -> list[str]:
-    """The pieces of one channel in a joint keep the distance between channels: a cord goes round each."""
-    gap = clearances_of(panel).channel_gap
+    """The pieces of one channel in a joint keep the distance within a wet region: a cord goes round each."""
+    gap = clearances_of(panel).own_gap
     out = []
     for layer in joints_of(panel):
         discs = joint_discs(panel, routed, layer)

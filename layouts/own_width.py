@@ -100,7 +100,7 @@ def _bound_bends(panel: Panel, routed: Routed, channel: Channel) -> float:
 
 def _bound_legs(panel: Panel, routed: Routed, channel: Channel, legs: list[_Leg], layer: Layer) -> float:
     """Return the greatest width at which legs that do not adjoin keep apart, and off the tank they enter."""
-    gap, most = clearances_of(panel).channel_gap, math.inf
+    gap, most = clearances_of(panel).own_gap, math.inf
     for one, two in combinations(legs, 2):
         apart = one[2].distance(two[2])
         # What is nearer than a width meets in a T.
@@ -214,7 +214,7 @@ def port_layers(panel: Panel, port: PlacedPort) -> tuple[Layer, ...]:
 
 def _off_bore(gaps: Clearances, panel: Panel, on: Face, opens: Layer, layer: Layer) -> float:
     """Return the least solid beside an own bore in a layer: with a groove between where it only passes its joint."""
-    return gaps.channel_gap if layer != opens and passes_joint(panel, on, layer) else gaps.solid_gap
+    return gaps.own_gap if layer != opens and passes_joint(panel, on, layer) else gaps.solid_gap
 
 
 def spare_bore(port: PlacedPort, wall: float) -> tuple[shapely.Geometry, float]:

@@ -78,7 +78,7 @@ def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
     fill = find_fill(panel, placement.box)
     blocked, labels, names = ground.blocked.copy(), ground.labels.copy(), list(ground.names)
     for c, width in enumerate(ground.widths):
-        standing = _stand_in_way(panel, grid, placement, width, fill)
+        standing = _stand_in_way(panel, grid, placement, width, ground.tank_gaps[c], fill)
         for name, mask in standing:
             blocked[c] |= mask
             if c == 0:
@@ -86,7 +86,7 @@ def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
                 labels[mask & (labels < 0)] = len(names) - 1
     off_feed = blocked[: len(ground.widths)].copy()
     for c, width in enumerate(ground.widths):
-        mask = near_feed(panel, grid, placement.top, placement.inlet, width)
+        mask = near_feed(panel, grid, placement.top, placement.inlet, width, ground.tank_gaps[c])
         blocked[c] |= mask
         if c == 0:
             names.append("the drop from tank to pump")
@@ -158,13 +158,16 @@ def _make_net(
 
 
 def _stand_in_way(
-    panel: Panel, grid: Grid, placement: Placement, width: float, fill: FillBore | None
+    panel: Panel, grid: Grid, placement: Placement, width: float, gap: float, fill: FillBore | None
 ) -> list[tuple[str, np.ndarray]]:
-    """Return what of tank and its ports blocks channels of a width, by name, each (cells,) bool."""
+    """Return what of tank and its ports blocks channels of a width, by name, each (cells,) bool.
+
+    They keep `gap` off the tank.
+    """
     gaps, half = clearances_of(panel), width / 2
     found: list[tuple[str, np.ndarray]] = []
     if placement.box is not None:
-        found.append(("the tank", grid.distance_to_box(placement.box) < half + gaps.channel_gap - SAME_MM))
+        found.append(("the tank", grid.distance_to_box(placement.box) < half + gap - SAME_MM))
     if fill is not None:
         reach = half + gaps.solid_gap + fill.radius
         found.append(("the fill port", grid.distance_to_line(fill.mouth, fill.end) < reach - SAME_MM))
@@ -178,7 +181,9 @@ def _stand_in_way(
     return found
 
 
-def near_feed(panel: Panel, grid: Grid, top: Point, inlet: Point, width: float) -> np.ndarray:
+def near_feed(
+    panel: Panel, grid: Grid, top: Point, inlet: Point, width: float, gap: float
+) -> np.ndarray:
     """Return which nodes lie too near a feed for channels of a width, (cells,) bool.
 
     Parameters
@@ -187,13 +192,13 @@ def near_feed(panel: Panel, grid: Grid, top: Point, inlet: Point, width: float) 
     grid : Grid
     top, inlet : (float, float)
         Its ends, [mm].
-    width : float
-        [mm]
+    width, gap : float
+        Of the channels, and between their outlines and the feed's, [mm].
     """
-    gaps, bore, half, feed = clearances_of(panel), panel.pump.inlet_bore / 2, width / 2, feed_width(panel)
+    bore, half, feed = panel.pump.inlet_bore / 2, width / 2, feed_width(panel)
     at_joint = joint_half(panel, panel.pump.on, bore, feed)
-    reach = max(gaps.channel_gap + half + at_joint, bore + panel.rules.least_wall + half)
-    near = grid.distance_to_line(top, inlet) < feed / 2 + gaps.channel_gap + half - SAME_MM
+    reach = max(gap + half + at_joint, bore + panel.rules.least_wall + half)
+    near = grid.distance_to_line(top, inlet) < feed / 2 + gap + half - SAME_MM
     near |= grid.distance_to_point(inlet) < reach - SAME_MM
     return near
 
@@ -313,7 +318,7 @@ def _tank_sides(
     gaps = clearances_of(panel)
     half = width / 2
     other = grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM
-    between = half + gaps.channel_gap + feed_width(panel) / 2
+    between = half + gaps.own_gap + feed_width(panel) / 2
     other |= grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
     for clear in panel.keep_clear:
         other |= grid.distance_to_box(clear.box) < half + max(gaps.seal_reach, gaps.solid_gap) - SAME_MM

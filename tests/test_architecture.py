@@ -99,7 +99,7 @@ def test_plan_loads_no_cad_kernel_and_no_slow_library():
     # The first run may have to compute the coolant; the second remembers it.
     run_python(code)
     # The compiler loads scipy.linalg by itself.
-    slow = ("scipy.sparse", "scipy.optimize", "CoolProp", "networkx", "rich", "fluids", "lxml")
+    slow = ("skfem", "scipy.sparse", "scipy.optimize", "CoolProp", "networkx", "rich", "fluids", "lxml")
     assert loaded_after(code, *CAD_KERNELS, *slow) == []
 
 

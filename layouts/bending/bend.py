@@ -140,7 +140,7 @@ def _set_up(case: PlateCase, size: float) -> _Setting:
     corners = clamp[mesh.triangles]
     stiff = (corners[:, 0] >= 0) & (corners == corners[:, :1]).all(axis=1)
     shapely.prepare(case.seat)
-    seated = shapely.contains_xy(case.seat, mesh.points[:, 0], mesh.points[:, 1]) & (clamp < 0)
+    seated = shapely.contains_xy(case.seat, mesh.points[:, 0], mesh.points[:, 1])
     elements = make_elements(mesh, case.sheet.thickness, case.sheet.poisson)
     held = hold(elements, np.flatnonzero(np.repeat(clamp >= 0, 3)))
     return _Setting(elements, held, clamp, stiff, seated)

@@ -23,7 +23,7 @@ SIDES = ((0, 1), (1, 2), (0, 2))
 SHEAR_SHARE = 5 / 6
 """Of a section that counts in shear: Reissner's, for a rectangle."""
 
-LEAF_CORNERS = 64
+LEAF_CORNERS = 16
 """Parts no larger than this are eliminated as they come."""
 
 

@@ -38,7 +38,7 @@ CROSS_MM = 0.25
 LEAST_CORNERS, OUT_OF_ROUND = 8, 0.05
 """A polygon with so many corners, whose radii differ by no more than this share, stands for a circle."""
 
-SMOOTHINGS = 4
+SMOOTHINGS = 2
 """Turns in which each free corner moves to the middle of its neighbours."""
 
 MOST_SPLITS = 8

@@ -101,7 +101,8 @@ class Bent:
     reactions_n : tuple of float
         Of each clamp, pulling the plate down, [N].
     contact_n : float
-        Sum of the seat's forces, pushing the plate up, [N].
+        Sum of the seat's forces, pushing the plate up, [N]. Right beside a head the seat pushes against the screw
+        itself; that share depends on the mesh and moves nothing else.
     """
 
     points: np.ndarray

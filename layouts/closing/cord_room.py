@@ -66,18 +66,18 @@ class CordRoom:
         """Take a groove's middle as it will be made."""
         self._grooves[groove] = _ring(path)
 
-    def judge(self, groove: int, region: str) -> Callable[[Loop], bool]:
+    def judge(self, region: str, grooves: tuple[int, ...]) -> Callable[[Loop], bool]:
         """Return what says whether the middle of a groove of a region may sweep over a patch.
 
-        It then keeps the least wall to all other grooves and to what is cut at its depth, but for the coolant of
-        its own region, and keeps off the regions kept clear.
+        It then keeps the least wall to the grooves with the numbers `grooves` and to what is cut at its depth, but
+        for the coolant of its own region, and keeps off the regions kept clear.
         """
         others = np.array([own != region for own in self._regions], dtype=bool)
         shapes, distances = self._shapes[others], self._distances[others]
 
         def accepts(patch: Loop) -> bool:
             area = loop_polygon(patch, SHADOW_SAG)
-            rest = np.delete(self._grooves, groove)
+            rest = self._grooves[list(grooves)]
             return not (
                 np.any(shapely.dwithin(shapes, area, distances))
                 or np.any(shapely.dwithin(rest, area, self._apart))

@@ -15,6 +15,7 @@ from geom.union import unite_loops
 from layouts.clearance import Clearances
 from layouts.closing.cord_room import CordRoom
 from layouts.closing.gland import squeezed_width
+from layouts.closing.shared_grooves import share_grooves
 from layouts.closing.wet_regions import (
     TOUCH_SAG,
     WetRegion,
@@ -57,7 +58,7 @@ def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
     Returns
     -------
     tuple of CordLoop
-        By joint and region, for each piece of a region its outer one first.
+        By joint and region, for each piece of a region its outer one first; open ones where grooves are shared.
 
     Raises
     ------
@@ -71,7 +72,13 @@ def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
         drawn = draw_middles(panel, routed, clearances, layer)
         room = CordRoom(panel, routed, clearances, layer, tuple(middle for _, middle in drawn))
         for k, (region, middle) in enumerate(drawn):
-            path = _round_turns(panel, clearances, region, middle, room.judge(k, region.name))
+            # Grooves of other regions may be shared; then only those of its own region must stand apart.
+            beside = tuple(
+                j
+                for j, (other, _) in enumerate(drawn)
+                if j != k and (other == region or not panel.make.share_groove)
+            )
+            path = _round_turns(panel, clearances, region, middle, room.judge(region.name, beside))
             room.settle(k, path)
             loops.append(
                 CordLoop(
@@ -83,6 +90,9 @@ def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
                     layer=layer,
                 )
             )
+    if panel.make.share_groove:
+        turn = CORNER_SECTIONS * panel.make.cord + clearances.groove_width / 2
+        return share_grooves(tuple(loops), panel.rules.least_wall, turn)
     return tuple(loops)
 
 

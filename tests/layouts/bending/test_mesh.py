@@ -70,6 +70,21 @@ def test_random_sheets_are_filled_by_sound_triangles(sheet):
     assert longest.max() < 2.5 * size
 
 
+def test_edges_close_together_are_cut_until_triangles_keep_to_them():
+    """Two windows 0.5 mm apart, and one as near to the rim: sides laid by size alone would be crossed."""
+    windows = (shapely.box(10, 10, 30, 20), shapely.box(12, 20.5, 34, 30), shapely.box(40, 0.5, 55, 9))
+    outline = shapely.box(0, 0, 60, 40).difference(shapely.union_all(windows))
+    mesh = mesh_sheet(outline, (), 6.0)
+    assert shapely.distance(outline.boundary, shapely.points(mesh.points[outer_corners(mesh)])).max() < 1e-9
+    assert area_of(mesh) == pytest.approx(outline.area, rel=1e-9)
+
+
+def test_most_triangles_are_nearly_even():
+    sheet, clamps = screwed_plate(CORNERS)
+    angles = least_angles(mesh_sheet(sheet.outline, clamps, 4.0))
+    assert np.percentile(angles, 5) > 38
+
+
 def test_a_rectangle_is_filled_exactly():
     mesh = mesh_sheet(shapely.box(0, 0, 40, 80), (), 3.0)
     assert area_of(mesh) == pytest.approx(3200, rel=1e-12)

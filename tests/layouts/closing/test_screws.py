@@ -258,10 +258,14 @@ def test_whatever_a_place_could_reach_is_reached(
     could = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)[1]
     does = distances(points, sealed.screws)
     half = coverage.spacing / 2
-    assert (does[could <= half - 0.5] <= half).all()
-    # Elsewhere the nearest place serves it, or one that is hardly farther.
-    assert (does <= np.maximum(half, could / 0.9) + 1e-6).all()
-    assert coverage.least <= len(sealed.screws) <= coverage.least + 2
+    tried = places.points[places.tried]
+    # Where no place is within reach, the nearest serves, or one that is hardly farther.
+    reach = np.where(could <= half - 0.5, half - 0.5, could / 0.9)
+    for k in np.flatnonzero(does > np.maximum(reach, half) + 1e-6):
+        # Whatever could serve this point is kept off by a screw that holds something else.
+        able = tried[np.hypot(*(tried - points[k]).T) <= reach[k]]
+        assert distances(able, sealed.screws).max() < room.apart
+    assert coverage.least <= len(sealed.screws) <= coverage.least + 3
     open_length = sum(stretch.length for stretch in coverage.stretches)
     assert open_length == pytest.approx(
         (does > half + 1e-6).mean() * sum(s.length for s in sealed.loops), abs=6.0

@@ -1,0 +1,170 @@
+"""How an open groove comes into another one: an arc, and where it helps a line, that end on the other's middle."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from geom.crossings import (
+    cross_circles,
+    cross_line_circle,
+    cross_lines,
+    distance_to,
+    fraction_of,
+    heading_at,
+)
+from geom.frame import SAME_MM
+from geom.outline import Arc, Line, Point, Segment
+
+LEAST_MEET = math.radians(60.0)
+"""Least angle between two grooves where one ends in the other: no thin wedge of body stands between them."""
+
+MOST_TURN = math.radians(150.0)
+"""Greatest turn of a groove towards the one that it ends in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A piece of the middle of a groove that another may end in, and the groove's name."""
+
+    groove: str
+    segment: Segment
+
+
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """The end of an open groove.
+
+    Parameters
+    ----------
+    path : tuple of Line or Arc
+        From where it leaves its loop, on whose middle it is tangent, to the middle of the other groove, [mm].
+    groove : str
+        The other groove.
+    angle : float
+        Between both there, up to half pi, [rad].
+    """
+
+    path: tuple[Segment, ...]
+    groove: str
+    angle: float
+
+    @property
+    def end(self) -> Point:
+        """Where it ends, [mm]."""
+        return self.path[-1].end
+
+
+def turn_in(
+    at: Point, heading: Point, left: bool, radius: float, targets: tuple[Target, ...]
+) -> Tail | None:
+    """Return how a groove that leaves its loop somewhere comes into another one as squarely as it can.
+
+    Parameters
+    ----------
+    at, heading : (float, float)
+        Where it leaves, [mm], and the unit vector along which it then runs.
+    left : bool
+        Whether it turns to its left.
+    radius : float
+        Of its turn, [mm].
+    targets : tuple of Target
+        Those within reach.
+
+    Returns
+    -------
+    Tail or None
+        None where no way of one arc and one line meets any of them at `LEAST_MEET` or more.
+    """
+    tails = _list_tails(at, heading, 1.0 if left else -1.0, radius, targets)
+    square = [tail for tail in tails if tail.angle >= LEAST_MEET - 1e-9]
+    return max(square, key=lambda tail: (round(tail.angle, 6), -_length(tail)), default=None)
+
+
+def _list_tails(
+    at: Point, heading: Point, side: float, radius: float, targets: tuple[Target, ...]
+) -> Iterator[Tail]:
+    """Yield the arc alone, and arcs with lines that meet a piece of a target squarely."""
+    centre = (at[0] - side * radius * heading[1], at[1] + side * radius * heading[0])
+    first = math.atan2(at[1] - centre[1], at[0] - centre[0])
+    whole = Arc(centre, radius, first, side * MOST_TURN)
+    met = first_met(whole, targets)
+    free = MOST_TURN
+    if met is not None:
+        free = met[0] * MOST_TURN
+        arc = Arc(centre, radius, first, side * free)
+        yield Tail((arc,), met[1].groove, _angle_between(arc, met[1].segment))
+    ahead = math.atan2(heading[1], heading[0])
+    for target in targets:
+        for wanted in _square_headings(centre, radius, side, target.segment):
+            turn = side * (wanted - ahead) % (2 * math.pi)
+            if 2 * math.pi - turn < 1e-9:
+                turn = 0.0
+            if turn > free - 1e-9:
+                continue
+            path: tuple[Segment, ...] = ()
+            start = at
+            if turn * radius > SAME_MM:
+                path = (Arc(centre, radius, first, side * turn),)
+                start = path[0].end
+            reach = 4 * radius
+            line = Line(
+                start, (start[0] + reach * math.cos(wanted), start[1] + reach * math.sin(wanted))
+            )
+            hit = first_met(line, targets)
+            if hit is not None and hit[0] * reach > SAME_MM:
+                end = (
+                    start[0] + hit[0] * reach * math.cos(wanted),
+                    start[1] + hit[0] * reach * math.sin(wanted),
+                )
+                line = Line(start, end)
+                yield Tail((*path, line), hit[1].groove, _angle_between(line, hit[1].segment))
+
+
+def _square_headings(centre: Point, radius: float, side: float, s: Segment) -> Iterator[float]:
+    """Return the headings of lines tangent to the turn that meet a piece (taken as endless) at a right angle, [rad]."""
+    if isinstance(s, Line):
+        dx, dy = heading_at(s, 0.0)
+        yield math.atan2(dx, -dy)
+        yield math.atan2(-dx, dy)
+        return
+    # A line square to an arc passes its centre; from the turn it leaves along a tangent.
+    far = math.dist(centre, s.centre)
+    if far > radius:
+        towards = math.atan2(s.centre[1] - centre[1], s.centre[0] - centre[0])
+        lean = side * math.asin(radius / far)
+        yield towards + lean
+        yield towards + math.pi - lean
+
+
+def first_met(tail: Segment, targets: tuple[Target, ...]) -> tuple[float, Target] | None:
+    """Return the fraction of a piece at which it first meets a target, and that; its own start does not count."""
+    best: tuple[float, Target] | None = None
+    for target in targets:
+        for point in _cross(tail, target.segment):
+            share = fraction_of(tail, point)
+            if not SAME_MM / tail.length < share <= 1.0:
+                continue
+            if distance_to(target.segment, point) < SAME_MM and (best is None or share < best[0]):
+                best = (share, target)
+    return best
+
+
+def _cross(a: Segment, b: Segment) -> list[Point]:
+    """Return where two pieces cross, both taken as endless lines and whole circles."""
+    if isinstance(a, Line):
+        return cross_lines(a, b) if isinstance(b, Line) else cross_line_circle(a, b)
+    return cross_line_circle(b, a) if isinstance(b, Line) else cross_circles(a, b)
+
+
+def _angle_between(tail: Segment, other: Segment) -> float:
+    end = tail.end
+    ux, uy = heading_at(tail, 1.0)
+    share = min(max(fraction_of(other, end), 0.0), 1.0)
+    vx, vy = heading_at(other, share)
+    return math.asin(min(1.0, abs(ux * vy - uy * vx)))
+
+
+def _length(tail: Tail) -> float:
+    return math.fsum(s.length for s in tail.path)
