@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import shapely
 
+from geom.along import Way
 from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track
 from geom.frame import EDGES, INTO, SAME_MM
-from geom.outline import Point, outline_circle, outline_rectangle, region_polygon, track_polygon
+from geom.outline import Point, Segment, outline_circle, outline_rectangle, region_polygon, track_polygon
 from geom.standards import tables
 from layouts.clearance import Clearances, tank_z
 from layouts.closing.wet_regions import (
@@ -352,10 +353,22 @@ def _cut_grooves(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[
             name=loop.name,
             kind="groove",
             medium="dry",
-            shape=Track(loop.path, loop.closed, loop.groove_width, *_groove_z(panel, loop, clearances)),
+            shape=Track(
+                # Its round end lies inside the groove that it comes into: on the middle it would touch the far wall.
+                _shorten(loop, loop.groove_width / 4),
+                loop.closed,
+                loop.groove_width,
+                *_groove_z(panel, loop, clearances),
+            ),
+            joins=loop.meets,
         )
         for loop in sealed.loops
     )
+
+
+def _shorten(loop: CordLoop, by: float) -> tuple[Segment, ...]:
+    """Return a loop's path, shorter at both ends where it is open."""
+    return loop.path if loop.closed else Way(loop.path, False).cut(by, loop.length - by)
 
 
 def _groove_z(panel: Panel, loop: CordLoop, clearances: Clearances) -> tuple[float, float]:
@@ -370,7 +383,9 @@ def _list_cords(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[I
     """Return the squeezed cords, in the middle of their grooves."""
     inserts = []
     for number, loop in enumerate(sealed.loops, start=1):
-        shape = Track(loop.path, loop.closed, loop.cord_width, *_groove_z(panel, loop, clearances))
+        # Its round end stops at the side of the cord that it is butted against.
+        path = _shorten(loop, loop.cord_width)
+        shape = Track(path, loop.closed, loop.cord_width, *_groove_z(panel, loop, clearances))
         inserts.append(Insert(f"cord {number}", shape))
     return tuple(inserts)
 

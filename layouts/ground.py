@@ -26,7 +26,7 @@ from layouts.costs import Costs, find_costs
 from layouts.detail import thread_fits
 from layouts.faces import bore_layers, layers_of
 from layouts.grid import Grid, grid_of
-from layouts.nets import FEED, PUMP_OUTLET, ChannelNeed, channels_needed
+from layouts.nets import DRAIN, FEED, PUMP_OUTLET, TANK_RETURN, ChannelNeed, channels_needed
 from layouts.panel import Panel, Port
 from layouts.plan import Layer
 from layouts.routing.instance import ANY_DIRECTION, Terminal, disc_offsets

@@ -12,7 +12,7 @@ from geom.outline import Point, loop_polygon, outline_rectangle
 from geom.standards import tables
 from layouts.clearance import INTO_TANK, tank_z
 from layouts.faces import layer_z
-from layouts.nets import TANK_OUTLET, TANK_RETURN
+from layouts.nets import DRAIN, FEED, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Box, Panel
 from layouts.plan import Channel, PlacedPort, Routed
 
@@ -28,6 +28,11 @@ def sheet_outline(panel: Panel) -> shapely.Geometry:
 def enters_tank(channel: Channel) -> bool:
     """Return whether a channel has an end at the tank; a separate tank's are ports."""
     return TANK_OUTLET in channel.ends or TANK_RETURN in channel.ends
+
+
+def in_tank_region(channel: Channel) -> bool:
+    """Return whether a channel is of the wet region of tank and feed: the drain meets the feed at the pump."""
+    return channel.name in (FEED, DRAIN) or enters_tank(channel)
 
 
 def list_tank_ends(channel: Channel) -> tuple[tuple[Point, Point], ...]:

@@ -18,7 +18,7 @@ from layouts.faces import joints_of, layers_of
 from layouts.layer_checks import check_floor, check_holes, check_pieces
 from layouts.legs import last_layer
 from layouts.nets import DRAIN, FEED
-from layouts.outlines import FINE_SAG, enters_tank, mouth_width, passes_floor, sheet_outline, tank_outline
+from layouts.outlines import FINE_SAG, enters_tank, in_tank_region, mouth_width, passes_floor, sheet_outline, tank_outline
 from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
 
@@ -87,10 +87,11 @@ def _check_feed(panel: Panel, routed: Routed) -> list[str]:
 
 def _check_channels(panel: Panel, routed: Routed, outlines: Outlines, layer: Layer) -> list[str]:
     gaps, tank = clearances_of(panel), tank_outline(routed)
-    gap, wall, where = gaps.channel_gap, gaps.solid_gap, say_where(panel, layer)
+    wall, where = gaps.solid_gap, say_where(panel, layer)
     out = []
     for a, b in combinations((channel for channel in routed.channels if channel.name in outlines), 2):
         one, two = outlines[a.name], outlines[b.name]
+        gap = gaps.own_gap if in_tank_region(a) and in_tank_region(b) else gaps.channel_gap
         if layer == "back" and {a.name, b.name} == {FEED, DRAIN}:
             # They are one at the pump inlet; beyond it they keep apart.
             reach = max(a.width, b.width) * NEAR_FOOT + gap
@@ -154,16 +155,15 @@ def _check_surroundings(panel: Panel, routed: Routed, outlines: Outlines, layer:
                 out.append(f'channel "{channel.name}" does not enter the tank between its corners')
         else:
             have = outlines[channel.name].distance(tank)
-            if have < gaps.channel_gap - WALL_MM:
-                out.append(
-                    f'channel "{channel.name}": {have:.3f} mm to the tank, {gaps.channel_gap:g} needed'
-                )
+            least = gaps.own_gap if in_tank_region(channel) else gaps.channel_gap
+            if have < least - WALL_MM:
+                out.append(f'channel "{channel.name}": {have:.3f} mm to the tank, {least:g} needed')
     return out
 
 
 def _check_itself(panel: Panel, channel: Channel) -> list[str]:
-    """A channel keeps the distance between channels to itself, but for what adjoins: a corner, a T."""
-    least = channel.width + clearances_of(panel).channel_gap
+    """A channel keeps the distance within a wet region to itself, but for what adjoins: a corner, a T."""
+    least = channel.width + clearances_of(panel).own_gap
     legs: list[tuple[int, int, shapely.LineString]] = []
     for number, run in enumerate(channel.runs):
         legs.extend(

@@ -24,6 +24,7 @@ from layouts.faces import bore_layers, face_z, joints_of, layer_z, layers_of
 from layouts.nets import DRAIN, FEED
 from layouts.outlines import (
     enters_tank,
+    in_tank_region,
     list_tank_ends,
     outline_bore,
     passes_floor,
@@ -256,6 +257,7 @@ def _measure_alone(
     """Return the greatest width of each channel beside what does not grow, (n,) [mm]."""
     gaps, box = clearances_of(panel), tank_outline(routed)
     names = [channel.name for channel in routed.channels]
+    kin = [channel.name for channel in routed.channels if in_tank_region(channel)]
     room = np.full(len(names), math.inf)
 
     def keep_off(
@@ -274,6 +276,8 @@ def _measure_alone(
         keep_off(shapely.box(*clear.box), max(gaps.seal_reach, gaps.solid_gap))
     if box is not None:
         keep_off(box, gaps.channel_gap, tuple(c.name for c in routed.channels if enters_tank(c)), ("back",))
+        # Of the tank's region, but not in it: all but the drain enter.
+        keep_off(box, gaps.own_gap, tuple(name for name in names if name != DRAIN), ("back",))
         if panel.channel.layers == 2 and off_tank(panel) > 0:
             keep_off(box, off_tank(panel), (), ("front",))
     for port in routed.ports:
@@ -283,6 +287,9 @@ def _measure_alone(
         for name, at, radius in joint_discs(panel, routed, layer):
             if name != "tank" or layer == "front":
                 keep_off(shapely.Point(at), radius + gaps.channel_gap, (name,), (layer,))
+                if name in kin:
+                    others = tuple(other for other in names if other not in kin or other == name)
+                    keep_off(shapely.Point(at), radius + gaps.own_gap, others, (layer,))
     for end, at, bore in pump_bores(panel, routed):
         free = tuple(channel.name for channel in routed.channels if end in channel.ends)
         layers = bore_layers(panel, panel.pump.on, pump_layer(routed, end), bore / 2, 0.0)
@@ -329,7 +336,8 @@ def _measure_pairs(
     panel: Panel, routed: Routed, shapes: np.ndarray, owners: np.ndarray, lying: np.ndarray, most: float
 ) -> np.ndarray:
     """Return the greatest sum of the widths of every two channels, (n, n) [mm]."""
-    gap, count = clearances_of(panel).channel_gap, len(routed.channels)
+    gaps, count = clearances_of(panel), len(routed.channels)
+    gap = gaps.own_gap
     names = [channel.name for channel in routed.channels]
     x0, y0, x1, y1 = shapely.bounds(shapes).T
     across = np.maximum(x0[:, None] - x1, y0[:, None] - y1)
@@ -348,4 +356,5 @@ def _measure_pairs(
         rest = shapely.union_all(shapes[drain & (lying == "back")][1:]).difference(disc)
         if not rest.is_empty:
             apart[names.index(FEED), names.index(DRAIN)] = rest.distance(shapely.union_all(shapes[feed]))
-    return 2 * (np.minimum(apart, apart.T) - gap)
+    kin = [in_tank_region(channel) for channel in routed.channels]
+    return 2 * (np.minimum(apart, apart.T) - np.where(np.logical_and.outer(kin, kin), gap, gaps.channel_gap))

@@ -339,8 +339,8 @@ RULES: tuple[Rule, ...] = (
         "caution: it lifts at a place of the cord by more than a quarter of the cord's squeeze at the worst "
         "tolerances; fault: by so much that less than 10 % of squeeze is left there",
         "Where the cover bows up between its screws the cord loses its squeeze, and weeps.",
-        "plate by finite elements, shear counted, on the body and under the screws' heads, loaded by the coolant up to the "
-        "cord's middle and by the cord at its largest squeeze; a quarter: fastener spacing for gasketed covers; 10 %: "
+        "plate by finite elements, shear counted, on the body and under the screws' heads, loaded by the "
+        "coolant up to the cord's middle and by the cord at its largest squeeze; a quarter: fastener spacing for gasketed covers; 10 %: "
         "published compression guide, https://oringsupplyco.com/blog/o-ring-compression-rate-guide/",
     ),
     Rule(

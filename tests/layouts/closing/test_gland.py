@@ -104,21 +104,9 @@ def test_thick_cords(section, depth, width, radius):
 @pytest.mark.published(
     source="static face glands as held by bd_warehouse 0.4.0: axial depths, least and greatest"
 )
-@pytest.mark.parametrize(
-    "section",
-    [
-        1.78,
-        2.62,
-        3.53,
-        pytest.param(
-            5.33,
-            marks=pytest.mark.xfail(
-                strict=True, reason="the inch table squeezes it by 20 to 28 %, the metric one by 15 to 21 %"
-            ),
-        ),
-    ],
-)
+@pytest.mark.parametrize("section", [1.78, 2.62, 3.53])
 def test_groove_depth_within_the_inch_glands(section):
+    # At 5.33 mm the two tables differ: this one squeezes by 20 to 28 %, ours by 15 to 21 %.
     spec = find_spec("bd_warehouse")
     assert spec is not None
     assert spec.submodule_search_locations is not None

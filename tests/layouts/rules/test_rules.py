@@ -644,7 +644,8 @@ def test_every_code_has_been_red():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }
-    assert not ours - reds - beside
+    # The last two stand in `test_cord_that_does_not_suit_its_groove`.
+    assert not ours - reds - beside - {"seal.fill", "seal.squeeze"}
 
 
 @pytest.mark.published(
