@@ -88,6 +88,7 @@ def _cord_rows(plan: Plan, layer: Layer) -> list[tuple[str, ...]]:
     """Return the cords of a joint by their numbers in the panel: round what, groove, cut, the least turn's radius."""
     cord = tables.cord(plan.panel.make.cord)
     rows: list[tuple[str, ...]] = [("", "cord round", "groove", "cut to", "least turn")]
+    numbers = {loop.name: k for k, loop in enumerate(plan.sealed.loops, 1)}
     for k, loop in enumerate(plan.sealed.loops, 1):
         if loop.layer != layer:
             continue
@@ -96,7 +97,9 @@ def _cord_rows(plan: Plan, layer: Layer) -> list[tuple[str, ...]]:
         turn = "–" if radius is None else f"{radius:.1f} mm, {radius / cord.section:.1f} cords"
         digits = 0 if most - least > 4.0 else 1
         cut = f"{least:.{digits}f} to {most:.{digits}f} mm"
-        rows.append((str(k), loop.region, f"{loop.length:.0f} mm", cut, turn))
+        others = sorted({numbers[name] for name in loop.meets})
+        ends = f", ends at {' and '.join(map(str, others))}" if others else ""
+        rows.append((str(k), loop.region + ends, f"{loop.length:.0f} mm", cut, turn))
     return rows
 
 

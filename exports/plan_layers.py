@@ -24,7 +24,7 @@ from exports.plan_symbols import (
     draw_hole,
     draw_region,
 )
-from exports.svg import View, path_of
+from exports.svg import View, number, path_of, track_of
 from geom.features import Cylinder
 from geom.outline import Loop, Point, track_loops
 from layouts.closing.wet_regions import layer_runs, outline_channel, outline_tank
@@ -74,22 +74,27 @@ def list_discs(plan: Plan, view: View, layer: Layer) -> tuple[Disc, ...]:
 def draw_grooves(plan: Plan, view: View, layer: Layer) -> list[str]:
     """Draw a joint's grooves as thin lines.
 
-    In the back one, fills laid over strokes leave only the outer line of each union. Those in front must not hide
-    what lies under them: dotted outlines without a fill.
+    In the back one, all are drawn wide and then filled, so that one which comes into another opens into it. Those in
+    front must not hide what lies under them: dotted outlines without a fill.
     """
+    loops = [loop for loop in plan.sealed.loops if loop.layer == layer]
+    if layer == "back":
+        lines = [
+            (track_of(loop.path, view) + ("Z" if loop.closed else ""), loop.groove_width * view.scale)
+            for loop in loops
+        ]
+        return [
+            f'<path d="{line}" fill="none" stroke="{colour}" stroke-width="{number(width + more)}"/>'
+            for colour, more in ((FINE, 0.8), ("#e9ecee", -0.8))
+            for line, width in lines
+        ]
     out: list[str] = []
-    for loop in plan.sealed.loops:
-        if loop.layer != layer:
-            continue
+    for loop in loops:
         walls = [wall for wall in track_loops(loop.path, loop.closed, loop.groove_width) if wall is not None]
-        if layer == "front":
-            out.append(
-                f'<path d="{path_of(tuple(walls), view)}" fill="none" stroke="{SOFT}" stroke-width="0.9" '
-                'stroke-dasharray="1 2.5"/>'
-            )
-            continue
-        for wall, fill in zip(walls, ("#e9ecee", SHEET), strict=False):
-            out.append(draw_region((wall,), view, fill, FINE, 0.8))
+        out.append(
+            f'<path d="{path_of(tuple(walls), view)}" fill="none" stroke="{SOFT}" stroke-width="0.9" '
+            'stroke-dasharray="1 2.5"/>'
+        )
     return out
 
 

@@ -15,7 +15,8 @@ def cords_section(plan: Plan) -> list[dict[str, Any]]:
     """Return the cords in the order of their grooves; none where the panel is bonded or one piece.
 
     `cut_mm` holds the least and the greatest length to cut for a square butt joint, `scarf_mm` what a splice at 45
-    degrees takes more; `least_radius_mm` is that of the tightest turn's inner wall.
+    degrees takes more; `least_radius_mm` is that of the tightest turn's inner wall. `ends_in` names the grooves that an
+    open one starts and ends in; a closed one has none.
     """
     if not plan.sealed.loops:
         return []
@@ -28,6 +29,7 @@ def cords_section(plan: Plan) -> list[dict[str, Any]]:
                 "name": loop.name,
                 "region": loop.region,
                 "layer": loop.layer,
+                "ends_in": list(loop.meets),
                 "length_mm": round_plain(loop.length, 2),
                 "cut_mm": [round_plain(length, 1) for length in cut_length(loop, cord)],
                 "scarf_mm": round_plain(scarf_allowance(cord), 2),

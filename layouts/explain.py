@@ -22,6 +22,7 @@ from layouts.remedies import (
     move_ports,
     move_regions,
     narrow_channels,
+    share_groove,
     thin_walls,
     tighten_bends,
 )
@@ -223,6 +224,7 @@ class _Told:
         tried: list[Remedy] = []
         if self.lay is not None:
             trials = Trials(self.lay, self.most)
+            tried += share_groove(self.panel, trials)
             tried += add_layer(self.panel, trials)
             if gap is not None:
                 tried += _widen(self.panel, trials, gap)
@@ -275,6 +277,7 @@ class _Told:
         tried: list[Remedy] = []
         if self.lay is not None:
             trials = Trials(self.lay, self.most)
+            tried += share_groove(self.panel, trials)
             tried += add_layer(self.panel, trials)
             tried += move_ports(self.panel, trials, self._ports()[:MOST_PORTS])
             tried += narrow_channels(self.panel, trials, self.reason.channels)

@@ -263,6 +263,14 @@ def add_layer(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
         yield Remedy(said, True)
 
 
+def share_groove(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
+    """Yield one groove between two channels instead of two, where a cord seals them."""
+    if panel.make.closing != "cord" or panel.make.share_groove:
+        return
+    if trials.route(replace(panel, make=replace(panel.make, share_groove=True))) is not None:
+        yield Remedy("let neighbours share a groove where two do not fit (make.share_groove = true)", True)
+
+
 def change_order(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> Iterator[Remedy]:
     """Yield the first exchange of two neighbours in the loop that helps, of those at the channels concerned.
 

@@ -181,9 +181,7 @@ def _stand_in_way(
     return found
 
 
-def near_feed(
-    panel: Panel, grid: Grid, top: Point, inlet: Point, width: float, gap: float
-) -> np.ndarray:
+def near_feed(panel: Panel, grid: Grid, top: Point, inlet: Point, width: float, gap: float) -> np.ndarray:
     """Return which nodes lie too near a feed for channels of a width, (cells,) bool.
 
     Parameters

@@ -18,7 +18,15 @@ from layouts.faces import joints_of, layers_of
 from layouts.layer_checks import check_floor, check_holes, check_pieces
 from layouts.legs import last_layer
 from layouts.nets import DRAIN, FEED
-from layouts.outlines import FINE_SAG, enters_tank, in_tank_region, mouth_width, passes_floor, sheet_outline, tank_outline
+from layouts.outlines import (
+    FINE_SAG,
+    enters_tank,
+    in_tank_region,
+    mouth_width,
+    passes_floor,
+    sheet_outline,
+    tank_outline,
+)
 from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
 

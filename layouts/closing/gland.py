@@ -6,6 +6,7 @@ import math
 
 from geom.outline import Arc
 from geom.standards.tables import Cord
+from layouts.closing.turn_in import LEAST_MEET
 from layouts.plan import CordLoop
 
 LEAST_SQUEEZE, MOST_SQUEEZE = 0.15, 0.30
@@ -101,13 +102,17 @@ def most_stretch(cord: Cord) -> float:
 def cut_length(loop: CordLoop, cord: Cord) -> tuple[float, float]:
     """Return the least and greatest length to which a loop's cord is cut, for a square butt joint, [mm].
 
-    It is cut to the middle line of its groove, or shorter by what it may be stretched; a longer one buckles.
+    It is cut to the middle line of its groove, or shorter by what it may be stretched; a longer one buckles. One in
+    an open groove is not stretched, for that would pull its joints open: it ends at the sides of the cords that it
+    is butted against, which it meets at `LEAST_MEET` to a right angle.
 
     Parameters
     ----------
     loop : CordLoop
     cord : Cord
     """
+    if not loop.closed:
+        return loop.length - cord.section / math.sin(LEAST_MEET), loop.length - cord.section
     return loop.length / (1 + most_stretch(cord)), loop.length
 
 

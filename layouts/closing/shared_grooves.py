@@ -7,7 +7,7 @@ groove.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import reduce
 
@@ -17,8 +17,8 @@ import shapely
 from geom.along import Way, distances_to
 from geom.frame import WALL_MM
 from geom.outline import Segment, loop_polygon, path_points, reverse_path
-from layouts.closing.turn_in import Tail, Target, turn_in
-from layouts.plan import CordLoop, Layer
+from layouts.closing.turn_in import REACH, Tail, Target, turn_in
+from layouts.plan import CordLoop
 
 SAMPLE_MM = 0.5
 """Between the places at which grooves are measured against each other, [mm]; what lies between is halved down to it."""
@@ -39,10 +39,11 @@ COARSE_MM = 0.02
 def share_grooves(loops: tuple[CordLoop, ...], rib: float, turn: float) -> tuple[CordLoop, ...]:
     """Return the grooves of a panel whose neighbours may share one where two do not fit.
 
-    In the order of the loops, one that comes nearer to the remaining middle of an earlier one than a groove's width
-    and the rib is opened there. Its ends leave it on an arc and come into the earlier groove at `LEAST_MEET` or more.
-    A loop that has no room for such ends, or whose region would not be closed off by what is left, stays as it is; the
-    check of the walls then tells what is missing. One that is wholly enclosed by others vanishes.
+    Each loop in turn, one that comes nearer to the remaining middle of an earlier one than a groove's width and the
+    rib is opened there. Its ends leave it on an arc and come into the earlier groove at `LEAST_MEET` or more. One that
+    is wholly enclosed by others vanishes. A loop that has no room for such ends, or whose region would not be closed
+    off by what is left, goes before all others; where no order helps it stays as it is, and the check of the walls
+    tells what is missing.
 
     Parameters
     ----------
@@ -63,11 +64,12 @@ def share_grooves(loops: tuple[CordLoop, ...], rib: float, turn: float) -> tuple
         shared += _share_joint(tuple(loop for loop in loops if loop.layer == layer), rib, turn)
     names = {loop.name: f"groove {number}" for number, loop in enumerate(shared, start=1)}
     return tuple(
-        replace(loop, name=names[loop.name], meets=tuple(names[name] for name in loop.meets)) for loop in shared
+        replace(loop, name=names[loop.name], meets=tuple(names[name] for name in loop.meets))
+        for loop in shared
     )
 
 
-def shared_by(loops: tuple[CordLoop, ...]) -> tuple[tuple[Layer, str, str], ...]:
+def list_sharers(loops: tuple[CordLoop, ...]) -> tuple[tuple[str, str], ...]:
     """Return which regions share grooves: of each open groove, its own and those of the grooves that it ends in.
 
     Parameters
@@ -76,28 +78,50 @@ def shared_by(loops: tuple[CordLoop, ...]) -> tuple[tuple[Layer, str, str], ...]
 
     Returns
     -------
-    tuple of (layer, str, str)
+    tuple of (str, str)
         Each pair once.
     """
     region = {loop.name: loop.region for loop in loops}
     pairs = [
-        (loop.layer, *sorted((loop.region, region[name])))
-        for loop in loops
-        for name in loop.meets
-        if region[name] != loop.region
+        (region[name], loop.region) for loop in loops for name in loop.meets if region[name] != loop.region
     ]
     return tuple(dict.fromkeys(pairs))
 
 
 def _share_joint(loops: tuple[CordLoop, ...], rib: float, turn: float) -> list[CordLoop]:
+    """Return the grooves of one joint: a loop that finds no room beside earlier ones becomes the first of all."""
     joint = _Joint(loops, rib, turn)
+    order, tried = list(range(len(loops))), set()
+    best: tuple[int, list[CordLoop]] | None = None
+    while tuple(order) not in tried:
+        tried.add(tuple(order))
+        pieces, stuck = _share_in_order(joint, loops, order)
+        if best is None or len(stuck) < best[0]:
+            best = (len(stuck), [piece for number in range(len(loops)) for piece in pieces[number]])
+        if not stuck or len(tried) > len(loops):
+            break
+        order = [stuck[0], *(number for number in order if number != stuck[0])]
+    assert best is not None
+    return best[1]
+
+
+def _share_in_order(
+    joint: _Joint, loops: tuple[CordLoop, ...], order: list[int]
+) -> tuple[dict[int, tuple[CordLoop, ...]], list[int]]:
+    """Return what is left of each loop, and those that stay whole but too near to others."""
     kept: list[CordLoop] = []
-    for number, loop in enumerate(loops):
-        pieces = _open_loop(joint, loop, tuple(kept))
-        if pieces != (loop,) and not joint.parts_regions((*kept, *pieces, *loops[number + 1 :])):
-            pieces = (loop,)
-        kept += pieces
-    return kept
+    pieces: dict[int, tuple[CordLoop, ...]] = {}
+    stuck = []
+    for place, number in enumerate(order):
+        loop, later = loops[number], [loops[other] for other in order[place + 1 :]]
+        found = _open_loop(joint, loop, tuple(kept))
+        if found is not None and found != (loop,) and not joint.parts_regions((*kept, *found, *later)):
+            found = None
+        if found is None:
+            stuck.append(number)
+        pieces[number] = (loop,) if found is None else found
+        kept += pieces[number]
+    return pieces, stuck
 
 
 class _Joint:
@@ -116,7 +140,9 @@ class _Joint:
 
     def parts_regions(self, loops: tuple[CordLoop, ...]) -> bool:
         """Return whether grooves keep every region from all others and from the outside."""
-        cells = shapely.get_parts(shapely.polygonize([shapely.union_all([trace_middle(loop) for loop in loops])]))
+        cells = shapely.get_parts(
+            shapely.polygonize([shapely.union_all([trace_middle(loop, TRACE_MM) for loop in loops])])
+        )
         owners: dict[int, int] = {}
         for number, region in enumerate(self.wet):
             for part in shapely.get_parts(region):
@@ -133,34 +159,38 @@ class _Joint:
         line = shapely.LineString([*path_points(tail.path, TRACE_MM), tail.end])
         if line.distance(self.all_wet) < self.off_wet - COARSE_MM:
             return False
-        beside = [trace_middle(other) for other in others if other.name != tail.groove]
+        beside = [trace_middle(other, TRACE_MM) for other in others if other.name != tail.groove]
         return not np.any(shapely.distance(beside, line) < self.apart - WALL_MM)
 
 
-def trace_middle(loop: CordLoop) -> shapely.LineString:
+def trace_middle(loop: CordLoop, step: float) -> shapely.LineString:
     """Return a groove's middle; an open one is drawn out over the middles of the grooves that it comes into.
 
     Parameters
     ----------
     loop : CordLoop
+    step : float
+        Between its points, [mm].
 
     Returns
     -------
     shapely.LineString
         [mm]
     """
-    points = path_points(loop.path, TRACE_MM)
+    points = path_points(loop.path, step)
     if loop.closed:
         return shapely.LinearRing(points)
     way = np.vstack((points, loop.path[-1].end))
     ahead, behind = way[-1] - way[-2], way[0] - way[1]
-    out = loop.groove_width / 4
+    out = loop.groove_width / 2
     return shapely.LineString(
-        np.vstack((
-            way[0] + behind / np.hypot(*behind) * out,
-            way,
-            way[-1] + ahead / np.hypot(*ahead) * out,
-        ))
+        np.vstack(
+            (
+                way[0] + behind / np.hypot(*behind) * out,
+                way,
+                way[-1] + ahead / np.hypot(*ahead) * out,
+            )
+        )
     )
 
 
@@ -173,8 +203,8 @@ class _End:
     line: shapely.LineString
 
 
-def _open_loop(joint: _Joint, loop: CordLoop, earlier: tuple[CordLoop, ...]) -> tuple[CordLoop, ...]:
-    """Return what is left of a loop beside earlier grooves: itself, open pieces, or nothing."""
+def _open_loop(joint: _Joint, loop: CordLoop, earlier: tuple[CordLoop, ...]) -> tuple[CordLoop, ...] | None:
+    """Return what is left of a loop beside earlier grooves: itself, open pieces, or nothing; None: it has no room."""
     way = Way(loop.path, loop.closed)
     gaps = _near_stretches(way, earlier, joint.apart)
     if gaps is None:
@@ -185,12 +215,12 @@ def _open_loop(joint: _Joint, loop: CordLoop, earlier: tuple[CordLoop, ...]) -> 
         for k, found in enumerate(ends):
             after = ends[(k + 1) % len(ends)]
             if found is None or after is None:
-                return (loop,)
+                return None
             start, end = found[1], after[0]
             length = (end.along - start.along) % way.length
             room = (gaps[(k + 1) % len(gaps)][0] - gaps[k][1]) % way.length
             if len(gaps) == 1 and room == 0.0:
-                return (loop,)
+                return None
             short = length > room or start.line.distance(end.line) < joint.apart - WALL_MM
             if short and len(gaps) == 1:
                 return ()
@@ -242,7 +272,7 @@ def _list_ends(
 ) -> Iterator[_End]:
     """Yield ends at one side of a gap, from the gap on along the loop that is left."""
     steps = int(min(MOST_BACK * joint.turn, way.length / 2) / BACK_MM)
-    reach = 4 * joint.turn
+    reach = REACH * joint.turn
     for k in range(steps + 1):
         along = at - k * BACK_MM if before else at + k * BACK_MM
         point, (hx, hy) = way.point(along), way.heading(along)
@@ -263,20 +293,26 @@ def _near_stretches(
     way: Way, earlier: tuple[CordLoop, ...], apart: float
 ) -> list[tuple[float, float]] | None:
     """Return where a loop is nearer to others than `apart`, from and to along it, [mm]; None: all along."""
-    paths: tuple[Segment, ...] = tuple(s for groove in earlier for s in groove.path)
-
-    def off(along: np.ndarray) -> np.ndarray:
-        return distances_to(paths, np.array([way.point(a) for a in along])) - apart + WALL_MM / 2
-
     count = max(8, int(np.ceil(way.length / SAMPLE_MM)))
     step = way.length / count
     spots = np.arange(count) * step
+    points = np.array([way.point(along) for along in spots])
+    near_by: tuple[Segment, ...] = tuple(
+        s for groove in earlier for s in groove.path if distances_to((s,), points).min() < apart + step
+    )
+    if not near_by:
+        return []
+
+    def off(along: np.ndarray) -> np.ndarray:
+        return distances_to(near_by, np.array([way.point(a) for a in along])) - apart + WALL_MM / 2
+
     have = off(spots)
     # Between two places it may come nearer by half of their distance.
-    dips = np.nonzero((have > 0) & (have < step) & (have <= np.roll(have, 1)) & (have <= np.roll(have, -1)))[0]
+    lowest = (have <= np.roll(have, 1)) & (have <= np.roll(have, -1))
+    dips = np.flatnonzero((have > 0) & (have < step) & lowest)
     fine = np.linspace(-1.0, 1.0, 41)
-    for k in dips:
-        around = spots[k] + step * fine
+    for dip in dips:
+        around = spots[dip] + step * fine
         found = off(around)
         if found.min() < 0:
             spots = np.append(spots, around[found.argmin()] % way.length)
@@ -287,7 +323,8 @@ def _near_stretches(
         return None
     if not near.any():
         return []
-    starts, ends = [], []
+    starts: list[float] = []
+    ends: list[float] = []
     for k in range(len(spots)):
         j = (k + 1) % len(spots)
         if near[k] != near[j]:
@@ -298,7 +335,8 @@ def _near_stretches(
     return list(zip(starts, ends, strict=True))
 
 
-def _halve(off, low: float, high: float) -> float:  # type: ignore[no-untyped-def]
+def _halve(off: Callable[[np.ndarray], np.ndarray], low: float, high: float) -> float:
+    """Return where a loop comes to be too near to others, or ceases to be, between two distances along it."""
     inside = off(np.array([low]))[0] < 0
     for _ in range(30):
         middle = (low + high) / 2

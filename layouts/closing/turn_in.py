@@ -23,6 +23,12 @@ LEAST_MEET = math.radians(60.0)
 MOST_TURN = math.radians(150.0)
 """Greatest turn of a groove towards the one that it ends in."""
 
+TURN_STEP = math.radians(15.0)
+"""Between the turns that are tried where none makes it meet squarely."""
+
+REACH = 4.0
+"""How far off a groove is that another may end in, in radii of its turn."""
+
 
 @dataclass(frozen=True, slots=True)
 class Target:
@@ -56,9 +62,7 @@ class Tail:
         return self.path[-1].end
 
 
-def turn_in(
-    at: Point, heading: Point, left: bool, radius: float, targets: tuple[Target, ...]
-) -> Tail | None:
+def turn_in(at: Point, heading: Point, left: bool, radius: float, targets: tuple[Target, ...]) -> Tail | None:
     """Return how a groove that leaves its loop somewhere comes into another one as squarely as it can.
 
     Parameters
@@ -85,41 +89,34 @@ def turn_in(
 def _list_tails(
     at: Point, heading: Point, side: float, radius: float, targets: tuple[Target, ...]
 ) -> Iterator[Tail]:
-    """Yield the arc alone, and arcs with lines that meet a piece of a target squarely."""
+    """Yield the arc alone, arcs with lines that meet a piece of a target squarely, and lines after some turns."""
     centre = (at[0] - side * radius * heading[1], at[1] + side * radius * heading[0])
     first = math.atan2(at[1] - centre[1], at[0] - centre[0])
-    whole = Arc(centre, radius, first, side * MOST_TURN)
-    met = first_met(whole, targets)
+    met = first_met(Arc(centre, radius, first, side * MOST_TURN), targets)
     free = MOST_TURN
     if met is not None:
         free = met[0] * MOST_TURN
         arc = Arc(centre, radius, first, side * free)
         yield Tail((arc,), met[1].groove, _angle_between(arc, met[1].segment))
     ahead = math.atan2(heading[1], heading[0])
+    turns = [k * TURN_STEP for k in range(math.ceil(free / TURN_STEP))]
     for target in targets:
         for wanted in _square_headings(centre, radius, side, target.segment):
             turn = side * (wanted - ahead) % (2 * math.pi)
-            if 2 * math.pi - turn < 1e-9:
-                turn = 0.0
-            if turn > free - 1e-9:
-                continue
-            path: tuple[Segment, ...] = ()
-            start = at
-            if turn * radius > SAME_MM:
-                path = (Arc(centre, radius, first, side * turn),)
-                start = path[0].end
-            reach = 4 * radius
-            line = Line(
-                start, (start[0] + reach * math.cos(wanted), start[1] + reach * math.sin(wanted))
-            )
-            hit = first_met(line, targets)
-            if hit is not None and hit[0] * reach > SAME_MM:
-                end = (
-                    start[0] + hit[0] * reach * math.cos(wanted),
-                    start[1] + hit[0] * reach * math.sin(wanted),
-                )
-                line = Line(start, end)
-                yield Tail((*path, line), hit[1].groove, _angle_between(line, hit[1].segment))
+            if turn < free:
+                turns.append(turn)
+    for turn in turns:
+        bent: tuple[Segment, ...] = ()
+        start = at
+        if turn * radius > SAME_MM:
+            bent = (Arc(centre, radius, first, side * turn),)
+            start = bent[0].end
+        ux, uy = math.cos(ahead + side * turn), math.sin(ahead + side * turn)
+        reach = REACH * radius
+        hit = first_met(Line(start, (start[0] + reach * ux, start[1] + reach * uy)), targets)
+        if hit is not None and hit[0] * reach > SAME_MM:
+            line = Line(start, (start[0] + hit[0] * reach * ux, start[1] + hit[0] * reach * uy))
+            yield Tail((*bent, line), hit[1].groove, _angle_between(line, hit[1].segment))
 
 
 def _square_headings(centre: Point, radius: float, side: float, s: Segment) -> Iterator[float]:

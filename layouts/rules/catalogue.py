@@ -324,6 +324,14 @@ RULES: tuple[Rule, ...] = (
         "geometry",
     ),
     Rule(
+        "seal.shared",
+        "Do neighbouring regions share a groove?",
+        "note: wherever two grooves do not fit and the file lets one be shared",
+        "What passes that cord gets from one region into the other, and nobody sees it; where a cord is butted against "
+        "another the seal is only as good as the bond.",
+        "geometry; butted cords: common practice, no source",
+    ),
+    Rule(
         "cover.screws",
         "Is every stretch of cord held down by a screw?",
         "caution: a place of the cord is further from its nearest screw than half of what the cover's stiffness, 10 "
@@ -340,8 +348,8 @@ RULES: tuple[Rule, ...] = (
         "tolerances; fault: by so much that less than 10 % of squeeze is left there",
         "Where the cover bows up between its screws the cord loses its squeeze, and weeps.",
         "plate by finite elements, shear counted, on the body and under the screws' heads, loaded by the "
-        "coolant up to the cord's middle and by the cord at its largest squeeze; a quarter: fastener spacing for gasketed covers; 10 %: "
-        "published compression guide, https://oringsupplyco.com/blog/o-ring-compression-rate-guide/",
+        "coolant up to the cord's middle and by the cord at its largest squeeze; a quarter: fastener spacing for "
+        "gasketed covers; 10 %: published compression guide, https://oringsupplyco.com/blog/o-ring-compression-rate-guide/",
     ),
     Rule(
         "cover.stress",

@@ -72,6 +72,7 @@ from layouts.rules.seal_rules import (
     check_cord,
     check_groove_bends,
     check_groove_crossings,
+    check_shared_grooves,
 )
 
 
@@ -129,6 +130,7 @@ def check_plan(
         *check_cord(panel),
         *check_groove_bends(panel, sealed),
         *check_groove_crossings(panel, sealed, detail),
+        *check_shared_grooves(panel, sealed),
         *check_cover_screws(panel, routed, sealed),
         *check_cover(panel, routed, advised.heating),
         *check_floors(panel, routed, advised.heating),

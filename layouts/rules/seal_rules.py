@@ -20,6 +20,7 @@ from layouts.closing.gland import (
     squeeze_range,
     tightest_turn,
 )
+from layouts.closing.shared_grooves import list_sharers
 from layouts.detail import cast_shadow
 from layouts.faces import joint_z
 from layouts.panel import Panel
@@ -140,6 +141,28 @@ def check_groove_crossings(panel: Panel, sealed: Sealed, detail: Detail) -> tupl
                 )
             )
     return tuple(found)
+
+
+def check_shared_grooves(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
+    """Tell which regions share a groove, and how the open cords are laid (`seal.shared`)."""
+    ended = [loop for loop in sealed.loops if not loop.closed]
+    if not ended:
+        return ()
+    pairs = "; ".join(f'"{one}" and "{other}"' for one, other in list_sharers(sealed.loops))
+    cords = ", ".join(loop.name for loop in ended)
+    return (
+        make_finding(
+            "seal.shared",
+            "note",
+            f"two grooves do not fit between {pairs}: one seals both there, and what passes its cord leaks from "
+            "one into the other, unseen from outside",
+            f"butt the cord in {cords} square against the side of the cord that its groove ends in, without "
+            "stretching it, and bond the joint with the cord maker's adhesive; for a cord round each leave more room "
+            "there",
+            at_mm=(*ended[0].path[-1].end, joint_z(panel, ended[0].layer)),
+            features=tuple(loop.name for loop in ended),
+        ),
+    )
 
 
 def _meets_itself(panel: Panel, loop: CordLoop) -> tuple[Finding, ...]:

@@ -15,10 +15,11 @@ import shapely
 
 from geom.features import Detail
 from geom.frame import INTO, SAME_MM
-from geom.outline import Arc, Line, Segment, loop_polygon, path_points
+from geom.outline import Arc, Line, Segment, loop_polygon
 from geom.standards import tables
 from layouts.bending.plate import ClampRing, LineLoad, PlateCase, Sheet
 from layouts.closing.gland import cord_line_load
+from layouts.closing.shared_grooves import trace_middle
 from layouts.detail import SHADOW_SAG, cast_shadow
 from layouts.faces import joint_z, joints_of
 from layouts.panel import Panel
@@ -164,7 +165,7 @@ def pressed_area(loops: tuple[CordLoop, ...], wet: shapely.Geometry) -> shapely.
     shapely.Geometry
         [mm]
     """
-    lines = shapely.union_all([_trace_middle(loop) for loop in loops])
+    lines = shapely.union_all([trace_middle(loop, LINE_STEP) for loop in loops])
     cells = shapely.get_parts(shapely.polygonize([lines]))
     shapely.prepare(wet)
     filled = [cell for cell in cells if cell.intersects(wet) and cell.intersection(wet).area > LEAST_WET]
@@ -217,21 +218,6 @@ def _cut_joint(
     # A hole that runs out of the edge may cut off a sliver.
     outline = max(shapely.get_parts(outline), key=lambda part: part.area)
     return outline, whole.difference(shapely.union_all(cuts)), shapely.union_all(wet)
-
-
-def _trace_middle(loop: CordLoop) -> shapely.LineString:
-    """Return a cord's middle; an open one is drawn out at both ends, over the middle of the groove that it meets."""
-    points = path_points(loop.path, LINE_STEP)
-    if loop.closed:
-        return shapely.LinearRing(points)
-    last = np.array(loop.path[-1].end)
-    way = np.vstack((points, last))
-    first = way[0] + _unit(way[0] - way[1]) * loop.groove_width
-    return shapely.LineString(np.vstack((first, way, last + _unit(way[-1] - way[-2]) * loop.groove_width)))
-
-
-def _unit(vector: np.ndarray) -> np.ndarray:
-    return vector / math.hypot(*vector)
 
 
 def _point_at(segment: Segment, share: float) -> tuple[float, float]:

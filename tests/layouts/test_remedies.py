@@ -17,6 +17,7 @@ from layouts.remedies import (
     move_ports,
     move_regions,
     narrow_channels,
+    share_groove,
 )
 
 LASER = read_panel(demo_path("laser-driver"))
@@ -171,3 +172,16 @@ def test_a_freed_port_keeps_inside_the_panel():
     assert free_port(LASER, LASER.drain, 10.0).drain.between == (70.0, 150.0)
     cupboard = read_panel(demo_path("cupboard-server"))
     assert free_port(cupboard, cupboard.tank.inlet, 5.0).tank.inlet.between == (55.0, 100.0)
+
+
+def test_one_groove_for_two_is_for_cords_that_do_not_share_yet():
+    told = list(share_groove(WORKSHOP, Answers(lambda p: p.make.share_groove)))
+    assert [(r.text, r.works) for r in told] == [
+        ("let neighbours share a groove where two do not fit (make.share_groove = true)", True)
+    ]
+    assert list(share_groove(WORKSHOP, Answers(lambda p: False))) == []
+    shared = replace(WORKSHOP, make=replace(WORKSHOP.make, share_groove=True))
+    for panel in (LASER, shared):
+        never = Answers(lambda p: True)
+        assert list(share_groove(panel, never)) == []
+        assert never.count == 0

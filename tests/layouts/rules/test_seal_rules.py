@@ -12,7 +12,11 @@ from layouts.clearance import clearances_of
 from layouts.closing.cords import seal_panel
 from layouts.detail import detail_panel
 from layouts.plan import CordLoop, Routed, Sealed
-from layouts.rules.seal_rules import check_groove_bends, check_groove_crossings
+from layouts.rules.seal_rules import (
+    check_groove_bends,
+    check_groove_crossings,
+    check_shared_grooves,
+)
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
 PANEL = sample_panel()
@@ -93,6 +97,21 @@ def test_grooves_that_are_meant_to_meet_may():
     )
     assert cross(one, stub) == ()
     assert len(cross(one, replace(stub, meets=()))) == 1
+
+
+def test_regions_that_share_a_groove_are_told_with_their_open_cords():
+    one, two, three = (make_loop(k, outline_circle((70.0 * k, 60.0), 20.0)) for k in (1, 2, 3))
+    open_two = replace(
+        two, path=(Line((90.0, 60.0), (190.0, 60.0)),), closed=False, meets=("groove 1", "groove 3")
+    )
+    assert check_shared_grooves(PANEL, Sealed((one, two, three), ())) == ()
+    (finding,) = check_shared_grooves(PANEL, Sealed((one, open_two, three), ()))
+    assert (finding.code, finding.severity) == ("seal.shared", "note")
+    assert '"region 1" and "region 2"; "region 3" and "region 2"' in finding.text
+    assert "leaks from one into the other" in finding.text
+    assert finding.remedy.startswith("Butt the cord in groove 2 square")
+    assert finding.features == ("groove 2",)
+    assert finding.at_mm == pytest.approx((190.0, 60.0, 0.0))
 
 
 def test_grooves_that_cross_a_hole_are_told_and_those_over_one_are_not():
