@@ -13,19 +13,22 @@ import numpy as np
 
 from exports.axes import round_ticks, show_tick, widen_to_ticks
 from exports.contours import trace_above
-from exports.cover_tables import LEFT_COLUMNS, bending_rows, show_lift
+from exports.cover_tables import LEFT_COLUMNS, bending_rows, show_lift, tell_limits
 from exports.figures import wrap_words
 from exports.labels import LabelRequest, Rect, place_labels
-from exports.plan_picture import MARGIN, PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
+from exports.plan_picture import PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
+from exports.plan_places import free_place
 from exports.plan_symbols import INK, PAPER, SHEET, SMALL, SOFT, TEXT, draw_region, draw_screw
-from exports.svg import FONT, View, attribute, number, text_at, text_width, track_of
+from exports.svg import View, number, text_at, text_width, track_of
+from exports.whole_picture import whole_picture
 from geom.outline import Point, outline_circle, outline_rectangle, path_points
 from geom.standards import tables
 from geom.units import show_number
-from layouts.faces import passes_joint
-from layouts.plan import CordLoop, Plan
-from layouts.rules.cover_rules import CordLift, cord_lifts, cover_name, find_stress, tell_case
-from layouts.strength.bow_limits import bow_limits
+from layouts.closing.wet_regions import joint_discs
+from layouts.faces import cover_name
+from layouts.plan import CordLoop, Layer, Plan
+from layouts.strength.cover_limits import bow_limits, stress_limits
+from layouts.strength.peaks import CordLift, cord_lifts, find_stress, tell_case
 from layouts.strength.results import CoverBending, CoverCase
 
 BANDS = ("#f3efe2", "#d8d7ad", "#b1c192", "#81ab8c", "#52948f", "#327a8c", "#2c5e83", "#314272")
@@ -51,6 +54,7 @@ FINE_SCALE = 0.02
 
 CAUTION = (
     "Calculated as a plate that lies on the body and is held down under the screws' heads, which are taken as rigid. "
+    "The map is the cover's lift alone; what the joint opens counts the body's bow too. "
     "A plastic's stiffness scatters by a tenth from sheet to sheet, and what creep leaves of it by more. The cords "
     "push with their largest squeeze. Not counted: what the screws' heads press into the cover, and parts on it."
 )
@@ -58,10 +62,11 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """A place that counts: its mark and what is said of it."""
+    """A place that counts, where its mark stands, in picture units, and what is said of it."""
 
     kind: str
     at: Point
+    mark: Point
     lines: tuple[str, ...]
 
 
@@ -83,18 +88,17 @@ def draw_bow(plan: Plan, bending: CoverBending) -> str:
     worst = max(cord_lifts(plan.sealed, bending), key=lambda one: one.lift)
     case = worst.case
     levels = _levels(case)
-    loops = tuple(loop for loop in plan.sealed.loops if loop.layer == bending.layer)
-    places = _places(plan, worst)
+    loops = plan.sealed.loops_of(bending.layer)
+    places = _places(plan, bending.layer, worst, view)
     drawing = [
         *draw_sheet(replace(panel, keep_clear=()), view),
         *_draw_map(case, levels, view),
         *_draw_holes(plan, bending, view),
         *_draw_cords(loops, view),
         *_draw_screws(plan, bending, view),
-        *(_draw_mark(place.kind, view.to(place.at)) for place in places),
     ]
     labels, boxes = _draw_labels(plan, bending, loops, places, view)
-    drawing += labels
+    drawing += [*labels, *(piece for place in places for piece in _draw_place(place))]
     width, height = panel.width * view.scale, panel.height * view.scale
     left, top = min([-34.0, *(b[0] for b in boxes)]), min([-8.0, *(b[1] for b in boxes)])
     right, bottom = max([width + 8.0, *(b[2] for b in boxes)]), max([height + 34.0, *(b[3] for b in boxes)])
@@ -104,28 +108,8 @@ def draw_bow(plan: Plan, bending: CoverBending) -> str:
         "seen from the front" + ("" if bending.layer == "front" else ", through the body")
     )
     notes, notes_width, notes_height = _draw_notes(plan, bending, levels, right - left)
-    whole_width = max(right - left, notes_width, text_width(title, 20.0), text_width(said, 13.0)) + 2 * MARGIN
-    origin = (MARGIN - left, MARGIN + 58.0 - top)
-    notes_top = origin[1] + bottom + 20.0
-    whole_height = notes_top + notes_height + MARGIN
-    return "\n".join(
-        (
-            '<?xml version="1.0" encoding="UTF-8"?>',
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(whole_width)}" height="{number(whole_height)}" '
-            f'viewBox="0 0 {number(whole_width)} {number(whole_height)}" font-family={attribute(FONT)} role="img" '
-            f"aria-label={attribute(title)}>",
-            f'<rect width="100%" height="100%" fill="{PAPER}"/>',
-            text_at(MARGIN, MARGIN + 18, title, 20.0, INK, 'font-weight="600"'),
-            text_at(MARGIN, MARGIN + 38, said, 13.0, SOFT),
-            f'<g transform="translate({number(origin[0])} {number(origin[1])})">',
-            *drawing,
-            "</g>",
-            f'<g transform="translate({number(MARGIN)} {number(notes_top)})">',
-            *notes,
-            "</g>",
-            "</svg>",
-            "",
-        )
+    return whole_picture(
+        title, (title, said), drawing, (left, top, right, bottom), (notes, notes_width, notes_height)
     )
 
 
@@ -166,14 +150,7 @@ def _ring_path(ring: np.ndarray, view: View) -> str:
 def _draw_holes(plan: Plan, bending: CoverBending, view: View) -> list[str]:
     """Draw the ports' and the pump's bores through the cover, and the outline."""
     panel = plan.panel
-    discs = [
-        (port.foot, tables.thread(port.thread).tap_drill / 2)
-        for port in plan.routed.ports
-        if passes_joint(panel, port.on, bending.layer)
-    ]
-    if passes_joint(panel, panel.pump.on, bending.layer):
-        pump = plan.routed.pump
-        discs += [(pump.inlet, panel.pump.inlet_bore / 2), (pump.outlet, panel.pump.outlet_bore / 2)]
+    discs = [(at, radius) for _, at, radius in joint_discs(panel, plan.routed, bending.layer)]
     outline = outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius)
     out = [draw_region((outline_circle(at, radius),), view, PAPER, INK, 1.2) for at, radius in discs]
     return [*out, draw_region((outline,), view, "none", INK, 1.6)]
@@ -189,31 +166,69 @@ def _draw_cords(loops: tuple[CordLoop, ...], view: View) -> list[str]:
 
 
 def _draw_screws(plan: Plan, bending: CoverBending, view: View) -> list[str]:
-    screws = plan.sealed.front_screws if bending.layer == "front" else plan.sealed.screws
+    screws = plan.sealed.screws_of(bending.layer)
     radius = tables.screw(plan.panel.make.screw).head_diameter / 2
     return [draw_screw(at, radius, "both", view) for at in screws]
 
 
-def _places(plan: Plan, worst: CordLift) -> tuple[_Place, ...]:
+def _places(plan: Plan, layer: Layer, worst: CordLift, view: View) -> tuple[_Place, ...]:
     """Return the places that count in the drawn case: the most lift, that at a cord, the most stress."""
     case = worst.case
     top = int(np.argmax(case.bent.lift.round(9)))
     x, y = case.bent.points[top]
-    limit = bow_limits(tables.cord(plan.panel.make.cord))[0]
+    caution, fault = bow_limits(tables.cord(plan.panel.make.cord))
     stress, stress_at = find_stress(case)
-    return (
-        _Place("lift", (float(x), float(y)), ("most lift", show_lift(float(case.bent.lift[top])))),
-        _Place(
+    told = [
+        ("lift", (float(x), float(y)), ("cover lifts", show_lift(float(case.bent.lift[top])))),
+        (
             "cord",
             worst.at,
-            (f"at a cord {show_lift(worst.lift)}", f"{worst.loop}; up to {limit:.2g} mm is good"),
+            (
+                f"joint opens {show_lift(worst.lift)}",
+                f"{worst.loop}; {show_lift(worst.body)} of it by the body",
+                *tell_limits(caution, fault, "mm").split(", "),
+            ),
         ),
-        _Place(
+        (
             "stress",
             stress_at,
-            (f"most stress {show_number(stress, 2)} MPa", f"of {case.allowable_mpa:.3g} MPa"),
+            (
+                f"most stress {show_number(stress, 2)} MPa",
+                *tell_limits(*stress_limits(tables.material(plan.panel.make.cover_row), case), "MPa").split(
+                    ", "
+                ),
+            ),
         ),
-    )
+    ]
+    radius = tables.screw(plan.panel.make.screw).head_diameter / 2 * view.scale
+    taken = [(view.to(at), radius) for at in plan.sealed.screws_of(layer)]
+    places = []
+    for kind, at, lines in told:
+        mark = free_place(view.to(at), MARK * 1.3, tuple(taken))
+        taken.append((mark, MARK * 1.3))
+        places.append(_Place(kind, view.to(at), mark, lines))
+    return tuple(places)
+
+
+def _draw_place(place: _Place) -> list[str]:
+    """Draw a place's mark; where it stands beside its place, a dot there and a line to it."""
+    out = []
+    if place.mark != place.at:
+        x, y = place.at
+        out += _draw_leader(place.at, place.mark)
+        out.append(
+            f'<circle cx="{number(x)}" cy="{number(y)}" r="2.6" fill="{INK}" stroke="{SHEET}" stroke-width="0.8"/>'
+        )
+    return [*out, _draw_mark(place.kind, place.mark)]
+
+
+def _draw_leader(start: Point, end: Point) -> list[str]:
+    """Draw a line dark on a light band, to be seen on every colour."""
+    line = f"M{number(start[0])} {number(start[1])}L{number(end[0])} {number(end[1])}"
+    return [
+        f'<path d="{line}" stroke="{SHEET}" stroke-width="3.2" stroke-opacity="0.7"/>',
+        f'<path d="{line}" stroke="{INK}" stroke-width="1.1"/>',
+    ]
 
 
 def _draw_mark(kind: str, at: Point) -> str:
@@ -239,18 +254,26 @@ def _draw_labels(
 ) -> tuple[list[str], list[Rect]]:
     panel = plan.panel
     width, height = panel.width * view.scale, panel.height * view.scale
-    screws = plan.sealed.front_screws if bending.layer == "front" else plan.sealed.screws
+    screws = plan.sealed.screws_of(bending.layer)
     radius = tables.screw(panel.make.screw).head_diameter / 2 * view.scale
     taken = [_square(view.to(at), radius) for at in screws]
-    taken += [_square(view.to(place.at), MARK * 1.4) for place in places]
+    taken += [_square(place.mark, MARK * 1.4) for place in places]
     taken += [(-34.0, height, width, height + 27.0), (-34.0, 0.0, 0.0, height)]
     points = np.concatenate([path_points(loop.path, LINE_STEP) for loop in loops])
     drawn = tuple(view.to((float(x), float(y))) for x, y in points)
-    wanted = tuple(LabelRequest(view.to(p.at), lines_size(p.lines), MARK * 1.4 + 3.0) for p in places)
+    wanted = tuple(LabelRequest(p.mark, lines_size(p.lines), MARK * 1.4 + 3.0) for p in places)
     placed = place_labels(wanted, tuple(taken), drawn, (2.0, 2.0, width - 2.0, height - 2.0))
     out: list[str] = []
     for request, place, label in zip(wanted, places, placed, strict=True):
-        out += draw_label(request, place.lines, SHEET, label)
+        # On a map every label has its line, and a ground of its own: the darkest steps would swallow the text.
+        x0, y0, x1, y1 = label.box
+        near = (min(max(place.mark[0], x0), x1), min(max(place.mark[1], y0), y1))
+        out += _draw_leader(place.mark, near)
+        out.append(
+            f'<rect x="{number(x0 - 3)}" y="{number(y0 - 1)}" width="{number(x1 - x0 + 6)}" '
+            f'height="{number(y1 - y0 + 3)}" rx="3" fill="{SHEET}" fill-opacity="0.9"/>'
+        )
+        out += draw_label(request, place.lines, SHEET, replace(label, led=False))
     return out, [label.box for label in placed]
 
 
@@ -265,7 +288,7 @@ def _draw_notes(
     # A stiff cover lifts by less than any decimal place of a millimetre that reads well.
     fine = levels[-1] < FINE_SCALE
     told = tuple(round(1e3 * level, 3) for level in levels) if fine else levels
-    out = [text_at(0.0, 12.0, f"lift off the body, {'µm' if fine else 'mm'}", TEXT, INK)]
+    out = [text_at(0.0, 12.0, f"cover's lift, {'µm' if fine else 'mm'}", TEXT, INK)]
     x = 150.0
     step, tall = BAR
     colours = _colours(levels)
@@ -276,7 +299,11 @@ def _draw_notes(
         said = show_tick(told[k], told)
         out.append(text_at(x + k * step, tall + 13.0, said, SMALL, SOFT, 'text-anchor="middle"'))
     x += (len(levels) - 1) * step + 44.0
-    for kind, said in (("lift", "most lift"), ("cord", "most lift at a cord"), ("stress", "most stress")):
+    for kind, said in (
+        ("lift", "cover lifts most"),
+        ("cord", "joint opens most at a cord"),
+        ("stress", "most stress"),
+    ):
         out.append(_draw_mark(kind, (x, 8.0)))
         out.append(text_at(x + 12.0, 12.0, said, TEXT, INK))
         x += 12.0 + text_width(said, TEXT) + 18.0

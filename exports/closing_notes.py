@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import math
 
-from exports.closing_places import least_wall_radius, tight_arcs
+from exports.closing_places import tight_arcs
 from exports.closing_symbols import (
     CORD,
     GROOVE,
     LAND,
     TURNS,
     draw_clamp,
-    draw_cord_number,
+    draw_cord_tag,
     draw_reach,
     draw_screw_number,
 )
+from exports.closing_work import list_work
+from exports.cord_names import cord_tag, name_rounds
 from exports.figures import show_mm, wrap_words
 from exports.plan_symbols import FAULT, FINE, INK, SHEET, SHORE, SOFT, TEXT
 from exports.svg import number, text_at, text_width
 from geom.standards import tables
 from geom.units import GRAVITY_M_S2, show_number
+from geom.words import count_of, join_names
 from layouts.closing.bond import (
     BOND_LINE,
     FILM,
@@ -30,20 +33,17 @@ from layouts.closing.bond import (
     squeezed_ml,
 )
 from layouts.closing.clamps import BOARD
-from layouts.closing.gland import cut_length
-from layouts.plan import BondedLands, Layer, Plan, SpacingLimit
-from layouts.rules.cautions import BONDING_CAUTIONS
+from layouts.closing.gland import cut_length, tightest_turn
+from layouts.closing.spacing import LIMIT_WORDS
+from layouts.plan import BondedLands, Layer, Plan
+from layouts.rules.cautions import list_bonding_cautions
 
 ROW = 20.0
 LINE = 16.0
 GAP = 48.0
 COLUMN_GAP = 18.0
-
-LIMIT_WORDS: dict[SpacingLimit, str] = {
-    "stiffness": "the cover's stiffness",
-    "diameters": "screw diameters",
-    "thicknesses": "cover thicknesses",
-}
+WORK = 84.0
+"""Where the sentences for the bench begin, right of their headings."""
 
 Entry = tuple[list[str], str]
 
@@ -62,12 +62,14 @@ def draw_closing_notes(
     scale : float
         Picture units a millimetre of the drawing.
     """
-    lands = next((one for one in plan.sealed.lands if one.layer == layer), None)
+    lands = plan.sealed.lands_of(layer)
+    work: list[tuple[str, str]] = []
     if lands is not None:
         rows, entries, said = _clamp_rows(plan, lands), _bond_entries(lands), _tell_bond(plan, lands)
     else:
         rows, entries, said = _cord_rows(plan, layer), _cord_entries(plan, layer), _tell_screws(plan, layer)
-    table, table_width, table_height = _table(rows)
+        work = list_work(plan, layer)
+    table, table_width, table_height = _table(rows, lands is None)
     legend, legend_width, legend_height = _legend(entries, scale, 0.0)
     beside = table_width + GAP + legend_width <= max(width, 760.0)
     if not beside:
@@ -76,6 +78,13 @@ def draw_closing_notes(
     out = [*table, f'<g transform="translate({number(lx)} {number(ly)})">', *legend, "</g>"]
     y = max(table_height, ly + legend_height) + 14.0
     full = max(width, table_width + GAP + legend_width if beside else table_width)
+    for heading, text in work:
+        out.append(text_at(0.0, y + 4, heading, TEXT, SOFT))
+        for line in wrap_words(text, int((full - WORK) / (0.6 * TEXT))):
+            out.append(text_at(WORK, y + 4, line, TEXT, INK))
+            y += LINE
+        y += 4.0
+    y += 6.0 if work else 0.0
     for sentence in said:
         for line in wrap_words(sentence, int(full / (0.6 * TEXT))):
             out.append(text_at(0.0, y + 4, line, TEXT, INK))
@@ -85,47 +94,51 @@ def draw_closing_notes(
 
 
 def _cord_rows(plan: Plan, layer: Layer) -> list[tuple[str, ...]]:
-    """Return the cords of a joint by their numbers in the panel: round what, groove, cut, the least turn's radius."""
+    """Return the cords of a joint by their tags: round what, groove, cut, the least turn's radius."""
     cord = tables.cord(plan.panel.make.cord)
     rows: list[tuple[str, ...]] = [("", "cord round", "groove", "cut to", "least turn")]
-    numbers = {loop.name: k for k, loop in enumerate(plan.sealed.loops, 1)}
-    for k, loop in enumerate(plan.sealed.loops, 1):
-        if loop.layer != layer:
-            continue
+    rounds, tags = name_rounds(plan.sealed), {loop.name: cord_tag(loop) for loop in plan.sealed.loops}
+    for loop in plan.sealed.loops_of(layer):
         least, most = cut_length(loop, cord)
-        radius = least_wall_radius(loop)
-        turn = "–" if radius is None else f"{radius:.1f} mm, {radius / cord.section:.1f} cords"
+        tightest = tightest_turn(loop)
+        turn = "–" if tightest is None else f"{tightest[0]:.1f} mm, {tightest[0] / cord.section:.1f} cords"
         digits = 0 if most - least > 4.0 else 1
         cut = f"{least:.{digits}f} to {most:.{digits}f} mm"
-        others = sorted({numbers[name] for name in loop.meets})
-        ends = f", ends at {' and '.join(map(str, others))}" if others else ""
-        rows.append((str(k), loop.region + ends, f"{loop.length:.0f} mm", cut, turn))
+        others = dict.fromkeys(tags[name] for name in loop.meets)
+        ends = f", ends at {join_names(tuple(others))}" if others else ""
+        rows.append((tags[loop.name], rounds[loop.name] + ends, f"{loop.length:.0f} mm", cut, turn))
     return rows
 
 
 def _tell_screws(plan: Plan, layer: Layer) -> list[str]:
-    sealed, make = plan.sealed, plan.panel.make
-    screws = sealed.front_screws if layer == "front" else sealed.screws
-    coverage = next((one for one in sealed.coverage if one.layer == layer), None)
-    first = f"{len(screws)} screws {make.screw}"
+    loops, screws = plan.sealed.loops_of(layer), plan.sealed.screws_of(layer)
+    coverage = plan.sealed.coverage_of(layer)
+    if not screws:
+        bare = math.fsum(loop.length for loop in loops)
+        return [f"No cover screw has room; {bare:.0f} mm of cord are held by none."]
+    first = f"{count_of(len(screws), 'screw')} {plan.panel.make.screw}"
     if coverage is None:
         return [f"{first}."]
     said = [
-        f"{first}; fewer than {coverage.least} would leave something out of reach (proven). Along a cord they may "
-        f"stand {coverage.spacing:.1f} mm apart at most, by {LIMIT_WORDS[coverage.limit]}; the cord's furthest place "
-        f"is {coverage.reach:.1f} mm from its screw, {coverage.spacing / 2:.1f} mm are allowed."
+        f"{first}; among the places tried, fewer than {coverage.least} would leave something out of reach (proven). "
+        f"Along a cord they may stand {coverage.spacing:.1f} mm apart at most, by {LIMIT_WORDS[coverage.limit]}; the "
+        f"cord's farthest place is {coverage.reach:.1f} mm from its screw, {coverage.spacing / 2:.1f} mm are allowed."
     ]
+    if coverage.crowded is not None:
+        said.append(
+            f"Where a screw would be loaded too much they stand closer, {coverage.crowded:.1f} mm apart at the closest."
+        )
     if coverage.stretches:
         bare = math.fsum(stretch.length for stretch in coverage.stretches)
         names = sorted({name for stretch in coverage.stretches for name in stretch.blockers})
         kept = f", kept away by {', '.join(names)}" if names else ""
-        said.append(f"{bare:.0f} mm of cord are out of reach of every screw{kept}.")
+        said.append(f"{max(bare, 1):.0f} mm of cord are out of reach of every screw{kept}.")
     return said
 
 
 def _cord_entries(plan: Plan, layer: Layer) -> list[Entry]:
-    coverage = next((one for one in plan.sealed.coverage if one.layer == layer), None)
-    cord, loops = plan.panel.make.cord, [loop for loop in plan.sealed.loops if loop.layer == layer]
+    coverage = plan.sealed.coverage_of(layer)
+    cord, loops = plan.panel.make.cord, plan.sealed.loops_of(layer)
     groove = f'<rect x="0" y="-5" width="20" height="10" fill="{GROOVE}" stroke="{FINE}" stroke-width="0.8"/>'
     bar = f'<path d="M0 0h20" stroke="{CORD}" stroke-width="7"/>'
 
@@ -133,7 +146,7 @@ def _cord_entries(plan: Plan, layer: Layer) -> list[Entry]:
         return [groove, bar, f'<path d="M0 0h20" stroke="{colour}" stroke-width="{number(width)}"/>']
 
     entries: list[Entry] = [
-        ([groove, bar, draw_cord_number((10.0, 0.0), 1)], "cord in its groove, and its number"),
+        ([groove, bar, draw_cord_tag((10.0, 0.0), "1")], "cord in its groove, and its number"),
         *(
             (over(colour, 3.0), f"turn under {sections:g} cords")
             for sections, colour in TURNS
@@ -176,14 +189,15 @@ def _tell_bond(plan: Plan, lands: BondedLands) -> list[str]:
     low, high = clamp_pressure(tables.material(make.cover_row).kind)
     mean, rim = mean_pull(lands, pressure), rim_pull(pressure, lands.span, lands.beside, make.cover)
     a, b = lands.between
+    at_rim = f", by {show_number(rim, 2)} MPa at the rim of the {lands.pulled}" if lands.pulled else ""
     return [
         f"{lands.area_mm2 / 100:.0f} cm² of land; the narrowest, {show_mm(lands.least_width)} mm, lies between {a} "
-        f"and {b}. At the test pressure the cover pulls on its bond by {show_number(mean, 2)} MPa in the mean, by "
-        f"{show_number(rim, 2)} MPa at the rim of the {lands.pulled}.",
+        f"and {b}. At the test pressure the cover pulls on its bond by {show_number(mean, 2)} MPa in the "
+        f"mean{at_rim}.",
         f"Each clamp presses {show_mm(lands.reach)} mm round its middle, through a flat board {show_mm(BOARD)} mm "
         f"thick; {low:g} to {high:g} MPa on the lands are enough. {squeezed_ml(lands):.2g} mL of adhesive are pressed "
         f"out if a film of {FILM:g} mm becomes one of {BOND_LINE:g} mm.",
-        *BONDING_CAUTIONS,
+        *list_bonding_cautions(plan.panel),
     ]
 
 
@@ -202,18 +216,18 @@ def _bond_entries(lands: BondedLands) -> list[Entry]:
     return entries
 
 
-def _table(rows: list[tuple[str, ...]]) -> tuple[list[str], float, float]:
-    """Draw rows under a head; a first cell that is a number becomes a cord's tag."""
+def _table(rows: list[tuple[str, ...]], tagged: bool) -> tuple[list[str], float, float]:
+    """Draw rows under a head; `tagged` where the first cells are cords' tags."""
     columns = list(zip(*rows, strict=True))
     widths = [max(text_width(cell, TEXT) for cell in column) + COLUMN_GAP for column in columns]
-    widths[0] = max(widths[0], 26.0)
+    widths[0] = max(widths[0], 28.0)
     out: list[str] = []
     y = 8.0
     for r, row in enumerate(rows):
         x = 0.0
         for c, cell in enumerate(row):
-            if r and c == 0 and cell.isdigit():
-                out.append(draw_cord_number((8.0, y), int(cell)))
+            if r and c == 0 and tagged:
+                out.append(draw_cord_tag((8.0, y), cell))
             elif cell:
                 out.append(text_at(x, y + 4, cell, TEXT, INK if r else SOFT))
             x += widths[c]

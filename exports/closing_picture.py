@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from exports.closing_notes import draw_closing_notes
-from exports.closing_places import cut_path, distance_along, place_numbers, tight_arcs
+from exports.closing_places import distance_along, place_tags, tight_arcs
 from exports.closing_symbols import (
     CORD,
     GROOVE,
@@ -14,33 +14,44 @@ from exports.closing_symbols import (
     REACH,
     TURNS,
     draw_clamp,
-    draw_cord_number,
+    draw_cord_tag,
     draw_screw_number,
     land_pattern,
     screw_radius,
 )
+from exports.cord_names import cord_tag
 from exports.figures import show_mm
 from exports.labels import LabelRequest, Rect, place_labels
-from exports.plan_picture import MARGIN, PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
+from exports.plan_picture import PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
 from exports.plan_symbols import (
     FAULT,
     FINE,
     HIDDEN,
     INK,
-    PAPER,
     SHEET,
     SHORE,
     SOFT,
     draw_region,
 )
-from exports.svg import FONT, View, attribute, number, path_of, text_at, text_width, track_of
+from exports.svg import View, number, path_of, track_of
+from exports.whole_picture import hatch_pattern, whole_picture
+from geom.along import Way
 from geom.frame import EDGES
 from geom.outline import Loop, Point, outline_circle, outline_rectangle, path_points
 from geom.standards import tables
 from layouts.closing.wet_regions import joint_discs, outline_channel, outline_tank
+from layouts.faces import cover_name
 from layouts.plan import BondedLands, Coverage, Layer, Plan
 
 WATER_FAINT = "#e3f0f5"
+
+THROUGH = "Seen from the front, through the body. "
+FROM_BACK = "worked from the back: mirrored, with x from the right-hand edge."
+MIRRORED = {
+    False: f"{THROUGH}The cover, and the grooves and holes in the body's back, are {FROM_BACK}",
+    True: f"{THROUGH}The cover lies at the back, and is {FROM_BACK}",
+}
+"""What the picture of a back cover says first, by whether it is bonded."""
 
 SHORE_STEP = 1.5
 """Between the points of the outlines that the label keeps off, [mm]."""
@@ -64,7 +75,7 @@ def draw_closing(plan: Plan, layer: Layer = "back") -> str:
     panel = plan.panel
     view = View(min(PANEL_WIDTH / panel.width, PANEL_HEIGHT / panel.height), panel.height)
     width, height = panel.width * view.scale, panel.height * view.scale
-    lands = next((one for one in plan.sealed.lands if one.layer == layer), None)
+    lands = plan.sealed.lands_of(layer)
     drawing = draw_sheet(panel, view)
     if lands is not None:
         drawing.append(draw_region(_sheet(plan), view, LAND, INK, 1.6))
@@ -82,48 +93,32 @@ def draw_closing(plan: Plan, layer: Layer = "back") -> str:
     heading = _heading(plan, layer)
     left, top, right, bottom = -34.0, -8.0, width + 8.0, height + 34.0
     notes, notes_width, notes_height = draw_closing_notes(plan, layer, right - left, view.scale)
-    head_width = max(text_width(heading[0], 20.0), text_width(heading[1], 13.0))
-    whole_width = max(right - left, notes_width, head_width) + 2 * MARGIN
-    origin = (MARGIN - left, MARGIN + 58.0 - top)
-    notes_top = origin[1] + bottom + 20.0
-    whole_height = notes_top + notes_height + MARGIN
-    return "\n".join(
+    return whole_picture(
+        "Closing of " + panel.name,
+        heading,
+        drawing,
+        (left, top, right, bottom),
+        (notes, notes_width, notes_height),
         (
-            '<?xml version="1.0" encoding="UTF-8"?>',
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(whole_width)}" '
-            f'height="{number(whole_height)}" viewBox="0 0 {number(whole_width)} {number(whole_height)}" '
-            f'font-family={attribute(FONT)} role="img" aria-label={attribute("Closing of " + panel.name)}>',
-            "<defs>",
-            '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
-            f'patternTransform="rotate(45)"><path d="M0 0V7" stroke="{SOFT}" stroke-width="1.4"/></pattern>',
+            hatch_pattern(),
             *land_pattern(),
             f'<clipPath id="sheet"><path d="{path_of(_sheet(plan), view)}"/></clipPath>',
-            "</defs>",
-            f'<rect width="100%" height="100%" fill="{PAPER}"/>',
-            text_at(MARGIN, MARGIN + 18, heading[0], 20.0, INK, 'font-weight="600"'),
-            text_at(MARGIN, MARGIN + 38, heading[1], 13.0, SOFT),
-            f'<g transform="translate({number(origin[0])} {number(origin[1])})">',
-            *drawing,
-            "</g>",
-            f'<g transform="translate({number(MARGIN)} {number(notes_top)})">',
-            *notes,
-            "</g>",
-            "</svg>",
-            "",
-        )
+        ),
+        "" if layer == "front" else MIRRORED[lands is not None],
     )
 
 
 def _heading(plan: Plan, layer: Layer) -> tuple[str, str]:
     make = plan.panel.make
-    cover = "front cover" if layer == "front" else "cover"
+    cover = cover_name(layer)
     if make.closing == "bonded":
         how = "bonded lands, and clamps while the bond sets"
     else:
         how = f"{show_mm(make.cord)} mm cords and {make.screw} screws"
+    seen = " · seen from the front" if layer == "front" else ""
     return (
         f"{plan.panel.name}: closing of the {cover}",
-        f"{show_mm(make.cover)} mm {cover} of {make.cover_row} on {make.material} · {how} · seen from the front",
+        f"{show_mm(make.cover)} mm {cover} of {make.cover_row} on {make.material} · {how}{seen}",
     )
 
 
@@ -172,9 +167,7 @@ def _openings(plan: Plan, view: View) -> list[str]:
 def _screwed(plan: Plan, view: View, layer: Layer) -> list[str]:
     """Draw cords, their tight corners and what no screw reaches; screws with their reach."""
     sealed, section = plan.sealed, plan.panel.make.cord
-    loops = tuple(loop for loop in sealed.loops if loop.layer == layer)
-    screws = sealed.front_screws if layer == "front" else sealed.screws
-    coverage = next((one for one in sealed.coverage if one.layer == layer), None)
+    loops, screws, coverage = sealed.loops_of(layer), sealed.screws_of(layer), sealed.coverage_of(layer)
     out: list[str] = []
     if coverage is not None:
         circles = tuple(outline_circle(at, coverage.spacing / 2) for at in screws)
@@ -197,9 +190,13 @@ def _screwed(plan: Plan, view: View, layer: Layer) -> list[str]:
     out += _bare_stretches(coverage, plan, view)
     radius = screw_radius(plan, view)
     out += [draw_screw_number(view.to(at), radius, k) for k, at in enumerate(screws, 1)]
-    numbers = place_numbers(loops, screws, radius, view)
-    counts = {loop.name: k for k, loop in enumerate(sealed.loops, 1)}
-    out += [draw_cord_number(numbers[loop.name], counts[loop.name]) for loop in loops]
+    places = place_tags(loops, screws, radius, view)
+    for place in places.values():
+        if place.at != place.about:
+            (x0, y0), (x1, y1) = place.about, place.at
+            ends = f"M{number(x0)} {number(y0)}L{number(x1)} {number(y1)}"
+            out.append(f'<path d="{ends}" stroke="{INK}" stroke-width="1.2"/>')
+    out += [draw_cord_tag(places[loop.name].at, cord_tag(loop)) for loop in loops]
     return out
 
 
@@ -209,7 +206,8 @@ def _bare_stretches(coverage: Coverage | None, plan: Plan, view: View) -> list[s
     for stretch in coverage.stretches if coverage is not None else ():
         loop = loops[stretch.loop]
         middle = distance_along(loop.path, stretch.at)
-        piece = cut_path(loop.path, middle - stretch.length / 2, stretch.length, loop.closed)
+        length = min(stretch.length, loop.length)
+        piece = Way(loop.path, loop.closed).cut(middle - length / 2, middle + length / 2)
         if piece:
             out.append(_line(track_of(piece, view), FAULT, loop.cord_width * view.scale + 2.0))
     return out

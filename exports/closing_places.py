@@ -1,14 +1,16 @@
-"""Where things stand in the picture of a closing: pieces of cords, their numbers, their tight corners."""
+"""Where things stand in the picture of a closing: places on cords, their badges, their tight corners."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from exports.plan_places import point_along
-from exports.plan_symbols import TAG_RADIUS
+from exports.closing_symbols import tag_half
+from exports.cord_names import cord_tag
 from exports.svg import View
+from geom.along import Way
 from geom.frame import SAME_MM
-from geom.outline import Arc, Line, Point, Segment, path_length, path_points
+from geom.outline import Arc, Point, Segment, path_points
 from layouts.plan import CordLoop
 
 TAG_STEP = 3.0
@@ -17,56 +19,27 @@ TAG_STEP = 3.0
 ROOM_ENOUGH = 6.0
 """Room round a cord's number beyond which more is no better, in picture units."""
 
+LEAST_ROOM = 1.0
+"""Room round a badge on its cord under which it stands beside it, in picture units."""
 
-def cut_path(path: tuple[Segment, ...], start: float, length: float, closed: bool) -> tuple[Segment, ...]:
-    """Return the piece of a path from a distance along it; a closed one goes on past its end.
-
-    Parameters
-    ----------
-    path : tuple of Line or Arc
-    start, length : float
-        [mm]; `start` may be negative.
-    closed : bool
-
-    Returns
-    -------
-    tuple of Line or Arc
-        Empty where nothing of the path lies there.
-    """
-    whole = path_length(path)
-    length = min(length, whole)
-    if closed:
-        start %= whole
-    spans = [(start, start + length)]
-    if closed and start + length > whole:
-        spans = [(start, whole), (0.0, start + length - whole)]
-    out: list[Segment] = []
-    for low, high in spans:
-        along = 0.0
-        for s in path:
-            first, last = max(low - along, 0.0), min(high - along, s.length)
-            if last - first > SAME_MM:
-                out.append(_cut_segment(s, first / s.length, last / s.length))
-            along += s.length
-    return tuple(out)
+TAG_OFF = (9.0, 14.0, 20.0, 28.0, 38.0)
+"""How far off its cord a badge's rim stands there, in picture units: the nearest with room."""
 
 
-def _cut_segment(s: Segment, first: float, last: float) -> Segment:
-    if isinstance(s, Arc):
-        return Arc(s.centre, s.radius, s.first + s.sweep * first, s.sweep * (last - first))
-    (px, py), (qx, qy) = s.start, s.end
-    return Line(
-        (px + (qx - px) * first, py + (qy - py) * first), (px + (qx - px) * last, py + (qy - py) * last)
-    )
+@dataclass(frozen=True, slots=True)
+class TagPlace:
+    """Where a cord's badge stands, and the place on the cord that it belongs to, in picture units."""
+
+    at: Point
+    about: Point
 
 
 def distance_along(path: tuple[Segment, ...], at: Point) -> float:
     """Return how far along a path its place nearest to `at` lies, to 0.5 mm, [mm]."""
-    whole = path_length(path)
-    count = max(1, math.ceil(whole / 0.5))
-    return min(
-        (math.dist(point_along(path, whole * k / count)[0], at), whole * k / count) for k in range(count)
-    )[1]
+    way = Way(path, closed=False)
+    count = max(1, math.ceil(way.length / 0.5))
+    steps = [way.length * k / count for k in range(count)]
+    return min((math.dist(way.point(step), at), step) for step in steps)[1]
 
 
 def tight_arcs(loop: CordLoop, least: float) -> tuple[Arc, ...]:
@@ -75,15 +48,10 @@ def tight_arcs(loop: CordLoop, least: float) -> tuple[Arc, ...]:
     return tuple(s for s in loop.path if isinstance(s, Arc) and s.radius - half < least - SAME_MM)
 
 
-def least_wall_radius(loop: CordLoop) -> float | None:
-    """Return the least radius of the tighter walls of a groove's turns, [mm]; None without any turn."""
-    return min((s.radius - loop.groove_width / 2 for s in loop.path if isinstance(s, Arc)), default=None)
-
-
-def place_numbers(
+def place_tags(
     loops: tuple[CordLoop, ...], screws: tuple[Point, ...], screw_radius: float, view: View
-) -> dict[str, Point]:
-    """Return where each cord's number stands on it, in picture units: clear of screws and of the numbers before.
+) -> dict[str, TagPlace]:
+    """Return where each cord's badge stands: on it, or beside it where it would hide a screw or another badge.
 
     Parameters
     ----------
@@ -95,14 +63,49 @@ def place_numbers(
     view : View
     """
     taken = [(view.to(at), screw_radius) for at in screws]
-    placed: dict[str, Point] = {}
+    placed: dict[str, TagPlace] = {}
     for loop in loops:
-        offers = []
-        for k, (x, y) in enumerate(path_points(loop.path, TAG_STEP).tolist()):
-            at = view.to((x, y))
-            room = min((math.dist(at, c) - r - TAG_RADIUS for c, r in taken), default=ROOM_ENOUGH)
-            offers.append((-round(min(room, ROOM_ENOUGH), 3), k, at))
-        at = min(offers)[2]
-        placed[loop.name] = at
-        taken.append((at, TAG_RADIUS))
+        half = tag_half(cord_tag(loop))
+        way = Way(loop.path, loop.closed)
+        steps = [TAG_STEP * k for k in range(max(1, int(way.length / TAG_STEP)))]
+        on = [(view.to(way.point(step)), view.to(way.point(step))) for step in steps]
+        room, place = _roomiest(on, half, taken, ())
+        if room < LEAST_ROOM:
+            cords = tuple(
+                view.to((x, y)) for one in loops for x, y in path_points(one.path, TAG_STEP).tolist()
+            )
+            beside = [
+                (
+                    view.to(way.point(step)),
+                    _beside(view.to(way.point(step)), way.heading(step), side * (half + off)),
+                )
+                for off in TAG_OFF
+                for side in (1.0, -1.0)
+                for step in steps
+            ]
+            place = _roomiest(beside, half, taken, cords)[1]
+        placed[loop.name] = place
+        taken.append((place.at, half))
     return placed
+
+
+def _beside(at: Point, heading: Point, off: float) -> Point:
+    """Return the place so far left of a direction in the panel's frame, in picture units."""
+    return (at[0] - heading[1] * off, at[1] - heading[0] * off)
+
+
+def _roomiest(
+    offers: list[tuple[Point, Point]], half: float, taken: list[tuple[Point, float]], cords: tuple[Point, ...]
+) -> tuple[float, TagPlace]:
+    """Return the room round the offer, a place on the cord and the badge's, that has most of it, and the offer."""
+    best: tuple[float, TagPlace] | None = None
+    for about, at in offers:
+        room = min((math.dist(at, c) - r - half for c, r in taken), default=ROOM_ENOUGH)
+        if room > (-math.inf if best is None else best[0]) and cords:
+            room = min(room, min(math.dist(at, c) for c in cords) - half - LEAST_ROOM)
+        room = round(min(room, ROOM_ENOUGH), 3)
+        if best is None or room > best[0]:
+            best = (room, TagPlace(at, about))
+    if best is None:
+        raise ValueError("a cord has at least one place")
+    return best

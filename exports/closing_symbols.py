@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from exports.plan_symbols import INK, SHEET, SOFT, TAG_RADIUS
-from exports.svg import View, number, text_at
-from geom.standards import tables
+from exports.svg import View, number, text_at, text_width
+from layouts.closing.cords import CORNER_SECTIONS, PREFERRED_SECTIONS
 from layouts.plan import Plan
+from layouts.strength.screw_hole import clearance_hole
 
 CORD = "#4a555e"
 GROOVE = "#e9ecee"
 CLOSE_CORNER = "#e0b25f"
 TIGHT_CORNER = "#8a4b00"
-TURNS = ((6.0, CLOSE_CORNER), (3.0, TIGHT_CORNER))
+TURNS = ((PREFERRED_SECTIONS, CLOSE_CORNER), (CORNER_SECTIONS, TIGHT_CORNER))
 """Inner radius of a cord's turn in cord sections, the preferred and the least one, and what is tighter."""
 REACH = "#1f6f8f"
 LAND = "url(#land)"
 LAND_GROUND = "#f6efdd"
+TAG_SIZE = 10.5
+"""Size of the text on a cord's badge, in picture units."""
 CLAMP_RADIUS = 9.0
 """In picture units; a weight is a square of the same width."""
 LEAST_SCREW = 7.5
@@ -24,7 +27,7 @@ LEAST_SCREW = 7.5
 
 def screw_radius(plan: Plan, view: View) -> float:
     """Return the radius of a cover screw as drawn, in picture units: its clearance hole's, but room for a number."""
-    return max(LEAST_SCREW, tables.screw(plan.panel.make.screw).clearance / 2 * view.scale)
+    return max(LEAST_SCREW, clearance_hole(plan.panel) / 2 * view.scale)
 
 
 def land_pattern() -> list[str]:
@@ -46,13 +49,19 @@ def draw_screw_number(at: tuple[float, float], radius: float, count: int) -> str
     )
 
 
-def draw_cord_number(at: tuple[float, float], count: int) -> str:
-    """Draw a cord's number."""
+def tag_half(tag: str) -> float:
+    """Return half the width of a cord's badge, in picture units: a disc, or longer where the tag needs it."""
+    return max(TAG_RADIUS, text_width(tag, TAG_SIZE) / 2 + 3.5)
+
+
+def draw_cord_tag(at: tuple[float, float], tag: str) -> str:
+    """Draw a cord's badge."""
     x, y = at
+    half = tag_half(tag)
     return (
-        f'<circle cx="{number(x)}" cy="{number(y)}" r="{number(TAG_RADIUS)}" fill="{INK}" stroke="{SHEET}" '
-        'stroke-width="1"/>'
-        + text_at(x, y + 3.8, str(count), 10.5, SHEET, 'text-anchor="middle" font-weight="600"')
+        f'<rect x="{number(x - half)}" y="{number(y - TAG_RADIUS)}" width="{number(2 * half)}" '
+        f'height="{number(2 * TAG_RADIUS)}" rx="{number(TAG_RADIUS)}" fill="{INK}" stroke="{SHEET}" stroke-width="1"/>'
+        + text_at(x, y + 3.8, tag, TAG_SIZE, SHEET, 'text-anchor="middle" font-weight="600"')
     )
 
 

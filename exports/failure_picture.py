@@ -11,7 +11,7 @@ import math
 from exports.failure_labels import asked_ports, draw_failure_labels, middle_of, pump_room, tank_room
 from exports.failure_report import tell_remedy
 from exports.figures import show_mm, wrap_words
-from exports.plan_picture import MARGIN, PANEL_HEIGHT, PANEL_WIDTH, draw_sheet
+from exports.plan_picture import PANEL_HEIGHT, PANEL_WIDTH, draw_sheet
 from exports.plan_symbols import (
     FAULT,
     HIDDEN,
@@ -25,6 +25,7 @@ from exports.plan_symbols import (
     draw_region,
 )
 from exports.svg import FONT, View, attribute, number, text_at, text_width
+from exports.whole_picture import MARGIN, hatch_pattern
 from geom.frame import EDGES
 from geom.outline import Point, outline_circle, outline_rectangle
 from geom.standards import tables
@@ -84,8 +85,7 @@ def draw_failure(failure: LayoutFailure) -> str:
             f'font-family={attribute(FONT)} role="img" '
             f"aria-label={attribute(f'Why {panel.name} has no layout')}>",
             "<defs>",
-            '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
-            f'patternTransform="rotate(45)"><path d="M0 0V7" stroke="{SOFT}" stroke-width="1.4"/></pattern>',
+            hatch_pattern(),
             "</defs>",
             f'<rect width="100%" height="100%" fill="{PAPER}"/>',
             text_at(MARGIN, MARGIN + 18, heading[0], 20.0, INK, 'font-weight="600"'),

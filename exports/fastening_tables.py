@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from exports.figures import show_mm
-from exports.text_tables import align_rows
-from geom.units import show_number
+from exports.closing_work import BY_HAND, is_by_hand, tell_torque
+from exports.figures import show_mm, wrap_words
+from exports.text_tables import LINE, align_rows
+from layouts.faces import cover_name
 from layouts.plan import Plan
 from layouts.strength.fastening import fasten_plan
 from layouts.strength.results import Fastening
@@ -25,26 +26,27 @@ def describe_fastening(plan: Plan) -> list[str]:
     fastened = fasten_plan(plan)
     if not fastened:
         return []
+    most = "most loaded" if fastened[0].calculated else "greatest share"
     rows: list[tuple[str, ...]] = [
-        ("cover", "screws", "most loaded", "thread", "thread holds", "head holds", "tighten to", "torque")
+        ("cover", "screws", most, "thread", "thread holds", "head holds", "tighten to", "torque")
     ]
     rows += [_row(one) for one in fastened]
-    title = "cover screws, at the test pressure; torque by an estimate of friction"
+    by = "" if fastened[0].calculated else ", by their shares of the load"
+    title = f"cover screws, at the test pressure{by}; torque by an estimate of friction"
     return ["", title, *align_rows(rows, left=2), *_extras(fastened[0])]
 
 
 def _row(one: Fastening) -> tuple[str, ...]:
     size = one.screw if one.length is None else f"{one.screw} x {one.length:g}"
-    least, most = (show_number(torque, 2) for torque in one.torque_nm)
     return (
-        one.layer,
+        cover_name(one.layer),
         f"{len(one.loads_n)} {size}",
         f"{max(one.loads_n):.0f} N",
         f"{show_mm(one.engagement)} mm",
         f"{one.holds_n:.0f} N",
         f"{one.head_holds_n:.0f} N",
         f"{one.preload_n:.0f} N",
-        f"{least} to {most} N m",
+        tell_torque(*one.torque_nm),
     )
 
 
@@ -52,7 +54,8 @@ def _extras(one: Fastening) -> list[str]:
     """Return what goes under and behind the screws of all covers."""
     said = []
     if one.washer:
-        said.append(f"a washer of {one.washer:g} mm (ISO 7089) under each head")
+        said.append(f"a washer of {one.washer:g} mm ({one.washer_standard}) under each head")
     if one.insert is not None:
         said.append(f"inserts {one.insert} in the body")
-    return ["; ".join(said)] if said else []
+    lines = ["; ".join(said)] if said else []
+    return [*lines, *wrap_words(BY_HAND, LINE)] if is_by_hand(one) else lines

@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 DRY_WALL_MM = 1.0
 """Least solid between two dry features, [mm]; common practice, no source."""
 
+BY_PULL = ("screw.thread", "screw.head", "screw.length", "screw.torque")
+"""Codes that are judged again once covers are calculated: what `check_fastening` finds."""
+
 Progress = Callable[[str, float], None]
 """Called after each stage with its name and the seconds it took."""
 
@@ -115,23 +118,29 @@ def plan_panel(
     from layouts.detail import detail_panel
     from layouts.file.read import read_panel
     from layouts.flow import size_flow
+    from layouts.heat import follow_heat
     from layouts.route import route_panel
     from layouts.rules.check_plan import check_plan
     from layouts.strength.posts import add_posts
+    from layouts.strength.working_pressure import hottest_coolant_c
     from layouts.widen import widen_channels
 
     clock = _Clock(progress)
     panel = read_panel(Path(path))
     clock.tell("read")
-    routed = add_posts(panel, widen_channels(panel, route_panel(panel, seed, effort, note)))
+    routed = widen_channels(panel, route_panel(panel, seed, effort, note))
     clock.tell("route")
-    clearances = clearances_of(panel)
-    sealed = close_panel(panel, routed, clearances)
-    clock.tell("seal")
     flowing = size_flow(panel, routed)
     clock.tell("flow")
+    # Posts stand in no channel's way: flow and heat are those without them.
+    hottest_c = hottest_coolant_c(panel, follow_heat(panel, flowing))
+    routed = add_posts(panel, routed, hottest_c)
+    clock.tell("posts")
     advised = advise_plan(panel, routed, flowing)
     clock.tell("advise")
+    clearances = clearances_of(panel)
+    sealed = close_panel(panel, routed, clearances, hottest_c)
+    clock.tell("seal")
     detail = detail_panel(panel, routed, sealed, clearances)
     found = check_plan(panel, routed, sealed, flowing, advised, detail)
     clock.tell("rules")
@@ -198,14 +207,26 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
 
 def _bend_covers(plan: Plan) -> tuple[tuple[CoverBending, ...], tuple[Finding, ...]]:
     """Return how the covers on cords bend, with the findings; a cover that cannot be calculated is one of these."""
+    from layouts.faces import joints_of
     from layouts.rules.cover_rules import check_bending, tell_unbent
-    from layouts.strength.cover import bend_covers
+    from layouts.rules.fastening_rules import check_fastening
+    from layouts.strength.cover import bend_cover
+    from layouts.strength.fastening import add_pulls
 
-    try:
-        bending = bend_covers(plan)
-    except GeometryError as error:
-        return (), (tell_unbent(error),)
-    return bending, check_bending(plan, bending)
+    bendings, unbent = [], []
+    for layer in joints_of(plan.panel):
+        try:
+            bending = bend_cover(plan, layer)
+        except GeometryError as error:
+            unbent.append(tell_unbent(error, layer))
+            continue
+        if bending is not None:
+            bendings.append(bending)
+    found = (*unbent, *check_bending(plan, tuple(bendings)))
+    if bendings:
+        pulled = add_pulls(plan, tuple(bendings))
+        found += check_fastening(plan.panel, plan.routed, pulled.sealed, plan.detail, plan.advised)
+    return tuple(bendings), found
 
 
 def join_findings(plan: Plan, checked: Checked | None) -> tuple[Finding, ...]:
@@ -219,9 +240,15 @@ def join_findings(plan: Plan, checked: Checked | None) -> tuple[Finding, ...]:
     """
     if checked is None:
         return plan.findings
-    planned = plan.findings
-    if checked.bending:
-        planned = tuple(finding for finding in planned if finding.code != "cover.thick")
+    from layouts.faces import face_z
+
+    faces = {face_z(plan.panel, bending.layer) for bending in checked.bending}
+    planned = (
+        finding
+        for finding in plan.findings
+        if not (finding.code == "cover.thick" and finding.at_mm is not None and finding.at_mm[2] in faces)
+        and not (checked.bending and finding.code in BY_PULL)
+    )
     return (*planned, *checked.findings)
 
 
@@ -264,6 +291,8 @@ def make_panel(
         A file, a layout, a solid or a folder that could not be; nothing is then written, but for a layout's
         failure.
     """
+    from layouts.strength.fastening import add_pulls
+
     try:
         plan = plan_panel(path, progress, seed, effort, note)
     except LayoutError as error:
@@ -272,6 +301,8 @@ def make_panel(
         raise
     checked = None if has_fault(plan.findings) else check_solids(plan, progress)
     findings = join_findings(plan, checked)
+    if checked is not None:
+        plan = add_pulls(plan, checked.bending)
     clock = _Clock(progress)
     files = write_made(plan, checked, findings, Path(out))
     clock.tell("write")

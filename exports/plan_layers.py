@@ -77,7 +77,7 @@ def draw_grooves(plan: Plan, view: View, layer: Layer) -> list[str]:
     In the back one, all are drawn wide and then filled, so that one which comes into another opens into it. Those in
     front must not hide what lies under them: dotted outlines without a fill.
     """
-    loops = [loop for loop in plan.sealed.loops if loop.layer == layer]
+    loops = plan.sealed.loops_of(layer)
     if layer == "back":
         lines = [
             (track_of(loop.path, view) + ("Z" if loop.closed else ""), loop.groove_width * view.scale)

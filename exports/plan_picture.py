@@ -16,7 +16,15 @@ from exports.plan_layers import (
     sort_screws,
 )
 from exports.plan_notes import draw_notes
-from exports.plan_places import Mark, list_symbols, place_arrows, place_marks, place_tags, point_along
+from exports.plan_places import (
+    Mark,
+    list_screws,
+    list_symbols,
+    place_arrows,
+    place_marks,
+    place_tags,
+    point_along,
+)
 from exports.plan_posts import draw_level, draw_posts, find_level, post_squares
 from exports.plan_symbols import (
     CAUTION,
@@ -40,7 +48,8 @@ from exports.plan_symbols import (
     draw_tag,
     front_patterns,
 )
-from exports.svg import FONT, View, attribute, number, text_at, text_width
+from exports.svg import View, number, text_at, text_width
+from exports.whole_picture import hatch_pattern, whole_picture
 from geom.findings import has_fault
 from geom.frame import EDGES, INTO
 from geom.outline import Point, outline_circle, outline_rectangle, path_length, round_corners, track_loops
@@ -50,13 +59,16 @@ from layouts.closing.wet_regions import outline_tank
 from layouts.feed import tank_volume_ml
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Plan
+from layouts.strength.screw_hole import clearance_hole
 
 PANEL_WIDTH = 900.0
 """Width that a wide panel gets, in picture units."""
 PANEL_HEIGHT = 620.0
 """Height that a tall panel gets, in picture units."""
 
-MARGIN = 28.0
+RULER = 30.0
+"""How far the rulers below and on the left reach out with their numbers, in picture units."""
+
 LINE_STEP = 1.5
 """Between the points that stand for drawn lines where labels are placed, [mm]."""
 TANK_STEP = 6.0
@@ -91,6 +103,7 @@ def draw_plan(plan: Plan) -> str:
     drawing += [draw_tag(at, str(k)) for k, at in enumerate(tags.values(), 1)]
     busy = [*list_symbols(plan, view), *((at, TAG_RADIUS) for at in tags.values())]
     busy += [(one.at, one.size) for one in arrows]
+    busy += list_screws(plan, view)
     marks = place_marks(plan.findings, view, tuple(busy))
     labels, label_boxes = _labels(plan, view, tags, marks)
     drawing += labels
@@ -103,35 +116,13 @@ def draw_plan(plan: Plan) -> str:
     bottom = max([height + 34.0, *(b[3] for b in label_boxes)])
     heading = _heading(plan)
     notes, notes_width, notes_height = draw_notes(plan, marks, right - left, view.scale)
-    head_width = max(text_width(heading[0], 20.0), text_width(heading[1], 13.0))
-    whole_width = max(right - left, notes_width, head_width) + 2 * MARGIN
-    head_height = 58.0
-    origin = (MARGIN - left, MARGIN + head_height - top)
-    notes_top = origin[1] + bottom + 20.0
-    whole_height = notes_top + notes_height + MARGIN
-    return "\n".join(
-        (
-            '<?xml version="1.0" encoding="UTF-8"?>',
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(whole_width)}" '
-            f'height="{number(whole_height)}" viewBox="0 0 {number(whole_width)} {number(whole_height)}" '
-            f'font-family={attribute(FONT)} role="img" aria-label={attribute("Plan of " + panel.name)}>',
-            "<defs>",
-            '<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
-            f'patternTransform="rotate(45)"><path d="M0 0V7" stroke="{SOFT}" stroke-width="1.4"/></pattern>',
-            *(front_patterns() if has_front(plan) else ()),
-            "</defs>",
-            f'<rect width="100%" height="100%" fill="{PAPER}"/>',
-            text_at(MARGIN, MARGIN + 18, heading[0], 20.0, INK, 'font-weight="600"'),
-            text_at(MARGIN, MARGIN + 38, heading[1], 13.0, SOFT),
-            f'<g transform="translate({number(origin[0])} {number(origin[1])})">',
-            *drawing,
-            "</g>",
-            f'<g transform="translate({number(MARGIN)} {number(notes_top)})">',
-            *notes,
-            "</g>",
-            "</svg>",
-            "",
-        )
+    return whole_picture(
+        "Plan of " + panel.name,
+        heading,
+        drawing,
+        (left, top, right, bottom),
+        (notes, notes_width, notes_height),
+        (hatch_pattern(), *(front_patterns() if has_front(plan) else ())),
     )
 
 
@@ -195,7 +186,7 @@ def _dry(plan: Plan, view: View) -> list[str]:
 def _screws(plan: Plan, view: View) -> list[str]:
     """Draw the cover screws."""
     groups = sort_screws(plan)
-    radius = tables.screw(plan.panel.make.screw).clearance / 2 if groups else 0.0
+    radius = clearance_hole(plan.panel) / 2 if groups else 0.0
     return [draw_screw(at, radius, kind, view) for kind, group in groups.items() for at in group]
 
 
@@ -243,7 +234,7 @@ def _labels(
         if port.on in EDGES:
             ix, iy, _ = INTO[port.on]
             anchor = view.to((port.at[0], port.at[1]))
-            gap = 30.0 if port.on in ("bottom", "left") else 14.0
+            gap = RULER if port.on in ("bottom", "left") else 14.0
             wanted.append((LabelRequest(anchor, size, gap, (-ix, iy)), lines, PAPER))
         else:
             anchor = view.to(port.foot)
@@ -285,7 +276,11 @@ def draw_label(request: LabelRequest, lines: tuple[str, ...], ground: str, label
         length = math.dist(anchor, near)
         start = min(request.gap - 2.0, length) / length if length > 0 else 0.0
         if request.outward is not None:
-            start = 4.0 / length if length > 4.0 else 0.0
+            ux, uy = request.outward
+            outward = (near[0] - anchor[0]) * ux + (near[1] - anchor[1]) * uy
+            # Beyond the numbers of the rulers, which stand below and on the left, where there is room for that.
+            past = RULER + 6.0 if request.gap >= RULER and outward > RULER + 12.0 else 4.0
+            start = past / outward if outward > past else 0.0
         sx = anchor[0] + (near[0] - anchor[0]) * start
         sy = anchor[1] + (near[1] - anchor[1]) * start
         out.append(

@@ -12,14 +12,18 @@ from exports.channel_ways import cut_leg
 from exports.plan_layers import Disc, list_discs, list_holes
 from exports.plan_symbols import EDGE_ARROW, TAG_RADIUS
 from exports.svg import View
+from geom.along import Way
 from geom.findings import Finding
 from geom.frame import EDGES, INTO
-from geom.outline import Arc, Line, Point, Segment, path_length, round_corners
+from geom.outline import Arc, Point, Segment, path_length, round_corners
 from geom.standards import tables
 from layouts.plan import Channel, Layer, Plan
+from layouts.strength.screw_hole import clearance_hole
 
 MOST_FINDINGS = 12
 BADGE_RADIUS = 10.0
+SCREW_MM = 2.5
+"""Radius of the disc round a screw that a badge keeps off, [mm]."""
 ARROW_EVERY = 70.0
 """Picture units from one flow arrow to the next."""
 STEP = 2.0
@@ -61,9 +65,16 @@ def list_symbols(plan: Plan, view: View) -> tuple[Disc, ...]:
     discs += [(view.to(at), radius * view.scale) for at, radius in list_holes(plan)]
     if plan.sealed.front_screws:
         # In front, screws stand over channels of the back face too.
-        radius = tables.screw(plan.panel.make.screw).clearance / 2 * view.scale
+        radius = clearance_hole(plan.panel) / 2 * view.scale
         discs += [(view.to(at), radius) for at in plan.sealed.front_screws]
     return tuple(discs)
+
+
+def list_screws(plan: Plan, view: View) -> tuple[Disc, ...]:
+    """Return the discs of all cover screws and pump screws."""
+    sealed = plan.sealed
+    screws = (*sealed.screws, *sealed.front_screws, *plan.routed.pump.screws)
+    return tuple((view.to(at), SCREW_MM * view.scale) for at in screws)
 
 
 def place_tags(plan: Plan, view: View) -> dict[str, Point]:
@@ -139,7 +150,7 @@ def place_marks(findings: tuple[Finding, ...], view: View, blocked: tuple[Disc, 
     taken = list(blocked)
     for k, finding in enumerate(told[:MOST_FINDINGS]):
         about = view.to((finding.at_mm[0], finding.at_mm[1])) if finding.at_mm else None
-        at = None if about is None else _free_place(about, BADGE_RADIUS, tuple(taken))
+        at = None if about is None else free_place(about, BADGE_RADIUS, tuple(taken))
         if at is not None:
             taken.append((at, BADGE_RADIUS))
         marks.append(Mark(chr(ord("A") + k), finding, at, about))
@@ -148,20 +159,8 @@ def place_marks(findings: tuple[Finding, ...], view: View, blocked: tuple[Disc, 
 
 def point_along(segments: tuple[Segment, ...], distance: float) -> tuple[Point, Point]:
     """Return the point at a distance along a centreline and the direction there."""
-    for s in segments:
-        if distance <= s.length or s is segments[-1]:
-            fraction = min(1.0, distance / s.length)
-            if isinstance(s, Line):
-                ux, uy = (s.end[0] - s.start[0]) / s.length, (s.end[1] - s.start[1]) / s.length
-                at = (
-                    s.start[0] + (s.end[0] - s.start[0]) * fraction,
-                    s.start[1] + (s.end[1] - s.start[1]) * fraction,
-                )
-                return at, (ux, uy)
-            angle = s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
-            return s.at(fraction), (math.cos(angle), math.sin(angle))
-        distance -= s.length
-    raise ValueError("a centreline has at least one piece")
+    way = Way(segments, closed=False)
+    return way.point(distance), way.heading(distance)
 
 
 def _tag_place(plan: Plan, channel: Channel, view: View, taken: dict[Layer, tuple[Disc, ...]]) -> Point:
@@ -205,7 +204,7 @@ def _room(at: Point, discs: tuple[Disc, ...]) -> float:
     return min((math.dist(at, centre) - radius for centre, radius in discs), default=math.inf)
 
 
-def _free_place(about: Point, radius: float, blocked: tuple[Disc, ...]) -> Point:
+def free_place(about: Point, radius: float, blocked: tuple[Disc, ...]) -> Point:
     """Return the nearest place whose disc meets no other; where there is none, the one with the most room."""
     offers = [about]
     for off in (12.0, 16.0, 20.0, 25.0, 31.0, 38.0, 46.0, 56.0):

@@ -16,7 +16,7 @@ from layouts.tank import outline_posts
 def draw_posts(plan: Plan, view: View) -> list[str]:
     """Draw the posts that stand in the tank, each with its groove."""
     out = [draw_region((post,), view, SHEET, SHORE, 2.0) for post in outline_posts(plan.routed.tank)]
-    for loop in post_loops(plan.panel, plan.routed, clearances_of(plan.panel)):
+    for loop in post_loops(plan.panel, plan.routed.tank.posts, clearances_of(plan.panel)):
         outer, inner = track_loops(loop.path, loop.closed, loop.groove_width)
         out.append(draw_region((outer,), view, GROOVE, FINE, 0.8))
         if inner is not None:

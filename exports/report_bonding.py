@@ -16,7 +16,7 @@ from layouts.closing.bond import (
 )
 from layouts.closing.wet_regions import layer_runs
 from layouts.plan import BondedLands, Plan
-from layouts.rules.cautions import BONDING_CAUTIONS
+from layouts.rules.cautions import list_bonding_cautions
 
 
 def bonding_section(plan: Plan) -> dict[str, Any] | None:
@@ -35,7 +35,7 @@ def bonding_section(plan: Plan) -> dict[str, Any] | None:
         return None
     return {
         "joints": [_joint(plan, lands) for lands in plan.sealed.lands],
-        "cautions": list(BONDING_CAUTIONS),
+        "cautions": list(list_bonding_cautions(plan.panel)),
     }
 
 
@@ -66,7 +66,7 @@ def _joint(plan: Plan, lands: BondedLands) -> dict[str, Any]:
         "least_land_at_mm": [[round_plain(c, 4) for c in end] for end in lands.least_ends],
         "mean_pull_mpa": round_plain(mean_pull(lands, pressure), 4),
         "rim_pull_mpa": round_plain(rim_pull(pressure, lands.span, lands.beside, make.cover), 3),
-        "rim_of": lands.pulled,
+        "rim_of": lands.pulled or None,
         "squeezed_out_ml": round_plain(squeezed_ml(lands), 3),
         "most_channel_loss": round_plain(max(losses, default=0.0), 3),
         "bond_pressure_mpa": list(clamp_pressure(kind)),

@@ -43,16 +43,17 @@ def screws_section(plan: Plan) -> list[dict[str, Any]]:
     """Return how well each cover's screws hold its cords; none where nothing is screwed.
 
     `least` is the proven least number of screws, `reach_mm` the greatest distance from a place of a cord to its
-    nearest screw (None without screws), `open` the stretches of cord that no screw reaches.
+    nearest screw (None without screws), `crowded_mm` the closest spacing that the load on screws asks for at some place
+    (None where it asks for none), `open` the stretches of cord that no screw reaches.
     """
-    counts = {"back": len(plan.sealed.screws), "front": len(plan.sealed.front_screws)}
     return [
         {
             "layer": one.layer,
-            "count": counts[one.layer],
+            "count": len(plan.sealed.screws_of(one.layer)),
             "least": one.least,
             "spacing_mm": round_plain(one.spacing, 3),
             "limit": one.limit,
+            "crowded_mm": None if one.crowded is None else round_plain(one.crowded, 3),
             "reach_mm": round_plain(one.reach, 3) if math.isfinite(one.reach) else None,
             "open": [
                 {

@@ -10,8 +10,8 @@ from exports.figures import round_plain
 from geom.standards import tables
 from geom.units import kpa
 from layouts.plan import Plan
-from layouts.rules.cover_rules import CordLift, cord_lifts, find_stress
-from layouts.strength.bow_limits import bow_limits
+from layouts.strength.cover_limits import bow_limits, stress_limits
+from layouts.strength.peaks import CordLift, cord_lifts, find_stress
 from layouts.strength.results import CoverBending
 
 
@@ -39,15 +39,16 @@ def _cover(plan: Plan, bending: CoverBending) -> dict[str, Any]:
         "layer": bending.layer,
         "caution_mm": round_plain(quarter, 4),
         "fault_mm": round_plain(most, 4),
-        "cases": [_case(lift) for lift in cord_lifts(plan.sealed, bending)],
+        "cases": [_case(plan, lift) for lift in cord_lifts(plan.sealed, bending)],
     }
 
 
-def _case(lift: CordLift) -> dict[str, Any]:
+def _case(plan: Plan, lift: CordLift) -> dict[str, Any]:
     case = lift.case
     bent = case.bent
     top = int(np.argmax(bent.lift.round(9)))
     stress, stress_at = find_stress(case)
+    caution, fault = stress_limits(tables.material(plan.panel.make.cover_row), case)
     return {
         "name": case.name,
         "pressure_kpa": round_plain(kpa(case.pressure_pa), 2),
@@ -56,10 +57,14 @@ def _case(lift: CordLift) -> dict[str, Any]:
         "bow_mm": round_plain(float(bent.lift[top]), 4),
         "bow_at_mm": [round_plain(float(c), 1) for c in bent.points[top]],
         "at_cord_mm": round_plain(lift.lift, 4),
+        "cover_mm": round_plain(lift.cover, 4),
+        "body_mm": round_plain(lift.body, 4),
+        "at_cord_of_body_mm": round_plain(lift.body, 4),
         "cord": lift.loop,
         "cord_at_mm": [round_plain(c, 1) for c in lift.at],
         "stress_mpa": round_plain(stress, 2),
-        "allowable_mpa": round_plain(case.allowable_mpa, 2),
+        "caution_mpa": round_plain(caution, 2),
+        "allowable_mpa": round_plain(fault, 2),
         "stress_at_mm": [round_plain(c, 1) for c in stress_at],
         "screws_n": [round_plain(pull, 0) for pull in bent.reactions_n],
         "seat_n": round_plain(bent.contact_n, 0),

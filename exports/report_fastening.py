@@ -19,7 +19,7 @@ def fastening_section(plan: Plan) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Ready for JSON; `loads_n` in the order of the panel's `screws_mm` or `front_screws_mm`.
+        Ready for JSON; `loads_n` and `shares_n` in the order of the panel's `screws_mm` or `front_screws_mm`.
     """
     return [
         {
@@ -30,6 +30,8 @@ def fastening_section(plan: Plan) -> list[dict[str, Any]]:
             "washer_mm": round_plain(one.washer, 2) if one.washer else None,
             "insert": one.insert,
             "loads_n": [round_plain(load, 1) for load in one.loads_n],
+            "shares_n": [round_plain(share, 1) for share in one.shares_n],
+            "calculated": one.calculated,
             "asked_n": round_plain(one.asked_n, 1),
             "preload_n": round_plain(one.preload_n, 1),
             "holds_n": round_plain(one.holds_n, 1),

@@ -148,7 +148,9 @@ def _tank(plan: Plan) -> dict[str, Any]:
         "size_mm": None if box is None else _mm((box[2] - box[0], box[3] - box[1])),
         "outlet_mm": _mm(plan.routed.tank.outlet),
         "posts_mm": [_mm(at) for at in plan.routed.tank.posts],
-        "post_diameter_mm": round_plain(plan.routed.tank.post_diameter, 4) if plan.routed.tank.posts else None,
+        "post_diameter_mm": round_plain(plan.routed.tank.post_diameter, 4)
+        if plan.routed.tank.posts
+        else None,
     }
 
 

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from exports.figures import wrap_words
 from exports.text_tables import LINE
+from geom.words import count_of
+from layouts.closing.spacing import LIMIT_WORDS
+from layouts.faces import cover_name
 from layouts.plan import Coverage, Plan
-
-LIMIT_WORDS = {
-    "stiffness": "the cover's stiffness",
-    "diameters": "screw diameters",
-    "thicknesses": "the thickness of a plastic cover",
-}
 
 
 def describe_screws(plan: Plan) -> list[str]:
@@ -29,13 +26,14 @@ def describe_screws(plan: Plan) -> list[str]:
 
 
 def _tell(plan: Plan, one: Coverage) -> str:
-    front = one.layer == "front"
-    count = len(plan.sealed.front_screws if front else plan.sealed.screws)
+    name, count = f"{cover_name(one.layer)} screw", len(plan.sealed.screws_of(one.layer))
     if count == 0:
-        return f"no {'front ' if front else ''}cover screw has room"
+        return f"no {name} has room"
     few = "as few as can be" if count <= one.least else f"at least {one.least} are needed"
-    held = f"a cord no farther than {one.reach:.3g} mm from one"
+    closer = (
+        "" if one.crowded is None else f", {one.crowded / 2:.3g} mm where a screw would be loaded too much"
+    )
     return (
-        f"{count} {'front ' if front else ''}cover screws, {few} among the places tried (proven): {held}, "
-        f"{one.spacing / 2:.3g} mm allowed by {LIMIT_WORDS[one.limit]}"
+        f"{count_of(count, name)}, {few} among the places tried (proven): the cord's farthest place is "
+        f"{one.reach:.3g} mm from a screw, {one.spacing / 2:.3g} mm are allowed by {LIMIT_WORDS[one.limit]}{closer}"
     )

@@ -12,9 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from geom.crossings import (
-    cross_circles,
-    cross_line_circle,
-    cross_lines,
+    cross,
     cut_segment,
     distance_to,
     fraction_of,
@@ -230,16 +228,7 @@ def _put_in(items: list[_Item], fit: _Fit) -> list[_Item]:
 def _centres(before: Segment, after: Segment, radius: float) -> list[Point]:
     """Return the points at distance `radius` to the right of both pieces (taken as endless)."""
     a, b = _shift_right(before, radius), _shift_right(after, radius)
-    if a is None or b is None:
-        return []
-    if isinstance(a, Line) and isinstance(b, Line):
-        return cross_lines(a, b)
-    if isinstance(a, Line):
-        assert isinstance(b, Arc)
-        return cross_line_circle(a, b)
-    if isinstance(b, Line):
-        return cross_line_circle(b, a)
-    return cross_circles(a, b)
+    return [] if a is None or b is None else cross(a, b)
 
 
 def _shift_right(s: Segment, by: float) -> Segment | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from geom.outline import Arc, Line, Point, Segment
+from geom.outline import Arc, Line, Point, Segment, direction_at
 
 SLACK_MM = 1e-6
 """A point this little before an arc's start is at its start, this little behind its end at its end."""
@@ -45,7 +45,7 @@ def heading_at(s: Segment, fraction: float) -> Point:
     """Return the unit vector along which a piece runs at a fraction of its length."""
     if isinstance(s, Line):
         return ((s.end[0] - s.start[0]) / s.length, (s.end[1] - s.start[1]) / s.length)
-    angle = s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
+    angle = direction_at(s, fraction)
     return (math.cos(angle), math.sin(angle))
 
 
@@ -102,6 +102,20 @@ def cross_circles(a: Arc, b: Arc, touch: float = 0.0) -> list[Point]:
         (a.centre[0] + along * ux - k * half * uy, a.centre[1] + along * uy + k * half * ux)
         for k in (-1.0, 1.0)
     ]
+
+
+def cross(a: Segment, b: Segment, touch: float = 0.0) -> list[Point]:
+    """Return where two pieces meet, [mm], taken as endless lines and whole circles; none where they lie on each other.
+
+    Parameters
+    ----------
+    a, b : Line or Arc
+    touch : float
+        Within which a circle is tangent, [mm].
+    """
+    if isinstance(a, Line):
+        return cross_lines(a, b) if isinstance(b, Line) else cross_line_circle(a, b, touch)
+    return cross_line_circle(b, a, touch) if isinstance(b, Line) else cross_circles(a, b, touch)
 
 
 def distance_to(s: Segment, point: Point) -> float:

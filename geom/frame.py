@@ -42,5 +42,8 @@ SAME_MM = 1e-6
 WALL_MM = 1e-3
 """A wall may be this much under its limit before it is a finding: the accuracy of the wall check."""
 
+ROUNDING = 1e-9
+"""What bare numbers lose to rounding: counts of steps, shares, squares."""
+
 SAG_MM = 0.005
 """Greatest sagitta of an arc where plan geometry is turned into polygons."""

@@ -160,8 +160,8 @@ def outline_route(points: tuple[Point, ...], radius: float, width: float) -> Loo
         )
     right = [offset for s in centreline if (offset := _offset(s, -half)) is not None]
     left = [reverse_segment(offset) for s in reversed(centreline) if (offset := _offset(s, half)) is not None]
-    end_angle = _direction(centreline[-1], 1.0)
-    start_angle = _direction(centreline[0], 0.0)
+    end_angle = direction_at(centreline[-1], 1.0)
+    start_angle = direction_at(centreline[0], 0.0)
     end_cap = Arc(centreline[-1].end, half, end_angle - math.pi / 2, math.pi)
     start_cap = Arc(centreline[0].start, half, start_angle + math.pi / 2, math.pi)
     return (*right, end_cap, *left, start_cap)
@@ -258,7 +258,7 @@ def track_loops(path: tuple[Segment, ...], closed: bool, width: float) -> tuple[
     if closed:
         a, b = (loop if loop_area(loop) > 0 else reverse_path(loop) for loop in (right, left))
         return (a, b) if loop_area(a) > loop_area(b) else (b, a)
-    end_angle, start_angle = _direction(path[-1], 1.0), _direction(path[0], 0.0)
+    end_angle, start_angle = direction_at(path[-1], 1.0), direction_at(path[0], 0.0)
     end_cap = Arc(path[-1].end, half, end_angle - math.pi / 2, math.pi)
     start_cap = Arc(path[0].start, half, start_angle + math.pi / 2, math.pi)
     return (*right, end_cap, *reverse_path(left), start_cap), None
@@ -374,29 +374,11 @@ def region_polygon(region: Region, sag: float = SAG_MM, islands: Region = ()) ->
     return shapely.difference(united, shapely.union_all(standing)) if standing else united
 
 
-def centreline_points(points: tuple[Point, ...], radius: float, step: float) -> np.ndarray:
-    """Return points along a route's centreline, at most `step` apart.
-
-    Parameters
-    ----------
-    points : tuple of (float, float)
-    radius, step : float
-        [mm].
-
-    Returns
-    -------
-    (n, 2) float
-        [mm].
-    """
-    out: list[Point] = [points[0]]
-    for s in round_corners(points, radius):
-        n = max(1, math.ceil(s.length / step))
-        if isinstance(s, Arc):
-            out.extend(s.at(k / n) for k in range(1, n + 1))
-        else:
-            (px, py), (qx, qy) = s.start, s.end
-            out.extend((px + (qx - px) * k / n, py + (qy - py) * k / n) for k in range(1, n + 1))
-    return np.array(out)
+def direction_at(s: Segment, fraction: float) -> float:
+    """Return the angle to the x axis in which a piece runs at a fraction of its length, [rad]."""
+    if isinstance(s, Line):
+        return math.atan2(s.end[1] - s.start[1], s.end[0] - s.start[0])
+    return s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
 
 
 def _unit(a: Point, b: Point) -> Point:
@@ -406,16 +388,10 @@ def _unit(a: Point, b: Point) -> Point:
     return ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
 
 
-def _direction(s: Segment, fraction: float) -> float:
-    if isinstance(s, Line):
-        return math.atan2(s.end[1] - s.start[1], s.end[0] - s.start[0])
-    return s.first + s.sweep * fraction + math.copysign(math.pi / 2, s.sweep)
-
-
 def _offset(s: Segment, left: float) -> Segment | None:
     """Return `s` shifted to its left by `left`; None where an inner arc shrinks to its centre."""
     if isinstance(s, Line):
-        a = _direction(s, 0.0)
+        a = direction_at(s, 0.0)
         dx, dy = -math.sin(a) * left, math.cos(a) * left
         return Line((s.start[0] + dx, s.start[1] + dy), (s.end[0] + dx, s.end[1] + dy))
     radius = s.radius - (left if s.sweep > 0 else -left)

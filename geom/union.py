@@ -14,9 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from geom.crossings import (
-    cross_circles,
-    cross_line_circle,
-    cross_lines,
+    cross,
     cut_segment,
     fraction_of,
     heading_at,
@@ -111,7 +109,7 @@ def _split(
             if edges[j][0] == owner or u0 > x1 or u1 < x0 or v0 > y1 or v1 < y0:
                 continue
             other = edges[j][1]
-            found = [p for p in _cross(one, other) if _on(one, p) and _on(other, p)]
+            found = [p for p in cross(one, other, TOUCH_MM) if _on(one, p) and _on(other, p)]
             found += [p for p in ends[i] if _on(other, p)] + [p for p in ends[j] if _on(one, p)]
             cuts[i] += found
             cuts[j] += found
@@ -300,18 +298,6 @@ def _join(a: _Piece, b: _Piece) -> _Piece | None:
         ):
             return _Piece(a.owner, Arc(one.centre, one.radius, one.first, whole), a.start, b.end)
     return None
-
-
-def _cross(a: Segment, b: Segment) -> list[Point]:
-    """Return where two pieces cross or touch, taken as endless; none where they lie on one another."""
-    if isinstance(a, Line) and isinstance(b, Line):
-        return cross_lines(a, b)
-    if isinstance(a, Line):
-        assert isinstance(b, Arc)
-        return cross_line_circle(a, b, TOUCH_MM)
-    if isinstance(b, Line):
-        return cross_line_circle(b, a, TOUCH_MM)
-    return cross_circles(a, b, TOUCH_MM)
 
 
 def _on(s: Segment, p: Point) -> bool:

@@ -43,6 +43,7 @@ NO_FEATURE = "an outer or joint face"
 """Name of what a ray's end lies on where that is no feature."""
 
 WALL_REMEDY = "Move one of them away, or make the plate thicker there."
+GROOVE_REMEDY = "Use a thinner cord, whose groove is narrower and shallower, or move one of them away."
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +280,7 @@ def check_walls(walls: Sequence[Wall], spots: Sequence[ThinSpot] = ()) -> tuple[
                 if breach
                 else f"The wall between {a} and {b} is {wall.thickness:.3f} mm at {where}, "
                 f"under {wall.limit:g} mm.",
-                WALL_REMEDY,
+                GROOVE_REMEDY if any(name.startswith("groove") for name in wall.between) else WALL_REMEDY,
                 "rules.least_wall of the panel file"
                 if wall.wet
                 else "least wall between dry features, common practice, no source",

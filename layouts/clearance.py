@@ -13,7 +13,13 @@ from geom.standards.tables import Thread
 from layouts.faces import bore_z, comes_near, groove_depth, passes_joint
 from layouts.panel import Closing, Panel
 from layouts.plan import Layer
-from layouts.strength.screw_hole import insert_room
+from layouts.strength.screw_hole import (
+    BESIDE_GROOVE,
+    OVER_EDGE,
+    clearance_hole,
+    footprint_diameter,
+    insert_room,
+)
 
 BONDED_LAND = 4.0
 """Least bonded land between wet regions and to the outside, [mm]; common practice, no source."""
@@ -93,8 +99,11 @@ def clearances_of(panel: Panel) -> Clearances:
     if panel.make.closing == "cord":
         cord = tables.cord(panel.make.cord)
         reach = wall + cord.groove_width
-        # A row of screws along the edge; an insert's hole wants more wall than a screw's clearance hole.
-        screw_row = max(tables.screw(panel.make.screw).clearance + wall, 2 * insert_room(panel) - wall)
+        # A row of screws along the edge; an insert's hole wants more wall than a screw's clearance hole, a large washer
+        # more room than its hole.
+        hole = clearance_hole(panel)
+        head_row = max(BESIDE_GROOVE, wall / 2) + (hole + footprint_diameter(panel)) / 2 - OVER_EDGE - wall
+        screw_row = max(hole + wall, 2 * insert_room(panel) - wall, head_row)
         return Clearances(
             land=wall,
             groove_width=cord.groove_width,

@@ -21,19 +21,22 @@ from layouts.closing.wet_regions import (
 )
 from layouts.faces import (
     bore_z,
+    cover_name,
     face_z,
     front_face_z,
     hole_bore,
     hole_z,
     joint_z,
+    joints_of,
     layer_z,
     layers_of,
     sheet_end,
+    sheet_material,
 )
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel, Port
 from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
-from layouts.strength.screw_hole import BELOW_THREAD, find_insert, hole_wall, screw_hole
+from layouts.strength.screw_hole import BELOW_THREAD, clearance_hole, find_insert, hole_wall, screw_hole
 from layouts.tank import outline_posts
 
 SPOT_FACE_DEPTH = 0.5
@@ -148,7 +151,7 @@ def cut_pump_screws(panel: Panel, routed: Routed, openings: tuple[Feature, ...])
 
 
 def tapped_depth(panel: Panel, screw: tables.Screw) -> float:
-    """Return the depth of a tapped hole where nothing is in its way, [mm].
+    """Return the depth of the holes tapped for the pump's screws where nothing is in their way, [mm].
 
     Parameters
     ----------
@@ -159,7 +162,8 @@ def tapped_depth(panel: Panel, screw: tables.Screw) -> float:
     ------
     Thread engagement: the materials table; half a diameter below the thread: milling guides.
     """
-    return (tables.material(panel.make.material).engagement + BELOW_THREAD) * screw.diameter
+    row = tables.material(sheet_material(panel, panel.pump.on))
+    return (row.engagement + BELOW_THREAD) * screw.diameter
 
 
 def thread_fits(panel: Panel, port: Port, layer: Layer) -> bool:
@@ -382,30 +386,27 @@ def _groove_z(panel: Panel, loop: CordLoop, clearances: Clearances) -> tuple[flo
 def _list_cords(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[Insert, ...]:
     """Return the squeezed cords, in the middle of their grooves."""
     inserts = []
-    for number, loop in enumerate(sealed.loops, start=1):
+    for loop in sealed.loops:
         # Its round end stops at the side of the cord that it is butted against.
         path = _shorten(loop, loop.cord_width)
         shape = Track(path, loop.closed, loop.cord_width, *_groove_z(panel, loop, clearances))
-        inserts.append(Insert(f"cord {number}", shape))
+        inserts.append(Insert(loop.name.replace("groove", "cord", 1), shape))
     return tuple(inserts)
 
 
 def _cut_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Feature, ...]:
-    covers: tuple[tuple[Layer, str, tuple[Point, ...]], ...] = (
-        ("back", "cover", sealed.screws),
-        ("front", "front cover", sealed.front_screws),
-    )
     if not (sealed.screws or sealed.front_screws):
         return ()
     screw, (diameter, depth) = tables.screw(panel.make.screw), screw_hole(panel)
     held = f"{screw.name} insert" if panel.make.inserts and find_insert(panel) is not None else screw.name
     features = []
-    for layer, cover, places in covers:
-        for number, (x, y) in enumerate(places, start=1):
+    for layer in joints_of(panel):
+        cover = cover_name(layer)
+        for number, (x, y) in enumerate(sealed.screws_of(layer), start=1):
             through = f"{cover} clearance {number}"
             mouth, joint = (x, y, face_z(panel, layer)), (x, y, joint_z(panel, layer))
             hole = Cylinder(joint, INTO[layer], depth, diameter / 2)
-            passage = Cylinder(mouth, INTO[layer], panel.make.cover, screw.clearance / 2)
+            passage = Cylinder(mouth, INTO[layer], panel.make.cover, clearance_hole(panel) / 2)
             name = f"{cover} screw {number} {held}"
             features.append(Feature(name, "screw hole", "dry", hole, joins=(through,)))
             features.append(Feature(through, "clearance hole", "dry", passage, opens=(layer,)))

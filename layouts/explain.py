@@ -8,6 +8,7 @@ from dataclasses import replace
 import shapely
 
 from geom.outline import Point
+from geom.words import join_names
 from layouts.blockers import Blocker, outline_blockers
 from layouts.failure import Gap, LayoutFailure, Link, Remedy
 from layouts.gaps import find_gap
@@ -23,6 +24,7 @@ from layouts.remedies import (
     move_regions,
     narrow_channels,
     share_groove,
+    thin_cord,
     thin_walls,
     tighten_bends,
 )
@@ -150,13 +152,13 @@ class _Told:
         elif found.hindrance == "buried":
             text = (
                 f'channel "{name}": its end "{end.name}" at {near} lies within the room that '
-                f"{_join(self._blocking(found)) or 'what stands beside it'} takes with its walls and grooves."
+                f"{join_names(self._blocking(found)) or 'what stands beside it'} takes with its walls and grooves."
             )
         elif found.hindrance == "walled off":
             blocking = self._blocking(found)
             text = (
                 f'channel "{name}" cannot reach "{end.name}" near {near} from "{others[0].name}": '
-                f"{_join(blocking)} stand{'s' if len(blocking) == 1 else ''} between them"
+                f"{join_names(blocking)} stand{'s' if len(blocking) == 1 else ''} between them"
             )
             each = len(found.opening) + len(found.opening_beside) > 1
             text += "; the way would be open without any one of these." if each else "."
@@ -180,6 +182,7 @@ class _Told:
             ports = tuple(e.port for e in (end, *beside) if e.port is not None)
             tried += move_ports(self.panel, trials, ports[:MOST_PORTS])
             tried += narrow_channels(self.panel, trials, (name,))
+            tried += thin_cord(self.panel, trials)
             if found.hindrance == "no bend":
                 tried += tighten_bends(self.panel, trials)
             tried += add_layer(self.panel, trials)
@@ -193,7 +196,10 @@ class _Told:
     def tell_narrow(self) -> tuple[str, tuple[Remedy, ...], Gap | None]:
         """Return which gap is too narrow for which channels, with its width, and what to try."""
         reason = self.reason
-        names, lack = _join(tuple(f'"{name}"' for name in reason.channels)), reason.must_pass - reason.fit
+        names, lack = (
+            join_names(tuple(f'"{name}"' for name in reason.channels)),
+            reason.must_pass - reason.fit,
+        )
         gap = find_gap(self.panel, self.terrain, reason)
         if gap is None:
             pitch = self.terrain.grid.pitch
@@ -205,7 +211,7 @@ class _Told:
         else:
             x, y = _middle(gap)
             text = (
-                f"channels {names} must all pass between {_join(gap.between)} near ({x:.4g}, {y:.4g}) mm, but no "
+                f"channels {names} must all pass between {join_names(gap.between)} near ({x:.4g}, {y:.4g}) mm, but no "
                 f"more than {reason.fit} of {reason.must_pass} fit. The gap is {gap.width:.1f} mm wide; "
             )
             wanted = (
@@ -225,6 +231,7 @@ class _Told:
         if self.lay is not None:
             trials = Trials(self.lay, self.most)
             tried += share_groove(self.panel, trials)
+            tried += thin_cord(self.panel, trials)
             tried += add_layer(self.panel, trials)
             if gap is not None:
                 tried += _widen(self.panel, trials, gap)
@@ -248,7 +255,7 @@ class _Told:
     def tell_conflict(self) -> tuple[str, tuple[Remedy, ...]]:
         """Return which channels do not fit together, proven or only not found, and what to try."""
         reason = self.reason
-        names = _join(tuple(f'"{name}"' for name in reason.channels))
+        names = join_names(tuple(f'"{name}"' for name in reason.channels))
         if reason.kind == "conflict":
             text = f"channels {names} cannot all be routed"
             text += (
@@ -270,7 +277,7 @@ class _Told:
             if free:
                 places = "every place of ports" if len(free) > 1 else "every place of port"
                 boxes = "their boxes" if len(free) > 1 else "its box"
-                text += f" A proof would have to hold for {places} {_join(free)} in {boxes}."
+                text += f" A proof would have to hold for {places} {join_names(free)} in {boxes}."
         return text, tuple(self._remedies_conflict())
 
     def _remedies_conflict(self) -> Iterator[Remedy]:
@@ -278,6 +285,7 @@ class _Told:
         if self.lay is not None:
             trials = Trials(self.lay, self.most)
             tried += share_groove(self.panel, trials)
+            tried += thin_cord(self.panel, trials)
             tried += add_layer(self.panel, trials)
             tried += move_ports(self.panel, trials, self._ports()[:MOST_PORTS])
             tried += narrow_channels(self.panel, trials, self.reason.channels)
@@ -387,9 +395,3 @@ def _widen(panel: Panel, trials: Trials, gap: Gap) -> Iterator[Remedy]:
 
 def _middle(gap: Gap) -> Point:
     return (gap.start[0] + gap.end[0]) / 2, (gap.start[1] + gap.end[1]) / 2
-
-
-def _join(names: tuple[str, ...]) -> str:
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"

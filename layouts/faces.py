@@ -36,11 +36,21 @@ def front_face_z(panel: Panel) -> float:
     return panel.make.body + (panel.make.cover if panel.channel.layers == 2 else 0.0)
 
 
+def sheet_material(panel: Panel, on: Face) -> str:
+    """Return the material of the sheet under the front or back face: the cover's, or the body's where it has none."""
+    return panel.make.cover_row if on in joints_of(panel) else panel.make.material
+
+
 def face_z(panel: Panel, on: Face) -> float:
     """Return z of the front or back face of the whole, [mm]."""
     if on == "front":
         return front_face_z(panel)
     return 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
+
+
+def cover_name(layer: Layer) -> str:
+    """Return what the cover over the joint of a layer is called: "cover", or "front cover"."""
+    return "front cover" if layer == "front" else "cover"
 
 
 def joint_z(panel: Panel, layer: Layer) -> float:

@@ -20,9 +20,9 @@ FINE_SAG = 5e-4
 """Sagitta of these outlines, [mm]: a distance is then right to 0.7 um, under `geom.frame.WALL_MM`."""
 
 
-def sheet_outline(panel: Panel) -> shapely.Geometry:
-    """Return the panel in plan, as fine as what is measured here."""
-    return loop_polygon(outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius), FINE_SAG)
+def sheet_outline(panel: Panel, sag: float = FINE_SAG) -> shapely.Polygon:
+    """Return the panel in plan, its corners as fine as `sag`, [mm]."""
+    return loop_polygon(outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius), sag)
 
 
 def enters_tank(channel: Channel) -> bool:

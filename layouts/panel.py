@@ -60,7 +60,9 @@ class Make:
     """How it is made; lengths in mm. `cord`, `cutter` are 0 where they do not apply; `room` may be None.
 
     `cover_material` is the material of the covers, `inserts` whether their screws hold in threaded inserts,
-    `share_groove` whether two neighbouring channels may share one groove where two do not fit.
+    `share_groove` whether two neighbouring channels may share one groove where two do not fit. `large_washers` puts
+    large washers under the heads of the cover screws; `screw_hole` is the hole of these in the cover, the table's
+    where it is 0.
     """
 
     method: Method
@@ -75,6 +77,8 @@ class Make:
     cover_material: str = ""
     share_groove: bool = False
     inserts: bool = False
+    large_washers: bool = False
+    screw_hole: float = 0.0
 
     @property
     def cover_row(self) -> str:

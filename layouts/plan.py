@@ -240,6 +240,9 @@ class Coverage:
         one than there is room for.
     stretches : tuple of OpenStretch
         The longest first; empty where all cords are held.
+    crowded : float or None
+        The closest spacing that what thread and head may carry asks for at some place, [mm]; None where what sets
+        the spacing everywhere is enough for them.
     """
 
     layer: Layer
@@ -248,6 +251,7 @@ class Coverage:
     reach: float
     least: int
     stretches: tuple[OpenStretch, ...] = ()
+    crowded: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,7 +314,8 @@ class Sealed:
     """Cord loops (empty for bonded and one-piece) and cover screws in plan, [mm].
 
     `front_screws` are those of the front cover, where there is one; `coverage` has an entry for each cover that
-    is screwed; `lands` one for each cover that is bonded.
+    is screwed; `lands` one for each cover that is bonded. `pulls_n` is what finite elements say of the pull on each
+    screw at the test pressure, in the screws' order, [N]: an entry for each cover that was calculated, none in a plan.
     """
 
     loops: tuple[CordLoop, ...]
@@ -318,6 +323,27 @@ class Sealed:
     front_screws: tuple[Point, ...] = ()
     coverage: tuple[Coverage, ...] = ()
     lands: tuple[BondedLands, ...] = ()
+    pulls_n: tuple[tuple[Layer, tuple[float, ...]], ...] = ()
+
+    def screws_of(self, layer: Layer) -> tuple[Point, ...]:
+        """Return the screws of the cover that closes the joint of `layer`, [mm]."""
+        return self.front_screws if layer == "front" else self.screws
+
+    def loops_of(self, layer: Layer) -> tuple[CordLoop, ...]:
+        """Return the cord loops in the joint of `layer`."""
+        return tuple(loop for loop in self.loops if loop.layer == layer)
+
+    def coverage_of(self, layer: Layer) -> Coverage | None:
+        """Return the coverage of the joint of `layer`; None where its cover is not screwed."""
+        return next((one for one in self.coverage if one.layer == layer), None)
+
+    def pulls_of(self, layer: Layer) -> tuple[float, ...]:
+        """Return the calculated pull on each screw of the cover over `layer`, [N]; empty where it was not."""
+        return next((pulls for one, pulls in self.pulls_n if one == layer), ())
+
+    def lands_of(self, layer: Layer) -> BondedLands | None:
+        """Return the lands of the joint of `layer`; None where its cover is not bonded."""
+        return next((one for one in self.lands if one.layer == layer), None)
 
 
 @dataclass(frozen=True, slots=True)

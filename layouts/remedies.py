@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from geom.errors import RillplateError
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
+from geom.standards import tables
 from layouts.clearance import clearances_of
 from layouts.faces import least_body
 from layouts.failure import Remedy
@@ -269,6 +270,18 @@ def share_groove(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
         return
     if trials.route(replace(panel, make=replace(panel.make, share_groove=True))) is not None:
         yield Remedy("let neighbours share a groove where two do not fit (make.share_groove = true)", True)
+
+
+def thin_cord(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
+    """Yield the thickest of the thinner cords that helps, where a cord seals the channels."""
+    if panel.make.closing != "cord":
+        return
+    for section in reversed(tables.cord_sections()):
+        if section >= panel.make.cord - SAME_MM:
+            continue
+        if trials.route(replace(panel, make=replace(panel.make, cord=section))) is not None:
+            yield Remedy(f"use a cord of {section:g} mm (make.cord, now {panel.make.cord:g} mm)", True)
+            return
 
 
 def change_order(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> Iterator[Remedy]:

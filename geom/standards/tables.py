@@ -86,8 +86,8 @@ class Screw:
         Width of its hexagon key.
     washer, washer_thickness : float
         Outer diameter and largest thickness of its plain washer.
-    large_washer : float
-        Outer diameter of its large washer.
+    large_washer, large_washer_thickness : float
+        The same of its large washer.
     shortest, longest : float
         Between which its preferred lengths lie.
     source : str
@@ -107,6 +107,7 @@ class Screw:
     washer: float
     washer_thickness: float
     large_washer: float
+    large_washer_thickness: float
     shortest: float
     longest: float
     source: str
@@ -397,6 +398,7 @@ def _screws() -> dict[str, Screw]:
             washer=float(row["washer"]),
             washer_thickness=float(row["washer_thickness"]),
             large_washer=float(row["large_washer"]),
+            large_washer_thickness=float(row["large_washer_thickness"]),
             shortest=float(row["shortest"]),
             longest=float(row["longest"]),
             source=row["source"],

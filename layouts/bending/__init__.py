@@ -1,1 +1,1 @@
-"""Thin plates under load: closed forms and finite elements. Knows no panel."""
+"""Plates under load: closed forms of thin ones, finite elements with shear. Knows no panel."""

@@ -8,16 +8,24 @@ import numpy as np
 import shapely
 
 from geom.errors import GeometryError
+from layouts.bending.closed_form import plate_rigidity
 from layouts.bending.contact import settle
 from layouts.bending.elements import Elements, Held, hold, lift_at, make_elements
 from layouts.bending.loads import place_points, spread_line, spread_pressure
-from layouts.bending.mesh import Mesh, mesh_sheet
-from layouts.bending.plate import Bent, ClampRing, LineLoad, PlateCase
-from layouts.bending.stress import Circles, average_stress, lay_circles
+from layouts.bending.mesh import GRADE, Mesh, mesh_sheet
+from layouts.bending.plate import Bent, ClampRing, LineLoad, PlateCase, Sheet
+from layouts.bending.stress import Circles, average_stress, lay_circles, part_middles
 
 SIZE_MM = 5.0
 """Side of the triangles in the open: at half of it the bow of a cover changes by about 1 %; see
 `tests/benchmarks/bench_bending.py`."""
+
+LIFT_GRADE = 0.7
+"""How fast triangles grow away from screws and holes where no stress is asked for, [-]; as `GRADE`: lifts change by
+2 %."""
+
+CUTS = 4
+"""A triangle's thickness is that of so many times so many parts of it."""
 
 EDGE_MM = 0.05
 """A corner this near to a clamp's ring is held: a hole's edge is made of chords, whose middles lie inside it."""
@@ -71,7 +79,9 @@ def bend_plate(case: PlateCase, size: float = SIZE_MM) -> Bent:
     return bend_cases((case,), size)[0]
 
 
-def bend_cases(cases: tuple[PlateCase, ...], size: float = SIZE_MM) -> tuple[Bent, ...]:
+def bend_cases(
+    cases: tuple[PlateCase, ...], size: float = SIZE_MM, stressed: bool = True
+) -> tuple[Bent, ...]:
     """Return how plates bend, in the order of the cases.
 
     Cases with the same outline, thickness, clamps and seat share a mesh and its stiffness, whatever their loads and
@@ -82,6 +92,8 @@ def bend_cases(cases: tuple[PlateCase, ...], size: float = SIZE_MM) -> tuple[Ben
     cases : tuple of PlateCase
     size : float
         Side of the mesh's triangles in the open, [mm].
+    stressed : bool
+        Whether their stress is asked for too.
 
     Returns
     -------
@@ -97,7 +109,7 @@ def bend_cases(cases: tuple[PlateCase, ...], size: float = SIZE_MM) -> tuple[Ben
     while left:
         alike = [k for k in left if _shares(cases[left[0]], cases[k])]
         left = [k for k in left if k not in alike]
-        bent.update(zip(alike, _bend_alike([cases[k] for k in alike], size), strict=True))
+        bent.update(zip(alike, _bend_alike([cases[k] for k in alike], size, stressed), strict=True))
     return tuple(bent[k] for k in range(len(cases)))
 
 
@@ -107,15 +119,20 @@ def _shares(a: PlateCase, b: PlateCase) -> bool:
         and (a.sheet.thickness, a.sheet.poisson) == (b.sheet.thickness, b.sheet.poisson)
         and a.sheet.outline.equals_exact(b.sheet.outline, 0.0)
         and a.seat.equals_exact(b.seat, 0.0)
+        and len(a.sheet.thinner) == len(b.sheet.thinner)
+        and all(
+            one[1] == other[1] and one[0].equals_exact(other[0], 0.0)
+            for one, other in zip(a.sheet.thinner, b.sheet.thinner, strict=True)
+        )
     )
 
 
-def _bend_alike(cases: list[PlateCase], size: float) -> list[Bent]:
-    setting = _set_up(cases[0], size)
+def _bend_alike(cases: list[PlateCase], size: float, stressed: bool) -> list[Bent]:
+    setting = _set_up(cases[0], size, GRADE if stressed else LIFT_GRADE)
     mesh = setting.elements.mesh
     regions: list[tuple[shapely.Geometry, np.ndarray]] = []
     lines: list[tuple[LineLoad, tuple[np.ndarray, np.ndarray]]] = []
-    circles = lay_circles(mesh, cases[0].sheet.thickness, setting.stiff)
+    circles = lay_circles(mesh, cases[0].sheet.thickness, setting.stiff) if stressed else None
     pressing = np.zeros(len(mesh.points), dtype=bool)
     out = []
     for case in cases:
@@ -123,7 +140,7 @@ def _bend_alike(cases: list[PlateCase], size: float) -> list[Bent]:
         force = case.pressure_mpa * _remember(regions, case.pressed, mesh)
         for line, place in zip(case.lines, places, strict=True):
             force = force + spread_line(mesh, line, *place)
-        loads = force / _rigidity(case)
+        loads = force / plate_rigidity(case.sheet.thickness, case.sheet.young_mpa, case.sheet.poisson)
         unknowns, push, _ = settle(setting.elements, setting.held, loads, setting.seated, size, pressing)
         # A corner that presses in one case mostly does in the next.
         pressing = push > 0
@@ -131,8 +148,8 @@ def _bend_alike(cases: list[PlateCase], size: float) -> list[Bent]:
     return out
 
 
-def _set_up(case: PlateCase, size: float) -> _Setting:
-    mesh = mesh_sheet(case.sheet.outline, case.clamps, size)
+def _set_up(case: PlateCase, size: float, grade: float) -> _Setting:
+    mesh = mesh_sheet(case.sheet.outline, case.clamps, size, grade)
     clamp = _find_clamps(mesh, case.clamps)
     if not (clamp >= 0).any():
         x, y = case.sheet.outline.centroid.x, case.sheet.outline.centroid.y
@@ -141,9 +158,31 @@ def _set_up(case: PlateCase, size: float) -> _Setting:
     stiff = (corners[:, 0] >= 0) & (corners == corners[:, :1]).all(axis=1)
     shapely.prepare(case.seat)
     seated = shapely.contains_xy(case.seat, mesh.points[:, 0], mesh.points[:, 1])
-    elements = make_elements(mesh, case.sheet.thickness, case.sheet.poisson)
+    thin = _find_thickness(mesh, case.sheet)
+    elements = make_elements(mesh, case.sheet.thickness, case.sheet.poisson, thin)
     held = hold(elements, np.flatnonzero(np.repeat(clamp >= 0, 3)))
     return _Setting(elements, held, clamp, stiff, seated)
+
+
+def _find_thickness(mesh: Mesh, sheet: Sheet) -> np.ndarray:
+    """Return the thickness of each triangle, (m,) [mm].
+
+    Where an edge of a thinner place crosses it, it bends as its parts in a row do: the soft side for bending along
+    the edge.
+    """
+    whole = np.full(len(mesh.triangles), float(sheet.thickness))
+    if not sheet.thinner:
+        return whole
+    parts = part_middles(CUTS)
+    at = np.einsum("pk,mkc->mpc", parts, mesh.points[mesh.triangles])
+    thick = np.full(at.shape[:2], float(sheet.thickness))
+    for where, thickness in sheet.thinner:
+        shapely.prepare(where)
+        inside = shapely.contains_xy(where, at[..., 0], at[..., 1])
+        thick[inside] = np.minimum(thick[inside], thickness)
+    cut = (thick != sheet.thickness).any(axis=1)
+    whole[cut] = np.mean(thick[cut] ** -3.0, axis=1) ** (-1 / 3)
+    return whole
 
 
 def _find_clamps(mesh: Mesh, clamps: tuple[ClampRing, ...]) -> np.ndarray:
@@ -154,11 +193,6 @@ def _find_clamps(mesh: Mesh, clamps: tuple[ClampRing, ...]) -> np.ndarray:
         mine = (away >= ring.inner - EDGE_MM) & (away <= ring.outer + EDGE_MM) & (away < nearest)
         clamp[mine], nearest[mine] = k, away[mine]
     return clamp
-
-
-def _rigidity(case: PlateCase) -> float:
-    sheet = case.sheet
-    return sheet.young_mpa * sheet.thickness**3 / (12 * (1 - sheet.poisson**2))
 
 
 def _remember(
@@ -192,10 +226,10 @@ def _read_off(
     unknowns: np.ndarray,
     push: np.ndarray,
     places: list[tuple[np.ndarray, np.ndarray]],
-    circles: Circles,
+    circles: Circles | None,
 ) -> Bent:
     elements, clamp = setting.elements, setting.clamp
-    rigidity = _rigidity(case)
+    rigidity = plate_rigidity(case.sheet.thickness, case.sheet.young_mpa, case.sheet.poisson)
     push = push * rigidity
     pull = force + push - rigidity * (elements.stiffness @ unknowns)[::3]
     held = clamp >= 0
@@ -205,7 +239,7 @@ def _read_off(
         raise GeometryError(
             f"screws and seat lack {rest:.3g} N of the {force.sum():.4g} N that lift the plate: use coarser triangles"
         )
-    stress = average_stress(elements, unknowns, rigidity, case.sheet.thickness, circles)
+    stress = np.empty(0) if circles is None else average_stress(elements, unknowns, rigidity, circles)
     return Bent(
         elements.mesh.points,
         elements.mesh.triangles,

@@ -7,14 +7,14 @@ joins them: on every edge, in circles that widen about screws and holes, and on 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 import shapely
 
 from geom.errors import GeometryError
-from geom.frame import SAME_MM
+from geom.frame import ROUNDING, SAME_MM
 from layouts.bending.plate import ClampRing
 
 GRADE = 0.5
@@ -44,6 +44,13 @@ SMOOTHINGS = 2
 MOST_SPLITS = 8
 """Turns in which pieces of an edge that are no triangle's side are halved."""
 
+RISE = 0.87
+"""Height of an even triangle over its side, rounded up: how far apart circles of corners lie."""
+
+OFF_SHARE = 0.4
+"""No corner is laid nearer to an edge, or to another clamp's circles, than this share of a side: flatter triangles
+bend too stiffly."""
+
 NEAR_SHARE, OPEN_SHARE = 0.7, 0.9
 """No corner is laid nearer to another than this share of a side; circles widen until their sides are this share of
 the open lattice's."""
@@ -70,9 +77,12 @@ class _Circle:
     centre: tuple[float, float]
     radius: float
     side: float
+    grade: float = GRADE
 
 
-def mesh_sheet(outline: shapely.Polygon, rings: tuple[ClampRing, ...], size: float) -> Mesh:
+def mesh_sheet(
+    outline: shapely.Polygon, rings: tuple[ClampRing, ...], size: float, grade: float = GRADE
+) -> Mesh:
     """Return triangles that fill an outline, with corners on its edges and on the circles of its clamps.
 
     Parameters
@@ -82,6 +92,8 @@ def mesh_sheet(outline: shapely.Polygon, rings: tuple[ClampRing, ...], size: flo
     rings : tuple of ClampRing
     size : float
         Side of the triangles away from edges and screws, [mm].
+    grade : float
+        How much longer sides may be for each mm further from a screw or hole, [-].
 
     Returns
     -------
@@ -92,14 +104,16 @@ def mesh_sheet(outline: shapely.Polygon, rings: tuple[ClampRing, ...], size: flo
     GeometryError
         Where the outline leaves no room for triangles.
     """
-    heads = [_Circle(ring.at, ring.outer, _circle_side(ring.outer, CIRCLE_SHARE * size)) for ring in rings]
+    heads = [
+        _Circle(ring.at, ring.outer, _circle_side(ring.outer, CIRCLE_SHARE * size), grade) for ring in rings
+    ]
     edges = [np.asarray(ring.coords)[:-1] for ring in (outline.exterior, *outline.interiors)]
     holes = []
     for corners in edges[1:]:
         circle = _as_circle(corners, size)
         # A screw's hole is as fine as its head's circle makes it.
         if circle is not None and not any(math.dist(circle.centre, ring.at) < ring.outer for ring in rings):
-            holes.append(circle)
+            holes.append(replace(circle, grade=grade))
     circles = (*heads, *holes)
     loops = [_lay_edge(corners, size, circles) for corners in edges]
     rounds = [_lay_circle(head.centre, head.radius, head.side) for head in heads]
@@ -136,7 +150,7 @@ def _side_at(points: np.ndarray, circles: tuple[_Circle, ...], size: float) -> n
         away = np.abs(
             np.hypot(points[:, 0] - circle.centre[0], points[:, 1] - circle.centre[1]) - circle.radius
         )
-        np.minimum(side, circle.side + GRADE * away, out=side)
+        np.minimum(side, circle.side + circle.grade * away, out=side)
     return side
 
 
@@ -169,7 +183,7 @@ def _lay_edge(corners: np.ndarray, size: float, circles: tuple[_Circle, ...]) ->
         sides = np.diff(fine) / _side_at(at(middles), circles, size)
         turns = np.diff(turned[np.searchsorted(along[:-1], fine, side="right")]) / ARC_DEG
         passed = np.concatenate([[0.0], np.cumsum(np.maximum(sides, turns))])
-        pieces = max(least, math.ceil(passed[-1] - 1e-9))
+        pieces = max(least, math.ceil(passed[-1] - ROUNDING))
         out.append(at(np.interp(np.arange(pieces) * (passed[-1] / pieces), passed, fine)))
     return np.concatenate(out)
 
@@ -197,7 +211,7 @@ def _keep_inside(points: np.ndarray, outline: shapely.Polygon, loops: list[np.nd
     edge = np.concatenate(loops)
     step = np.concatenate([np.hypot(*(np.roll(loop, -1, axis=0) - loop).T) for loop in loops])
     away, nearest = cKDTree(edge).query(inside)
-    inside = inside[away > 0.4 * step[nearest]]
+    inside = inside[away > OFF_SHARE * step[nearest]]
     # Circles of two clamps may cross: of points that nearly meet, the first stays.
     drop = np.zeros(len(inside), dtype=bool)
     drop[[b for _, b in cKDTree(inside).query_pairs(CROSS_MM)]] = True
@@ -219,13 +233,13 @@ def _lay_free(
         radius, turn = circle.radius, 0
         side = circle.side
         while True:
-            radius += 0.87 * side
-            side = circle.side + GRADE * (radius - circle.radius)
+            radius += RISE * side
+            side = circle.side + circle.grade * (radius - circle.radius)
             if side > OPEN_SHARE * size:
                 break
             turn += 1
             points = _lay_circle(circle.centre, radius, side, 0.5 * (turn % 2))
-            layers.append(points[_belongs(points, mine, circles, 0.4 * side)])
+            layers.append(points[_belongs(points, mine, circles, OFF_SHARE * side)])
     x0, y0, x1, y1 = outline.bounds
     rise = size * math.sqrt(3) / 2
     columns, rows = math.ceil((x1 - x0) / size) + 1, math.ceil((y1 - y0) / rise) + 1

@@ -10,22 +10,25 @@ import shapely
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A flat plate of one material.
+    """A flat plate of one material, whole or thinner in places.
 
     Parameters
     ----------
     outline : shapely.Polygon
         With its holes, [mm].
     thickness : float
-        [mm]
+        Where it is whole, [mm].
     young_mpa, poisson : float
         [MPa], [-].
+    thinner : tuple of (shapely.Geometry, float)
+        Where it is thinner, and how thick there, [mm]; where they overlap, the thinnest.
     """
 
     outline: shapely.Polygon
     thickness: float
     young_mpa: float
     poisson: float
+    thinner: tuple[tuple[shapely.Geometry, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +98,7 @@ class Bent:
         At the corners, upward, [mm].
     stress_mpa : (n,) float
         Greatest principal stress of either face at the corners, averaged over a circle of one thickness, so that it
-        does not grow without end towards a clamp as the mesh is refined, [MPa].
+        does not grow without end towards a clamp as the mesh is refined, [MPa]; (0,) where it was not asked for.
     line_lift : tuple of (k,) float
         At the points of each line load, [mm].
     reactions_n : tuple of float

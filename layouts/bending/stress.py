@@ -17,14 +17,14 @@ MOST_PARTS = 8
 """Of a triangle's side, whatever the plate's thickness."""
 
 
-def principal_stress(moments: np.ndarray, thickness: float) -> np.ndarray:
+def principal_stress(moments: np.ndarray, thickness: float | np.ndarray) -> np.ndarray:
     """Return the greatest principal stress, pulled or pressed, of either face.
 
     Parameters
     ----------
     moments : (p, 3) float
         M_x, M_y, M_xy, [N].
-    thickness : float
+    thickness : float or (p,) float
         [mm]
 
     Returns
@@ -84,7 +84,7 @@ def lay_circles(mesh: Mesh, thickness: float, stiff: np.ndarray) -> Circles:
     which, share, weight = [], [], []
     for n in range(1, MOST_PARTS + 1):
         mine = np.flatnonzero((parts == n) & ~stiff)
-        middles = _part_middles(n)
+        middles = part_middles(n)
         which.append(np.repeat(mine, len(middles)))
         share.append(np.tile(middles, (len(mine), 1)))
         weight.append(np.repeat(area[mine] / n**2, n**2))
@@ -101,9 +101,7 @@ def lay_circles(mesh: Mesh, thickness: float, stiff: np.ndarray) -> Circles:
     return Circles(triangle, shares, scipy.sparse.csr_matrix(form, (len(points), len(at))))
 
 
-def average_stress(
-    elements: Elements, unknowns: np.ndarray, rigidity: float, thickness: float, circles: Circles
-) -> np.ndarray:
+def average_stress(elements: Elements, unknowns: np.ndarray, rigidity: float, circles: Circles) -> np.ndarray:
     """Return the greatest principal stress of either face at the corners, averaged over circles.
 
     Parameters
@@ -111,9 +109,7 @@ def average_stress(
     elements : Elements
     unknowns : (3 n,) float
     rigidity : float
-        [N mm]
-    thickness : float
-        [mm]
+        Of the whole plate, [N mm].
     circles : Circles
 
     Returns
@@ -122,10 +118,10 @@ def average_stress(
         [MPa]; zero where the whole circle lies under a head.
     """
     moments = rigidity * find_moments(elements, unknowns, circles.triangle, circles.share)
-    return np.asarray(circles.mean @ principal_stress(moments, thickness))
+    return np.asarray(circles.mean @ principal_stress(moments, elements.thickness[circles.triangle]))
 
 
-def _part_middles(n: int) -> np.ndarray:
+def part_middles(n: int) -> np.ndarray:
     """Return the barycentric middles of the n^2 like triangles that a triangle is cut into, (n^2, 3)."""
     up = [(3 * i + 1, 3 * j + 1) for i in range(n) for j in range(n - i)]
     down = [(3 * i + 2, 3 * j + 2) for i in range(n) for j in range(n - i - 1)]

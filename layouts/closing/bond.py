@@ -6,7 +6,7 @@ import math
 
 from layouts.closing.clamps import clamp_reach, place_clamps
 from layouts.closing.lands import land_beside, measure_land, shape_joint
-from layouts.closing.wet_regions import layer_runs
+from layouts.closing.wet_regions import joint_discs, layer_runs
 from layouts.faces import joints_of
 from layouts.panel import Panel
 from layouts.plan import BondedLands, Layer, Routed
@@ -66,6 +66,9 @@ def _bond_joint(panel: Panel, routed: Routed, layer: Layer) -> BondedLands:
     box = routed.tank.box
     if box is not None and layer == "back":
         spans.append(("tank", min(box[2] - box[0], box[3] - box[1])))
+    # A joint that nothing but bores passes has rims too.
+    for name, _, radius in joint_discs(panel, routed, layer):
+        spans.append(("tank" if name == "tank" else f"channel {name}", 2 * radius))
     pulls = [(name, span, land_beside(shapes, name)) for name, span in spans]
     pulled, span, beside = max(
         pulls,

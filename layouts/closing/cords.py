@@ -15,6 +15,7 @@ from geom.union import unite_loops
 from layouts.clearance import Clearances
 from layouts.closing.cord_room import CordRoom
 from layouts.closing.gland import squeezed_width
+from layouts.closing.screw_room import groove_inset
 from layouts.closing.shared_grooves import share_grooves
 from layouts.closing.wet_regions import (
     TOUCH_SAG,
@@ -29,13 +30,10 @@ from layouts.panel import Panel
 from layouts.plan import Channel, CordLoop, Layer, Routed, Run
 
 CORNER_SECTIONS = 3.0
-"""Least inner radius of a cord's turn, in cord sections."""
+"""Least inner radius of a cord's turn, in cord sections; guides for O-rings in grooves that are not round."""
 
 PREFERRED_SECTIONS = 6.0
-"""Inner radius that a turn is given where there is room, in cord sections."""
-
-BESIDE_SCREW = 1.0
-"""Least body between a groove and a cover screw's clearance, [mm]; common practice, no source."""
+"""Inner radius that a turn is given where there is room, in cord sections; the same guides."""
 
 
 def seal_panel(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[CordLoop, ...]:
@@ -110,11 +108,6 @@ def draw_middles(
     ]
 
 
-def cord_inset(panel: Panel, clearances: Clearances) -> float:
-    """Return the gap between the squeezed cord and either wall of its groove, [mm]."""
-    return (clearances.groove_width - squeezed_width(tables.cord(panel.make.cord))) / 2
-
-
 def corner_fillet(panel: Panel) -> float:
     """Return the least radius of the groove's outer wall where it turns round a T of channels, [mm].
 
@@ -144,10 +137,8 @@ def _round_turns(
 
 def _holds_screw(panel: Panel, clearances: Clearances, middle: Loop) -> bool:
     """Return whether a cover screw has room on the island that a groove's middle goes round."""
-    beside = max(BESIDE_SCREW, panel.rules.least_wall / 2)
-    screw = tables.screw(panel.make.screw).clearance / 2
     island = loop_polygon(tuple(middle), TOUCH_SAG)
-    return not island.buffer(-(clearances.groove_width / 2 + beside + screw)).is_empty
+    return not island.buffer(-(clearances.groove_width / 2 + groove_inset(panel, clearances))).is_empty
 
 
 def _grow_pieces(

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from geom.frame import SAME_MM
+from geom.frame import ROUNDING, SAME_MM
 
 MOVES = (4.0, 2.0, 1.0)
 """How far a screw is moved at once, [mm]; first the longest moves are made, as long as they help."""
 
 MOST_ROUNDS = 6
 """Rounds over all screws for each length of moves."""
+
+NEAR_REACHES = 4.0
+"""Screws so far from one that was moved may find a better place, in reaches: each serves points one reach away, and
+trades them with screws as far beyond."""
+
+DIAGONAL = 1.5
+"""Farthest that a move goes, in its length, [-]: to a corner, the root of two, rounded up."""
 
 LEAST_GAIN = 1e-3
 """A move counts where it lowers its sum by more than this share."""
@@ -64,7 +71,7 @@ def even_out(
             if not moved:
                 break
             # Only what stands near one that was moved may find a better place now.
-            moving = _squares(screws, screws[moved]).min(axis=1) <= (4 * reach.max()) ** 2
+            moving = _squares(screws, screws[moved]).min(axis=1) <= (NEAR_REACHES * reach.max()) ** 2
     return screws
 
 
@@ -91,15 +98,15 @@ def _move(
         ]
     others = np.delete(screws, k, axis=0)
     if len(others):
-        options = options[_squares(options, others).min(axis=1, initial=np.inf) >= apart**2 - SAME_MM]
+        options = options[_squares(options, others).min(axis=1, initial=np.inf) >= (apart - SAME_MM) ** 2]
     if not len(options):
         return False
-    touched = np.flatnonzero(_squares(demand, screws[k : k + 1])[:, 0] <= (reach + 1.5 * length) ** 2)
+    touched = np.flatnonzero(_squares(demand, screws[k : k + 1])[:, 0] <= (reach + DIAGONAL * length) ** 2)
     if not len(touched):
         return False
     rest = np.delete(off[touched], k, axis=1).min(axis=1, initial=np.inf)
     before = np.minimum(rest, off[touched, k])
-    limit = np.maximum(before.max(), 1.0) + SAME_MM
+    limit = np.maximum(before.max(), 1.0) + ROUNDING
     scale = reach[touched, None] ** 2
     after = np.minimum(rest[:, None], _squares(demand[touched], options) / scale)
     worst, sums = after.max(axis=0), (after**4).sum(axis=0)

@@ -10,7 +10,7 @@ from layouts.closing.turn_in import LEAST_MEET
 from layouts.plan import CordLoop
 
 LEAST_SQUEEZE, MOST_SQUEEZE = 0.15, 0.30
-"""Whole percents in every source, and compared as such."""
+"""Of a cord in a static face seal, [-]; face seal housing tables. Whole percents in all, and compared as such."""
 
 MOST_FILL = 0.85
 """Area of a cord over that of its groove, [-]; face seal housing tables."""
@@ -19,7 +19,7 @@ MOST_STRETCH = 0.03
 """How much longer its groove may be than a cord as cut, [-]; face seal housing tables."""
 
 RUBBER_MPA = 5.52
-"""Young's modulus of rubber of 70 Shore A after Gent, [MPa]."""
+"""Young's modulus of rubber of 70 Shore A, [MPa]: 0.0981 (56 + 7.62336 S) / (0.137505 (254 - 2.54 S)), Gent 1958."""
 
 
 def squeeze_range(cord: Cord, stretch: float = 0.0) -> tuple[float, float]:
@@ -39,22 +39,10 @@ def squeeze_range(cord: Cord, stretch: float = 0.0) -> tuple[float, float]:
     return 1 - deep / thin, 1 - cord.groove_depth / thick
 
 
-def middle_squeeze(cord: Cord) -> float:
-    """Return the compression of a cord of its nominal size in the groove of its nominal depth, [-]."""
-    return 1 - (cord.groove_depth + cord.groove_depth_tolerance / 2) / cord.section
-
-
 def greatest_fill(cord: Cord) -> float:
     """Return the area of the thickest cord over that of the smallest groove, [-]."""
     thick = cord.section + cord.tolerance
     return math.pi / 4 * thick**2 / (cord.groove_depth * cord.groove_width)
-
-
-def middle_fill(cord: Cord) -> float:
-    """Return the area of a cord over that of its groove, both of their nominal sizes, [-]."""
-    deep = cord.groove_depth + cord.groove_depth_tolerance / 2
-    wide = cord.groove_width + cord.groove_width_tolerance / 2
-    return math.pi / 4 * cord.section**2 / (deep * wide)
 
 
 def squeezed_width(cord: Cord) -> float:
@@ -78,6 +66,11 @@ def cord_line_load(section: float, squeeze: float) -> float:
     within the published band of 0.88-3.15 N/mm for 1.78 mm, 70 Shore A, 20 %.
     """
     return section * RUBBER_MPA * (1.25 * squeeze**1.5 + 50 * squeeze**6)
+
+
+def greatest_line_load(cord: Cord) -> float:
+    """Return the load that presses a unit length of the thickest cord in the shallowest groove, [N/mm]."""
+    return cord_line_load(cord.section + cord.tolerance, squeeze_range(cord)[1])
 
 
 def most_stretch(cord: Cord) -> float:

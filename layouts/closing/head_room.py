@@ -9,7 +9,7 @@ import shapely
 from geom.standards import tables
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed
-from layouts.strength.screw_hole import head_diameter
+from layouts.strength.screw_hole import footprint_diameter
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def list_face_things(panel: Panel, routed: Routed, layer: Layer) -> tuple[FaceTh
     ------
     Collar: DIN 3852-2; spanner: common practice, no source.
     """
-    head, washer = tables.screw(panel.make.screw).head_diameter / 2, head_diameter(panel) / 2
+    head, washer = tables.screw(panel.make.screw).head_diameter / 2, footprint_diameter(panel) / 2
     things = []
     for port in routed.ports:
         if port.on == layer:

@@ -13,9 +13,9 @@ import shapely
 from geom.frame import SAME_MM
 from geom.outline import Point, outline_circle, region_polygon
 from layouts.closing.wet_regions import group_wet, joint_discs, outline_channel
-from layouts.detail import cast_shadow, cut_openings, cut_pump_screws
-from layouts.faces import joint_z
+from layouts.detail import cut_openings, cut_pump_screws
 from layouts.outlines import FINE_SAG, sheet_outline, tank_outline
+from layouts.over_joint import cast_over_joint
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed
 
@@ -90,14 +90,13 @@ def shape_joint(panel: Panel, routed: Routed, layer: Layer) -> JointShapes:
             region_polygon((outline_circle(at, r),), FINE_SAG) for name, at, r in discs if name == "tank"
         ]
         wet.append(("tank", "tank", shapely.union_all([tank, *bores])))
-    z = joint_z(panel, layer)
     openings = cut_openings(panel, routed)
-    holes = []
-    for feature in (*openings, *cut_pump_screws(panel, routed, openings)):
-        shadow, low, high = cast_shadow(feature.shape)
-        if feature.medium == "dry" and low < z + SAME_MM and high > z - SAME_MM:
-            holes.append((feature.name, shadow))
-    return JointShapes(sheet_outline(panel), tuple(wet), tuple(holes))
+    holes = tuple(
+        (cast.feature.name, cast.shadow)
+        for cast in cast_over_joint(panel, (*openings, *cut_pump_screws(panel, routed, openings)), layer)
+        if cast.feature.medium == "dry" and cast.meets_joint
+    )
+    return JointShapes(sheet_outline(panel), tuple(wet), holes)
 
 
 def measure_land(shapes: JointShapes) -> LandWidth:

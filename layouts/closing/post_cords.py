@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import math
 
-from geom.frame import SAME_MM
-from geom.outline import Arc
+from geom.frame import ROUNDING
+from geom.outline import Arc, Point
 from geom.standards import tables
 from layouts.clearance import Clearances, clearances_of
-from layouts.closing.cords import CORNER_SECTIONS, cord_inset
+from layouts.closing.cords import CORNER_SECTIONS
+from layouts.closing.gland import squeezed_width
 from layouts.panel import Panel
-from layouts.plan import CordLoop, Routed
-from layouts.strength.screw_hole import hole_wall, screw_hole
+from layouts.plan import CordLoop
+from layouts.strength.screw_hole import clearance_hole, hole_wall, screw_hole
 
 DIAMETER_STEP = 0.1
 """Diameters of posts are whole multiples of it, [mm]."""
@@ -36,7 +37,7 @@ def cord_radius(panel: Panel) -> float:
     -------
     float
     """
-    passage, (hole, _) = tables.screw(panel.make.screw).clearance, screw_hole(panel)
+    passage, (hole, _) = clearance_hole(panel), screw_hole(panel)
     return max(
         CORNER_SECTIONS * panel.make.cord,
         passage / 2 + panel.rules.least_wall,
@@ -58,16 +59,17 @@ def post_diameter(panel: Panel) -> float:
     """
     gaps = clearances_of(panel)
     least = 2 * (cord_radius(panel) + gaps.groove_width + gaps.land)
-    return round(DIAMETER_STEP * math.ceil(least / DIAMETER_STEP - SAME_MM), 6)
+    return round(DIAMETER_STEP * math.ceil(least / DIAMETER_STEP - ROUNDING), 6)
 
 
-def post_loops(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[CordLoop, ...]:
+def post_loops(panel: Panel, posts: tuple[Point, ...], clearances: Clearances) -> tuple[CordLoop, ...]:
     """Return the cords on the posts of a pocket tank, in the order of the posts.
 
     Parameters
     ----------
     panel : Panel
-    routed : Routed
+    posts : tuple of (float, float)
+        [mm]
     clearances : Clearances
 
     Returns
@@ -75,10 +77,10 @@ def post_loops(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
     tuple of CordLoop
         "groove of post 1" and so on: circles, clockwise, for what is wet lies outside of them.
     """
-    if not routed.tank.posts:
+    if not posts:
         return ()
     radius = cord_radius(panel) + clearances.groove_width / 2
-    squeezed = clearances.groove_width - 2 * cord_inset(panel, clearances)
+    squeezed = squeezed_width(tables.cord(panel.make.cord))
     return tuple(
         CordLoop(
             name=f"groove of post {number}",
@@ -87,5 +89,5 @@ def post_loops(panel: Panel, routed: Routed, clearances: Clearances) -> tuple[Co
             groove_width=clearances.groove_width,
             cord_width=squeezed,
         )
-        for number, at in enumerate(routed.tank.posts, start=1)
+        for number, at in enumerate(posts, start=1)
     )

@@ -10,12 +10,17 @@ import shapely
 from geom.frame import SAME_MM
 from geom.outline import Point
 from layouts.clearance import Clearances
-from layouts.closing.screw_room import EDGE, edge_inset, plate_polygon, wet_inset, wet_shadows
+from layouts.closing.screw_room import EDGE, edge_inset, wet_inset, wet_shadows
+from layouts.detail import SHADOW_SAG
+from layouts.outlines import sheet_outline
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed
 
 MOST_MISSING = 15.0
 """A gap that lacks more than this is not the one to widen, [mm]."""
+
+LEAST_PIECE = 1e-6
+"""A smaller piece of a wet thing is what its outline lost to rounding, [mm2]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +59,14 @@ def find_narrow_gap(
     pieces = [
         (_name_piece(panel, routed, layer, piece), piece)
         for piece in shapely.get_parts(shapely.intersection(wet, ground))
-        if piece.area > SAME_MM
+        if piece.area > LEAST_PIECE
     ]
     off_wet, off_edge = wet_inset(panel, clearances), edge_inset(panel)
     gaps = [
         (2 * off_wet - piece.distance(other), (name, other_name))
         for (name, piece), (other_name, other) in combinations(pieces, 2)
     ]
-    rim = plate_polygon(panel).exterior
+    rim = sheet_outline(panel, SHADOW_SAG).exterior
     if rim.intersects(ground):
         gaps += [(off_wet + off_edge - piece.distance(rim), (name, EDGE)) for name, piece in pieces]
     narrow = [gap for gap in gaps if SAME_MM < gap[0] <= MOST_MISSING]

@@ -125,7 +125,7 @@ def _thin_places(free: shapely.Geometry, x: np.ndarray, y: np.ndarray) -> np.nda
     if not outlines:
         return np.zeros((0, 2))
     spots = np.unique(shapely.get_coordinates(outlines).round(ROUND), axis=0)
-    seen = np.zeros((int(y.max(initial=0)) + 3, int(x.max(initial=0)) + 3), bool)
+    seen = np.zeros((int(y.max(initial=0) / FINE) + 3, int(x.max(initial=0) / FINE) + 3), bool)
     seen[(y / FINE).astype(int), (x / FINE).astype(int)] = True
     cells = (spots / FINE).astype(int)
     near = np.zeros(len(spots), bool)

@@ -6,29 +6,33 @@ from dataclasses import dataclass
 
 import shapely
 
-from geom.features import Feature
-from geom.frame import INTO, SAME_MM
-from geom.outline import Point, outline_rectangle, region_polygon, track_polygon
+from geom.outline import Point, track_polygon
 from geom.standards import tables
 from layouts.clearance import Clearances
 from layouts.closing.head_room import list_face_things
-from layouts.detail import SHADOW_SAG, cast_shadow, cut_openings, cut_pump_screws, screws_apart
-from layouts.faces import joint_z
+from layouts.detail import SHADOW_SAG, cut_openings, cut_pump_screws, screws_apart
+from layouts.outlines import sheet_outline
+from layouts.over_joint import Cast, cast_over_joint
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Layer, Routed
-from layouts.strength.screw_hole import head_diameter, hole_wall, insert_room, screw_hole
+from layouts.strength.screw_hole import (
+    BESIDE_GROOVE,
+    OVER_EDGE,
+    clearance_hole,
+    footprint_diameter,
+    hole_wall,
+    insert_room,
+    screw_hole,
+)
 
 HEAD_ROOM = 0.5
-"""Clearance round a screw's head or its washer, [mm]."""
-
-OVER_EDGE = 0.5
-"""How far a washer may stand over the cover's edge, [mm]; common practice, no source."""
-
-BESIDE_GROOVE = 1.0
-"""Least material between a groove and a screw's clearance hole, [mm]; common practice, no source."""
+"""Clearance round a screw's head or its washer, [mm]; common practice, no source."""
 
 HEADS_APART = 2.5
 """Least distance of two screws' axes, in screw diameters; common practice, no source."""
+
+LEAST_SHARE = 0.03
+"""Share of the place that a thing must take to be named; 3 % is a sliver on the plan."""
 
 EDGE, OTHER_COVER, KEPT_CLEAR = "the panel's edge", "the screws of the other cover", "keep-clear region"
 
@@ -85,8 +89,8 @@ def find_room(
     -------
     ScrewRoom
     """
-    screw, washer = tables.screw(panel.make.screw), head_diameter(panel) / 2
-    plate = plate_polygon(panel)
+    screw, washer = tables.screw(panel.make.screw), footprint_diameter(panel) / 2
+    plate = sheet_outline(panel, SHADOW_SAG)
     inside = plate.buffer(-edge_inset(panel))
     beside = groove_inset(panel, clearances) + SHADOW_SAG
     tracks = [
@@ -94,7 +98,7 @@ def find_room(
     ]
     obstacles = [Obstacle(EDGE, plate.buffer(washer).difference(inside))]
     wet: list[shapely.Geometry] = []
-    for cast in _cast_all(panel, routed, layer):
+    for cast in _cast_cuts(panel, routed, layer):
         room = _keep_off(panel, cast, layer)
         if cast.wet_joint:
             wet.append(cast.shadow)
@@ -119,23 +123,17 @@ def find_room(
     return ScrewRoom(free, tuple(obstacles), max(2 * (washer + HEAD_ROOM), HEADS_APART * screw.diameter))
 
 
-def plate_polygon(panel: Panel) -> shapely.Polygon:
-    """Return the panel's outline in plan, [mm]."""
-    loop = outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius)
-    return region_polygon((loop,), SHADOW_SAG)
-
-
 def wet_shadows(panel: Panel, routed: Routed, layer: Layer) -> tuple[tuple[str, shapely.Geometry], ...]:
     """Return what is wet in a joint: names of features and their outlines in plan, [mm]."""
     return tuple(
-        (cast.feature.name, cast.shadow) for cast in _cast_all(panel, routed, layer) if cast.wet_joint
+        (cast.feature.name, cast.shadow) for cast in _cast_cuts(panel, routed, layer) if cast.wet_joint
     )
 
 
 def edge_inset(panel: Panel) -> float:
     """Return how far a screw's axis stands off the panel's edge, [mm]."""
-    screw, washer = tables.screw(panel.make.screw), head_diameter(panel) / 2
-    hole = max(screw.clearance / 2 + panel.rules.least_wall, insert_room(panel))
+    screw, washer = tables.screw(panel.make.screw), footprint_diameter(panel) / 2
+    hole = max(clearance_hole(panel) / 2 + panel.rules.least_wall, insert_room(panel))
     return max(hole, screw.head_diameter / 2, washer - OVER_EDGE)
 
 
@@ -147,7 +145,7 @@ def wet_inset(panel: Panel, clearances: Clearances) -> float:
 def groove_inset(panel: Panel, clearances: Clearances) -> float:
     """Return how far a screw's axis stands off a groove, [mm]."""
     beside = max(BESIDE_GROOVE, clearances.solid_gap / 2)
-    return max(tables.screw(panel.make.screw).clearance / 2 + beside, insert_room(panel))
+    return max(clearance_hole(panel) / 2 + beside, insert_room(panel))
 
 
 def name_blockers(room: ScrewRoom, at: Point, reach: float) -> tuple[str, ...]:
@@ -162,7 +160,7 @@ def name_blockers(room: ScrewRoom, at: Point, reach: float) -> tuple[str, ...]:
         [mm]
     """
     left = shapely.Point(at).buffer(reach)
-    least = 0.03 * left.area
+    least = LEAST_SHARE * left.area
     names: list[str] = []
     near = [obstacle for obstacle in room.obstacles if obstacle.shape.intersects(left)]
     while near and len(names) < 3 and left.area > least:
@@ -175,41 +173,21 @@ def name_blockers(room: ScrewRoom, at: Point, reach: float) -> tuple[str, ...]:
     return tuple(names)
 
 
-@dataclass(frozen=True, slots=True)
-class _Cast:
-    """A feature, its outline in plan, and between which heights over a joint it lies, towards the body, [mm]."""
-
-    feature: Feature
-    shadow: shapely.Geometry
-    low: float
-    high: float
-
-    @property
-    def wet_joint(self) -> bool:
-        return self.feature.medium == "wet" and self.low < SAME_MM and self.high > -SAME_MM
-
-
-def _cast_all(panel: Panel, routed: Routed, layer: Layer) -> tuple[_Cast, ...]:
-    joint, inward = joint_z(panel, layer), INTO[layer][2]
+def _cast_cuts(panel: Panel, routed: Routed, layer: Layer) -> tuple[Cast, ...]:
     openings = cut_openings(panel, routed)
-    casts = []
-    for feature in (*openings, *cut_pump_screws(panel, routed, openings)):
-        shadow, z0, z1 = cast_shadow(feature.shape)
-        low, high = sorted(((z0 - joint) * inward, (z1 - joint) * inward))
-        casts.append(_Cast(feature, shadow, low, high))
-    return tuple(casts)
+    return cast_over_joint(panel, (*openings, *cut_pump_screws(panel, routed, openings)), layer)
 
 
-def _keep_off(panel: Panel, cast: _Cast, layer: Layer) -> float:
+def _keep_off(panel: Panel, cast: Cast, layer: Layer) -> float:
     """Return how far a screw's axis keeps off a feature in plan, [mm]; 0 where they do not share a height."""
     diameter, depth = screw_hole(panel)
     room = 0.0
     if cast.high > 0 and cast.low < depth + hole_wall(panel):
         room = diameter / 2 + hole_wall(panel)
     if cast.low < 0:
-        room = max(room, tables.screw(panel.make.screw).clearance / 2 + panel.rules.least_wall)
+        room = max(room, clearance_hole(panel) / 2 + panel.rules.least_wall)
     if layer in cast.feature.opens:
-        room = max(room, head_diameter(panel) / 2 + HEAD_ROOM)
+        room = max(room, footprint_diameter(panel) / 2 + HEAD_ROOM)
     return room
 
 

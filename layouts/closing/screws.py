@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,14 +14,17 @@ from layouts.clearance import Clearances
 from layouts.closing.dominance import Pairs
 from layouts.closing.even_spacing import even_out
 from layouts.closing.screw_places import list_places
-from layouts.closing.screw_room import ScrewRoom, find_room, name_blockers, plate_polygon
+from layouts.closing.screw_room import ScrewRoom, find_room, name_blockers
 from layouts.closing.set_cover import find_cover
 from layouts.closing.spacing import limit_spacing
+from layouts.detail import SHADOW_SAG
+from layouts.outlines import sheet_outline
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Coverage, Layer, OpenStretch, Routed
 
 RIM_SHARE = 1.5
-"""Spacing along the panel's rim over that along a cord: between cords the rim only has to lie flat."""
+"""Spacing along the panel's rim over that along a cord: between cords the rim only has to lie flat; common practice, no
+source."""
 
 CORD_STEP = 1.0
 """Distance of the cord points that each have a screw in reach, [mm]."""
@@ -49,6 +52,7 @@ def place_screws(
     layer: Layer = "back",
     facing: tuple[Point, ...] = (),
     fixed: tuple[Point, ...] = (),
+    share: np.ndarray | None = None,
 ) -> Screwed:
     """Return the fewest screws that hold a cover down, evenly spaced, and how well they do.
 
@@ -68,6 +72,9 @@ def place_screws(
         Screws of the other cover, [mm]: kept off where both holes would meet.
     fixed : tuple of (float, float)
         Screws that stand already, [mm].
+    share : (n,) float or None
+        Share of the allowed spacing, [-], where the load on the screws asks for a closer one: for each of the joint's
+        `cord_points`.
 
     Returns
     -------
@@ -87,7 +94,7 @@ def place_screws(
     number[np.flatnonzero(far[places.tried])] = np.arange(len(tried))
     near = number[places.near[far[places.tried]]]
     points = places.points[tried]
-    demand, reach = _list_demand(panel, loops, spacing, np.concatenate((points, stand)))
+    demand, reach = _list_demand(panel, loops, spacing, np.concatenate((points, stand)), share)
     waiting = ~(_distances(demand, stand) <= reach[:, None]).any(axis=1)
 
     def clashes(one: int, others: np.ndarray) -> np.ndarray:
@@ -102,7 +109,10 @@ def place_screws(
     if not loops:
         return Screwed(screws_in_order, None)
     least = min(len(fixed) + cover.least, len(screws_in_order))
-    return Screwed(screws_in_order, measure_coverage(panel, loops, room, layer, screws_in_order, least))
+    coverage = measure_coverage(panel, loops, room, layer, screws_in_order, least)
+    if share is not None and share.min() < 1.0:
+        coverage = replace(coverage, crowded=spacing * float(share.min()))
+    return Screwed(screws_in_order, coverage)
 
 
 def measure_coverage(
@@ -156,10 +166,15 @@ def cord_reach(loops: tuple[CordLoop, ...], screws: tuple[Point, ...]) -> tuple[
     """
     if not loops:
         return 0.0, (0.0, 0.0)
-    points = np.concatenate([_cord_points(loop) for loop in loops])
+    points = cord_points(loops)
     off = _distances(points, np.array(screws).reshape(-1, 2)).min(axis=1, initial=np.inf)
     worst = int(np.argmax(off))
     return float(off[worst]), (float(points[worst, 0]), float(points[worst, 1]))
+
+
+def cord_points(loops: tuple[CordLoop, ...]) -> np.ndarray:
+    """Return the points of cords that each have a screw in reach, loop by loop, (n, 2) [mm]."""
+    return np.concatenate([_cord_points(loop) for loop in loops]) if loops else np.zeros((0, 2))
 
 
 def _cord_points(loop: CordLoop) -> np.ndarray:
@@ -169,12 +184,16 @@ def _cord_points(loop: CordLoop) -> np.ndarray:
 
 
 def _list_demand(
-    panel: Panel, loops: tuple[CordLoop, ...], spacing: float, places: np.ndarray
+    panel: Panel,
+    loops: tuple[CordLoop, ...],
+    spacing: float,
+    places: np.ndarray,
+    share: np.ndarray | None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the points that ask for a screw, (n, 2), and how far from each it may be, (n,) [mm]."""
     if not len(places):
         return np.zeros((0, 2)), np.zeros(0)
-    rim = plate_polygon(panel).exterior
+    rim = sheet_outline(panel, SHADOW_SAG).exterior
     count = max(4, math.ceil(rim.length / RIM_STEP))
     along = shapely.get_coordinates(
         shapely.line_interpolate_point(rim, np.arange(count) * rim.length / count)
@@ -184,9 +203,9 @@ def _list_demand(
     loose = np.concatenate((along, corners))
     allowed = np.concatenate((np.full(count, RIM_SHARE * spacing / 2), np.full(4, spacing / 2)))
     has_place = _nearest(loose, places) <= allowed
-    cords = np.concatenate([_cord_points(loop) for loop in loops]) if loops else np.zeros((0, 2))
+    cords = cord_points(loops)
     # Between two points the cord may be half a step farther away than they are.
-    wanted = np.full(len(cords), (spacing - CORD_STEP) / 2)
+    wanted = (spacing * (np.ones(len(cords)) if share is None else share) - CORD_STEP) / 2
     nearest = _nearest(cords, places)
     wanted = np.where(nearest <= wanted, wanted, nearest / NO_NEARER)
     return np.concatenate((cords, loose[has_place])), np.concatenate((wanted, allowed[has_place]))

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from geom.frame import SAME_MM
+from geom.frame import ROUNDING, SAME_MM
 from geom.standards import tables
 from layouts.clearance import widest_section
-from layouts.closing.gland import cord_line_load
+from layouts.closing.gland import greatest_line_load
+from layouts.faces import groove_depth
 from layouts.panel import Panel
 from layouts.plan import Layer, SpacingLimit
 
@@ -16,13 +17,28 @@ COVER_SAG = 0.05
 """How far the cover may lift between two screws, [mm]: a quarter of the squeeze margin or less."""
 
 SHARE = 0.8
-"""Share of the computed spacing that is used."""
+"""Share of the computed spacing that is used; common practice, no source."""
 
 MOST_DIAMETERS, MOST_THICKNESSES = 10, 8
 """Greatest spacing in screw diameters, and in thicknesses of a plastic cover."""
 
+LIMIT_WORDS: dict[SpacingLimit, str] = {
+    "stiffness": "the stiffness of cover and body",
+    "diameters": f"{MOST_DIAMETERS} screw diameters between two screws",
+    "thicknesses": f"{MOST_THICKNESSES} cover thicknesses between two screws",
+}
+"""What sets the spacing, as it is told everywhere: "... mm are allowed by"."""
+
 COVER_STEP, THICKEST = 0.5, 40.0
-"""Step and end of the cover thicknesses that are tried, [mm]."""
+"""Step and end of the cover thicknesses that are tried, [mm]; what is advised is a whole multiple of the step."""
+
+METAL_COVER = "aluminium 6082-T6"
+"""The metal that is proposed for a plastic cover that bends too far."""
+
+
+def round_up(thickness: float) -> float:
+    """Return a thickness rounded up to one that is advised, [mm]."""
+    return COVER_STEP * math.ceil(thickness / COVER_STEP - ROUNDING)
 
 
 def beam_spacing(
@@ -52,7 +68,8 @@ def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLi
     """Return the greatest distance between neighbouring cover screws along a cord, and what sets it.
 
     The strip that bends is the groove's width and one cover thickness to each side. It carries the cord at
-    its largest squeeze and half of the test pressure on the widest wet span.
+    its largest squeeze and half of the test pressure on the widest wet span. Under it a strip of the body, as thick
+    as the groove leaves it, bends the other way; both with the modulus that years at the file's temperature leave.
 
     Parameters
     ----------
@@ -66,7 +83,7 @@ def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLi
     spacing : float
         [mm]
     limit : {"stiffness", "diameters", "thicknesses"}
-        The cover's stiffness, 10 screw diameters, or 8 thicknesses of a plastic cover.
+        The stiffness of cover and body, 10 screw diameters, or 8 thicknesses of a plastic cover.
 
     Source
     ------
@@ -77,19 +94,28 @@ def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLi
     screw = tables.screw(panel.make.screw)
     plate = tables.material(panel.make.cover_row)
     thickness = panel.make.cover
-    largest = cord.section + cord.tolerance
     pocket = min(panel.tank.size) if panel.tank.size is not None and layer == "back" else 0.0
     span = max(widest_section(panel), pocket)
     pressure_mpa = panel.rules.test_pressure_pa * 1e-6
-    load = cord_line_load(largest, 1 - cord.groove_depth / largest) + pressure_mpa * span / 2
+    load = greatest_line_load(cord) + pressure_mpa * span / 2
     strip = cord.groove_width + 2 * thickness
+    young_mpa = _join_stiffness(panel) / thickness**3
     limits: list[tuple[float, SpacingLimit]] = [
-        (SHARE * beam_spacing(plate.young_mpa, strip, thickness, load), "stiffness"),
+        (SHARE * beam_spacing(young_mpa, strip, thickness, load), "stiffness"),
         (MOST_DIAMETERS * screw.diameter, "diameters"),
     ]
     if plate.kind == "plastic":
         limits.append((MOST_THICKNESSES * thickness, "thicknesses"))
     return min(limits, key=lambda row: row[0])
+
+
+def _join_stiffness(panel: Panel) -> float:
+    """Return E t^3 of cover and body in a row, [N mm]: what each bows adds up."""
+    make, warm = panel.make, panel.coolant.temperature_c
+    left = make.body - groove_depth(make.closing, make.cord)
+    sheets = ((make.cover_row, make.cover), (make.material, left))
+    soft = (1 / (tables.material(row).young_at(warm, lasting=True) * thick**3) for row, thick in sheets)
+    return 1 / sum(soft)
 
 
 def cover_for_spacing(panel: Panel, layer: Layer, spacing: float) -> float | None:
@@ -110,7 +136,7 @@ def cover_for_spacing(panel: Panel, layer: Layer, spacing: float) -> float | Non
     """
     if spacing > MOST_DIAMETERS * tables.screw(panel.make.screw).diameter + SAME_MM:
         return None
-    first = math.floor(panel.make.cover / COVER_STEP + SAME_MM) + 1
+    first = math.floor(panel.make.cover / COVER_STEP + ROUNDING) + 1
     steps = (COVER_STEP * k for k in range(first, int(THICKEST / COVER_STEP) + 1))
     for thickness in (panel.make.cover, *steps):
         thicker = replace(panel, make=replace(panel.make, cover=thickness))

@@ -15,6 +15,7 @@ from layouts.clearance import BONDED_LAND
 from layouts.faces import floor_thickness, least_body
 from layouts.file.channels import check_own_widths
 from layouts.file.coolant import check_coolant
+from layouts.file.cover_screws import check_screw_hole
 from layouts.file.loop import check_loop
 from layouts.file.model import PanelFile, show_value
 from layouts.file.parts import check_parts
@@ -134,12 +135,14 @@ def _check_make(file: PanelFile, problems: Problems) -> None:
                 f"read '{make.cover_material}'; {closing} has no cover: remove the key",
             )
         look_up(material, make.cover_material, ("make", "cover_material"), problems)
-    for key, lacks in (("share_groove", "grooves"), ("inserts", "cover screws")):
+    lacking = {"share_groove": "grooves", "inserts": "cover screws", "large_washers": "cover screws"}
+    for key, lacks in lacking.items():
         if getattr(make, key) and make.closing != "cord":
             problems.add(("make", key), f"read true; {closing} has no {lacks}: remove the key")
     if make.cord is not None:
         look_up(cord, make.cord, ("make", "cord"), problems)
     _check_screw(make.screw, ("make", "screw"), problems)
+    check_screw_hole(make, problems)
 
 
 def _check_channel(file: PanelFile, problems: Problems) -> None:

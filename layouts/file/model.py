@@ -222,6 +222,16 @@ class MakeTable(Entry):
         description="whether the cover's screws hold in threaded inserts",
         examples=[True],
     )
+    large_washers: StrictBool = Field(
+        default=False,
+        description="whether large washers (ISO 7093-1) lie under the heads of the cover's screws",
+        examples=[True],
+    )
+    screw_hole: Size | None = Field(
+        default=None,
+        description="hole of the cover's screws in the cover; that of the screw table unless given",
+        examples=["4.8 mm"],
+    )
     room: Annotated[list[Size], Field(min_length=3, max_length=3)] | None = Field(
         default=None, description="travel of the machine or printer", examples=[["400 mm", "300 mm", "80 mm"]]
     )

@@ -20,6 +20,8 @@ cutter = "6 mm"                     # milled only: smallest channel cutter
 room = ["400 mm", "300 mm", "80 mm"]
 cover_material = "aluminium 6082-T6"   # the body's unless given
 inserts = false                     # false unless given; true: the cover's screws hold in threaded inserts
+large_washers = false               # false unless given; true: large washers (ISO 7093-1) under the cover's screws
+screw_hole = "4.8 mm"               # hole of these screws in the cover; that of the screw table unless given
 share_groove = false                # false unless given; true: two channels may share one groove where two do not fit
 
 [channel]
@@ -343,6 +345,8 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             cover_material=make.cover_material or "",
             share_groove=make.share_groove,
             inserts=make.inserts,
+            large_washers=make.large_washers,
+            screw_hole=make.screw_hole or 0.0,
         ),
         channel=ChannelSection(
             channel.width,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 
-from geom.findings import Finding, Severity
+from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
-from geom.units import show_number
+from geom.standards.tables import Material
+from geom.units import GRAVITY_M_S2, kpa, show_number
+from geom.words import count_of
 from layouts.clearance import clearances_of
 from layouts.closing.bond import (
     BOND_LINE,
@@ -25,20 +27,23 @@ from layouts.closing.bond import (
     squeezed_ml,
 )
 from layouts.closing.clamps import BOARD
+from layouts.closing.spacing import COVER_STEP, THICKEST
 from layouts.closing.wet_regions import layer_runs
-from layouts.faces import joint_z
+from layouts.faces import cover_name, joint_z
 from layouts.panel import Panel
-from layouts.plan import BondedLands, Layer, Routed, Sealed
+from layouts.plan import BondedLands, Routed, Sealed
 from layouts.rules.findings import make_finding
-
-COVER_STEP = 0.5
-"""Steps in which a thicker cover is looked for, [mm]."""
+from layouts.rules.material_rules import growth_between
+from layouts.strength.working_pressure import find_working_pressure
 
 MOST_LOSS = 0.25
 """Share of a channel's section that squeezed-out adhesive may take, [-]; common practice, no source."""
 
 WARMING_K = 20.0
 """Warming at which the growth of unlike plates is told, [K]."""
+
+ALLOWED = "allowed for a solvent bond of acrylic"
+"""Whose strength the limits are, as is said beside them."""
 
 UNLIKE_1_K = 1e-5
 """Difference of expansion above which body and cover are told to be unlike, [1/K]."""
@@ -69,57 +74,76 @@ def check_bond_lands(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
 
 
 def check_bond_pull(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
-    """Ask whether the bond holds the cover at the test pressure (`bond.pull`), in the mean and at a wide span's rim."""
-    pressure, cover = panel.rules.test_pressure_pa, panel.make.cover
-    found = []
-    for lands in sealed.lands:
-        mean, rim = mean_pull(lands, pressure), rim_pull(pressure, lands.span, lands.beside, cover)
-        if mean > STRENGTH_MPA / LASTING_FACTOR:
-            limit = STRENGTH_MPA / LASTING_FACTOR
-            found.append(
-                make_finding(
-                    "bond.pull",
-                    "caution",
-                    f"at the test pressure the {_cover(lands.layer)} pulls on its bond by {show_number(mean, 2)} MPa "
-                    f"in the mean over {lands.area_mm2 / 100:.0f} cm2 of lands, more than {limit:.2g} MPa",
-                    "leave more land between what is wet, test at less pressure, or close it by a cord and screws",
-                    mean,
-                    limit,
-                    "MPa",
-                    _place(panel, lands, lands.pulled_at),
-                    (lands.pulled,),
-                )
-            )
-        if rim > STRENGTH_MPA / SHORT_FACTOR:
-            severity: Severity = "fault" if rim > STRENGTH_MPA else "caution"
-            limit = STRENGTH_MPA / (1 if severity == "fault" else SHORT_FACTOR)
-            found.append(
-                make_finding(
-                    "bond.pull",
-                    severity,
-                    f"at the test pressure the {_cover(lands.layer)} pulls on its bond by {show_number(rim, 2)} MPa "
-                    f"at the rim of the {lands.span:g} mm wide {lands.pulled}, beside {lands.beside:.3g} mm of land, "
-                    f"more than {limit:.3g} MPa",
-                    _tell_thicker(panel, lands),
-                    rim,
-                    limit,
-                    "MPa",
-                    _place(panel, lands, lands.pulled_at),
-                    (lands.pulled,),
-                )
-            )
-    return tuple(found)
+    """Ask whether the bond holds the cover (`bond.pull`), in the mean at the test, at a wide span's rim in use too."""
+    return tuple(
+        finding
+        for lands in sealed.lands
+        for finding in (*_check_mean(panel, lands), *_check_rim(panel, lands))
+    )
 
 
-def _tell_thicker(panel: Panel, lands: BondedLands) -> str:
-    """Return the thickness of a cover that would do, or what else helps."""
-    pressure, least = panel.rules.test_pressure_pa, STRENGTH_MPA / SHORT_FACTOR
+def _check_mean(panel: Panel, lands: BondedLands) -> tuple[Finding, ...]:
+    """Hold the mean at the test pressure to what is left for years: that costs no land worth saving."""
+    mean, limit = mean_pull(lands, panel.rules.test_pressure_pa), STRENGTH_MPA / LASTING_FACTOR
+    if mean <= limit:
+        return ()
+    return (
+        make_finding(
+            "bond.pull",
+            "caution",
+            f"at the test pressure the {cover_name(lands.layer)} pulls on its bond by {show_number(mean, 2)} MPa in "
+            f"the mean over {lands.area_mm2 / 100:.0f} cm2 of lands, more than the {limit:.2g} MPa {ALLOWED}",
+            "leave more land between what is wet, test at less pressure, or close it by a cord and screws",
+            mean,
+            limit,
+            "MPa",
+            _place(panel, lands, lands.pulled_at),
+            (lands.pulled,) if lands.pulled else (),
+        ),
+    )
+
+
+def _check_rim(panel: Panel, lands: BondedLands) -> tuple[Finding, ...]:
+    """Hold the rim to the short strength at the test, and to what is left for years in use; the worse is told."""
+    if not lands.pulled:
+        return ()
+    test_pa, use_pa = panel.rules.test_pressure_pa, find_working_pressure(panel).pressure_pa
+    cover = panel.make.cover
+    test, use = (rim_pull(pressure, lands.span, lands.beside, cover) for pressure in (test_pa, use_pa))
+    short, lasting = STRENGTH_MPA / SHORT_FACTOR, STRENGTH_MPA / LASTING_FACTOR
+    fault = test > STRENGTH_MPA
+    if not fault and test <= short and use <= lasting:
+        return ()
+    rows = [("at the test pressure", test, STRENGTH_MPA if fault else short)]
+    if not fault:
+        rows.append((f"in use ({kpa(use_pa):.0f} kPa)", use, lasting))
+    when, rim, limit = max(rows, key=lambda row: row[1] / row[2])
+    return (
+        make_finding(
+            "bond.pull",
+            "fault" if fault else "caution",
+            f"{when} the {cover_name(lands.layer)} pulls on its bond by {show_number(rim, 2)} MPa at the rim of the "
+            f"{lands.span:g} mm wide {lands.pulled}, beside {lands.beside:.3g} mm of land, more than the "
+            f"{limit:.3g} MPa {'that a solvent bond of acrylic bore when it broke' if fault else ALLOWED}",
+            _tell_thicker(panel, lands, ((test_pa, short), (use_pa, lasting))),
+            rim,
+            limit,
+            "MPa",
+            _place(panel, lands, lands.pulled_at),
+            (lands.pulled,),
+        ),
+    )
+
+
+def _tell_thicker(panel: Panel, lands: BondedLands, cases: tuple[tuple[float, float], ...]) -> str:
+    """Return the thickness of a cover that is within the limits of all cases (pressure, MPa), or what else helps."""
     others = f"make the {lands.pulled} narrower, leave more land beside it, or test at less pressure"
-    for k in range(1, 1 + math.ceil(2 * panel.make.cover / COVER_STEP)):
-        thickness = panel.make.cover + k * COVER_STEP
-        if rim_pull(pressure, lands.span, lands.beside, thickness) <= least:
+    first = math.floor(panel.make.cover / COVER_STEP + SAME_MM) + 1
+    for thickness in (COVER_STEP * k for k in range(first, int(THICKEST / COVER_STEP) + 1)):
+        pulls = (rim_pull(pressure, lands.span, lands.beside, thickness) <= most for pressure, most in cases)
+        if all(pulls):
             return f"use a cover of {thickness:g} mm, or {others}"
-    return others
+    return f"no cover of up to {THICKEST:g} mm is thick enough: {others}"
 
 
 def check_squeeze_out(routed: Routed, sealed: Sealed) -> tuple[Finding, ...]:
@@ -137,8 +161,8 @@ def check_squeeze_out(routed: Routed, sealed: Sealed) -> tuple[Finding, ...]:
                 "bond.squeeze",
                 "caution" if loss > MOST_LOSS else "note",
                 f"a film of {FILM:g} mm pressed to {BOND_LINE:g} mm leaves {out:.2g} mL of adhesive over under the "
-                f"{_cover(lands.layer)}; all of it beside the channels would take {100 * loss:.0f} % of the section of "
-                f"channel {smallest.name}",
+                f"{cover_name(lands.layer)}; all of it beside the channels would take {100 * loss:.0f} % of the "
+                f"section of channel {smallest.name}",
                 f"lay no more than {laid:.2g} mL in all, keep it 2 mm back from wet edges and press from the middle "
                 f"outwards; a {RELIEF:g} mm chamfer along the wet edges holds {relief_ml(lands):.2g} mL of it (the "
                 "parts as written have none), and a thin cement that is drawn into the closed joint leaves none",
@@ -154,10 +178,12 @@ def check_squeeze_out(routed: Routed, sealed: Sealed) -> tuple[Finding, ...]:
 
 def check_clamps(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     """Tell how the cover is pressed on while the bond sets, and what no clamp reaches (`bond.clamp`)."""
-    kind = tables.material(panel.make.cover_row).kind
+    rows = [tables.material(name) for name in (panel.make.cover_row, panel.make.material)]
+    kind = rows[0].kind
+    anneal = "anneal machined plastic first, " if any(row.kind == "plastic" for row in rows) else ""
     found = []
     for lands in sealed.lands:
-        cover = _cover(lands.layer)
+        cover = cover_name(lands.layer)
         if lands.unpressed_at is not None:
             found.append(
                 make_finding(
@@ -176,20 +202,18 @@ def check_clamps(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
         if not forces:
             continue
         low, high = sum(f[0] for f in forces) / len(forces), sum(f[1] for f in forces) / len(forces)
-        inside = f" and {_count(len(lands.weights), 'weight')} inside" if lands.weights else ""
-        picture = "closing-front.svg" if lands.layer == "front" else "closing.svg"
-        care = (
-            "acrylic under stress crazes where solvent wets it"
-            if kind == "plastic"
-            else "too much starves the joint"
+        inside = (
+            f" and {count_of(len(lands.weights), 'weight')}{_tell_kg(forces[len(lands.clamps) :])} inside"
         )
+        inside = inside if lands.weights else ""
+        picture = "closing-front.svg" if lands.layer == "front" else "closing.svg"
         found.append(
             make_finding(
                 "bond.clamp",
                 "note",
-                f"{_count(len(lands.clamps), 'clamp')} along the edges{inside} press the {cover} on through a flat "
+                f"{count_of(len(lands.clamps), 'clamp')} along the edges{inside} press the {cover} on through a flat "
                 f"board {BOARD:g} mm thick, with {low:.0f} to {high:.0f} N each in the mean",
-                f"press lightly and evenly ({care}), in the places of {picture}; anneal machined plastic first, keep "
+                f"press lightly and evenly ({_tell_care(rows[0])}), in the places of {picture}; {anneal}keep "
                 "to the cement maker's data sheet for gloves, moving air and curing time, and keep flames away",
             )
         )
@@ -215,7 +239,8 @@ def check_bond_material(panel: Panel) -> tuple[Finding, ...]:
         )
     unlike = abs(body.expansion_1_k - cover.expansion_1_k)
     if unlike > UNLIKE_1_K:
-        apart = unlike * WARMING_K * math.hypot(panel.width, panel.height) / 2
+        half = math.hypot(panel.width, panel.height) / 2
+        apart = growth_between(body.expansion_1_k, cover.expansion_1_k, half, WARMING_K)
         found.append(
             make_finding(
                 "bond.material",
@@ -231,12 +256,20 @@ def check_bond_material(panel: Panel) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _cover(layer: Layer) -> str:
-    return "front cover" if layer == "front" else "cover"
+def _tell_care(cover: Material) -> str:
+    """Return why a cover of a material is not pressed on hard."""
+    if cover.kind == "metal":
+        return "too much starves the joint"
+    named = "acrylic" if cover.name.startswith("PMMA") else "plastic"
+    return f"{named} under stress crazes where solvent wets it"
 
 
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
+def _tell_kg(forces: tuple[tuple[float, float], ...]) -> str:
+    """Return what weights weigh that press with these forces, [N]: " of 2.9 to 9.6 kg"."""
+    if not forces:
+        return ""
+    low, high = min(force[0] for force in forces), max(force[1] for force in forces)
+    return f" of {low / GRAVITY_M_S2:.1f} to {high / GRAVITY_M_S2:.1f} kg"
 
 
 def _middle(a: Point, b: Point) -> Point:

@@ -324,6 +324,13 @@ RULES: tuple[Rule, ...] = (
         "geometry",
     ),
     Rule(
+        "seal.wall",
+        "Does enough solid stand between each groove and the bores under or beside it?",
+        "fault: less than the least wall of the file",
+        "Coolant finds its way through a thin wall into the groove, past the cord.",
+        "geometry, on the plan; the file's least_wall",
+    ),
+    Rule(
         "seal.shared",
         "Do neighbouring regions share a groove?",
         "note: wherever two grooves do not fit and the file lets one be shared",
@@ -363,10 +370,11 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "cover.thick",
         "Does the cover hold over the widest wet span, by the quick estimate of the plan?",
-        "bonded, fault: the stress is above what the material stands; caution: in use, above half of that where the "
-        "coolant attacks it; on a cord, caution: either of them, left out once the real cover is calculated",
+        "fault: it is thinner than the least wall, or, bonded, the stress is above what the material stands; caution: "
+        "in use, above half of that where the coolant attacks it; on a cord, caution: either of the last two, left out "
+        "once the real cover is calculated",
         "Acrylic crazes under lasting stress, half as much near screws, alcohols and glycols.",
-        "Navier's series for a simply supported plate (Timoshenko and Woinowsky-Krieger, Theory of Plates and "
+        "Levy's series for a simply supported plate (Timoshenko and Woinowsky-Krieger, Theory of Plates and "
         "Shells, table 8); allowable stress: the materials table",
     ),
     Rule(
@@ -400,10 +408,10 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "screw.head",
         "Does the cover bear the cover screws' heads?",
-        "fault: the cover under a head or its plain washer bears less for years than pulls on the most loaded screw at "
+        "fault: the cover under a head or its washer bears less for years than pulls on the most loaded screw at "
         "the test pressure; caution: less than 1.5 times that",
         "A head sinks into a plastic cover, crazes it, and the screw loses its pull.",
-        "pull over the bearing face (ISO 4762, ISO 7089); allowable stress: the materials table",
+        "pull over the bearing face (ISO 4762, ISO 7089, ISO 7093-1); allowable stress: the materials table",
     ),
     Rule(
         "screw.length",
@@ -447,9 +455,9 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "bond.pull",
-        "Does the bond hold the cover at the test pressure?",
-        "fault: at the rim of a wet span more than 2.77 MPa; caution: there more than 1.23 MPa (2.77 / 2.25), or more "
-        "than 0.41 MPa (2.77 / 6.75) in the mean over all lands",
+        "Does the bond hold the cover, at the test and in use?",
+        "fault: at the rim of a wet span more than 2.77 MPa; caution: there more than 1.23 MPa (2.77 / 2.25) at the "
+        "test or 0.41 MPa (2.77 / 6.75) in use, or more than 0.41 MPa at the test in the mean over all lands",
         "A cover that bows over a wide span peels the bond open from the rim.",
         "strength of solvent-bonded acrylic: Tsao, Chang and Chien, Micromachines 13 (2022) 1131; partial factors: "
         "Adhesives Design Toolkit (National Physical Laboratory), durability design, table 2; rim: Hetenyi, Beams on "

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from geom.standards import tables
+from layouts.panel import Panel
+
 CAUTIONS: tuple[str, ...] = (
     "Coolant and electricity: switch off and unplug everything near the panel before it is filled, bled, "
     "leak-tested, topped up or drained, and power it up only when it has stayed dry for a whole test.",
@@ -21,14 +24,25 @@ CAUTIONS: tuple[str, ...] = (
 )
 """What every output says wherever the work can hurt."""
 
+PLASTIC_CAUTION = (
+    "Solvent crazes acrylic that is under stress: anneal machined, bent or tightly clamped parts before they are "
+    "bonded, never flame-polish what will be wetted, and never clamp a part flat by force."
+)
+"""Where there is a plastic."""
+
 BONDING_CAUTIONS: tuple[str, ...] = (
     "Vapours of cements, monomers and resins harm and burn: moving air, gloves against the solvent in use, eye "
     "protection, no flame or spark; read the safety data sheet first.",
-    "Solvent crazes acrylic that is under stress: anneal machined, bent or tightly clamped parts before they are "
-    "bonded, never flame-polish what will be wetted, and never clamp a part flat by force.",
+    PLASTIC_CAUTION,
     "Bond between 16 and 38 degrees C, best at 21 to 24, with both parts and the cement as warm as the room.",
     "Let the bond cure as long as its maker's data sheet says, at least a day, before clamps come off, and a week "
     "before a leak test: until then solvent in it weakens the joint.",
 )
 """What is said wherever a bonded joint is described; temperatures: fabrication guides for acrylic sheet, 60 to 100 °F,
 best 70 to 75 °F; the rest common practice, no source."""
+
+
+def list_bonding_cautions(panel: Panel) -> tuple[str, ...]:
+    """Return the cautions of a bonded joint that hold for the materials of a panel's body and covers."""
+    kinds = {tables.material(name).kind for name in (panel.make.material, panel.make.cover_row)}
+    return tuple(text for text in BONDING_CAUTIONS if text != PLASTIC_CAUTION or "plastic" in kinds)

@@ -28,8 +28,9 @@ from layouts.rules.feed_rules import (
     check_inlet_head,
 )
 from layouts.rules.fill_rules import check_drain, check_fill, check_growth, note_volume
-from layouts.rules.floor_rules import check_cover, check_floors
+from layouts.rules.floor_rules import check_cover, check_cover_wall, check_floors
 from layouts.rules.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
+from layouts.rules.groove_walls import check_groove_walls
 from layouts.rules.heat_rules import (
     check_capacities,
     check_coolant_level,
@@ -130,11 +131,13 @@ def check_plan(
         *check_cord(panel),
         *check_groove_bends(panel, sealed),
         *check_groove_crossings(panel, sealed, detail),
+        *check_groove_walls(panel, sealed, detail),
         *check_shared_grooves(panel, sealed),
         *check_cover_screws(panel, routed, sealed),
+        *check_cover_wall(panel),
         *check_cover(panel, routed, advised.heating),
         *check_floors(panel, routed, advised.heating),
-        *check_posts(panel, routed),
+        *check_posts(panel, routed, advised.heating),
         *check_bond_lands(panel, sealed),
         *check_bond_pull(panel, sealed),
         *check_squeeze_out(routed, sealed),
@@ -151,7 +154,7 @@ def check_plan(
         *check_material_heat(panel, advised.heating),
         *check_material_coolant(panel, advised.heating),
         *check_screw_growth(panel, sealed, advised.heating),
-        *check_fastening(panel, sealed, detail, advised),
+        *check_fastening(panel, routed, sealed, detail, advised),
         *check_inserts(panel, sealed, detail),
         *check_screw_room(panel, routed, sealed, detail),
         *check_bridges(panel, routed),

@@ -3,50 +3,34 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
-import numpy as np
 import shapely
 
 from geom.errors import GeometryError
 from geom.findings import Finding
 from geom.outline import Point
 from geom.standards import tables
-from geom.units import kpa, show_number
-from layouts.faces import face_z, joint_z
-from layouts.plan import Layer, Plan, Sealed
+from geom.units import show_number
+from layouts.closing.spacing import METAL_COVER, THICKEST, round_up
+from layouts.faces import cover_name, face_z, joint_z
+from layouts.panel import Make
+from layouts.plan import Layer, Plan
 from layouts.rules.findings import make_finding
-from layouts.strength.bow_limits import LEAST_LEFT, bow_limits, squeeze_margin
-from layouts.strength.cover import CORD_STEP, cut_pieces
+from layouts.strength.cover_limits import CRAZING, LEAST_LEFT, bow_limits, squeeze_margin
+from layouts.strength.peaks import CordLift, cord_lifts, find_stress, tell_case
 from layouts.strength.posts import posts_remedy
 from layouts.strength.results import CoverBending, CoverCase
-
-CRAZING = 0.5
-"""Share of a plastic's lasting allowable stress that is left near screws, or with a coolant that attacks it: design
-stress tables for acrylic sheet."""
-
-THICKNESS_STEP = 0.5
-"""Thicknesses that are proposed are whole multiples of it, [mm]."""
+from layouts.strength.working_pressure import hottest_coolant_c
 
 BY_THICKNESS, BY_DISTANCE = 1.5, 3.0
 """Powers by which a lift falls with thickness, and grows with the distance of screws: a plate bends by the third and
 the fourth, and shears by the first and the second, which counts for half in a cover a fifth as thick as its span."""
 
+BODY_COUNTS = 0.05
+"""Share of a lift from which the body's part of it is told."""
+
 BY_TANK = 15.0
 """A place no farther from the tank is stressed by what presses over it, [mm]: the cord's groove and a row of screws."""
-
-OTHER_COVER = "aluminium 6082-T6"
-"""The metal that is proposed for a cover of plastic."""
-
-
-@dataclass(frozen=True, slots=True)
-class CordLift:
-    """Where a cover lifts most off its cords in one case: how far, [mm], from which cord, where."""
-
-    case: CoverCase
-    lift: float
-    loop: str
-    at: Point
 
 
 def check_bending(plan: Plan, bendings: tuple[CoverBending, ...]) -> tuple[Finding, ...]:
@@ -65,40 +49,14 @@ def check_bending(plan: Plan, bendings: tuple[CoverBending, ...]) -> tuple[Findi
     )
 
 
-def tell_unbent(error: GeometryError) -> Finding:
+def tell_unbent(error: GeometryError, layer: Layer = "back") -> Finding:
     """Return the finding of a cover whose bending could not be calculated (`cover.bow`)."""
     return make_finding(
         "cover.bow",
         "caution",
-        f"how the cover bows could not be calculated: {error}",
+        f"how the {cover_name(layer)} bows could not be calculated: {error}",
         "judge the cover by the spacing of its screws, or change its screws or thickness a little and make it again",
     )
-
-
-def cord_lifts(sealed: Sealed, bending: CoverBending) -> tuple[CordLift, ...]:
-    """Return where a cover lifts most off its cords, case by case; 0 where it lies on all of them.
-
-    Parameters
-    ----------
-    sealed : Sealed
-    bending : CoverBending
-    """
-    loops = [loop for loop in sealed.loops if loop.layer == bending.layer]
-    places = [cut_pieces(loop.path, CORD_STEP)[0] for loop in loops]
-    lifts = []
-    for case in bending.cases:
-        peaks = [round(float(lift.max()), 9) for lift in case.bent.line_lift]
-        worst = int(np.argmax(peaks))
-        x, y = places[worst][int(np.argmax(case.bent.line_lift[worst].round(9)))]
-        lifts.append(CordLift(case, max(0.0, peaks[worst]), loops[worst].name, (float(x), float(y))))
-    return tuple(lifts)
-
-
-def find_stress(case: CoverCase) -> tuple[float, Point]:
-    """Return the greatest stress of a cover, [MPa], and where it is, [mm]."""
-    worst = int(np.argmax(case.bent.stress_mpa.round(6)))
-    x, y = case.bent.points[worst]
-    return float(case.bent.stress_mpa[worst]), (float(x), float(y))
 
 
 def _check_bow(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
@@ -124,12 +82,14 @@ def _check_bow(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
     else:
         so = "so that it lies loose at the worst tolerances"
     x, y = worst.at
+    bodys = worst.body > BODY_COUNTS * worst.lift
+    part = f", {show_number(worst.body, 2)} mm of it by the body's bow" if bodys else ""
     return (
         make_finding(
             "cover.bow",
             "fault" if fault else "caution",
             f"{tell_case(worst.case)} the {cover_name(bending.layer)} lifts by {show_number(worst.lift, 2)} mm off "
-            f"the cord of {worst.loop} at ({x:.0f}, {y:.0f}) mm, {so}",
+            f"the cord of {worst.loop} at ({x:.0f}, {y:.0f}) mm{part}, {so}",
             _cure_bow(plan, bending.layer, worst, quarter),
             worst.lift,
             limit,
@@ -141,26 +101,30 @@ def _check_bow(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
 
 
 def _cure_bow(plan: Plan, layer: Layer, worst: CordLift, limit: float) -> str:
-    """Return what brings a lift under a limit: thickness, a metal, posts, a nearer screw.
+    """Return what brings a lift under a limit: thickness or a metal for cover or body, posts, a nearer screw.
 
     How the lift goes with thickness and distance is between what bending and what shear do (`BY_THICKNESS`,
     `BY_DISTANCE`), with the modulus by its inverse. The placing of screws takes what a stiffer cover allows, so that
     both are about.
     """
     make = plan.panel.make
-    thick = round_up(make.cover * (worst.lift / limit) ** (1 / BY_THICKNESS))
-    cures = [f"make the cover about {thick:g} mm thick (cover in [make])"]
-    other = tables.material(OTHER_COVER).young_at(worst.case.temperature_c, worst.case.name == "working")
+    cures = _thicken(make, worst, limit)
+    lasting = worst.case.name == "working"
+    metal, body = (
+        tables.material(row).young_at(worst.case.temperature_c, lasting)
+        for row in (METAL_COVER, make.material)
+    )
     if (
         tables.material(make.cover_row).kind == "plastic"
-        and worst.lift * worst.case.young_mpa / other <= limit
+        and worst.cover * worst.case.young_mpa / metal + worst.body <= limit
     ):
-        cures.append(f'make the cover of metal (cover_material = "{OTHER_COVER}")')
+        cures.append(f'make the cover of metal (cover_material = "{METAL_COVER}")')
+    if tables.material(make.material).kind == "plastic" and worst.cover + worst.body * body / metal <= limit:
+        cures.append(f'make the body of metal (material = "{METAL_COVER}")')
     region = next(loop.region for loop in plan.sealed.loops if loop.name == worst.loop)
     if region == "tank":
         cures += _offer_posts(plan)
-    screws = plan.sealed.front_screws if layer == "front" else plan.sealed.screws
-    near = min(math.dist(worst.at, screw) for screw in screws)
+    near = min(math.dist(worst.at, screw) for screw in plan.sealed.screws_of(layer))
     wanted = near * (limit / worst.lift) ** (1 / BY_DISTANCE)
     cures.append(
         f"leave room for a screw about {wanted:.0f} mm from there (the nearest stands {near:.0f} mm off)"
@@ -168,13 +132,29 @@ def _cure_bow(plan: Plan, layer: Layer, worst: CordLift, limit: float) -> str:
     return ", or ".join(cures)
 
 
+def _thicken(make: Make, worst: CordLift, limit: float) -> list[str]:
+    """Return how thick cover or body must be about; both, where neither is enough alone."""
+    cures = []
+    for name, thickness, own, other in (
+        ("cover", make.cover, worst.cover, worst.body),
+        ("body", make.body, worst.body, worst.cover),
+    ):
+        # What hardly lifts is not what is too thin.
+        if own > BODY_COUNTS * worst.lift and other < limit:
+            thick = round_up(thickness * (own / (limit - other)) ** (1 / BY_THICKNESS))
+            if thick <= THICKEST:
+                cures.append(f"make the {name} about {thick:g} mm thick ({name} in [make])")
+    if not cures:
+        more = (worst.lift / limit) ** (1 / BY_THICKNESS)
+        cover, body = round_up(make.cover * more), round_up(make.body * more)
+        cures.append(f"make the cover about {cover:g} mm thick and the body {body:g} mm (both in [make])")
+    return cures
+
+
 def _offer_posts(plan: Plan) -> list[str]:
-    """Return the remedy of posts in the tank, where the file does not ask for them and they have room."""
-    return (
-        ['let posts stand in the tank (posts = "auto" in [tank])']
-        if posts_remedy(plan.panel, plan.routed)
-        else []
-    )
+    """Return the remedy of posts in the tank, where the file does not ask for them and they do something."""
+    posts = posts_remedy(plan.panel, plan.routed, hottest_coolant_c(plan.panel, plan.advised.heating))
+    return [posts] if posts else []
 
 
 def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
@@ -213,7 +193,7 @@ def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
                 f"the {limit:.3g} MPa that {panel.make.cover_row} stands {lasts}"
                 if fault
                 else f"{limit:.3g} MPa, half of what {panel.make.cover_row} stands {lasts}: as much as it stands near "
-                "screws and with glycol or alcohol"
+                f"screws{_tell_attack(panel.make.cover_row)}"
             ),
             ", or ".join(cures),
             stress,
@@ -224,17 +204,7 @@ def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
     )
 
 
-def tell_case(case: CoverCase) -> str:
-    """Return a case in words: "in use (40 kPa, 37 °C)"."""
-    when = "in use" if case.name == "working" else "at the test pressure"
-    return f"{when} ({kpa(case.pressure_pa):.0f} kPa, {case.temperature_c:.0f} °C)"
-
-
-def cover_name(layer: Layer) -> str:
-    """Return what a cover is called: "cover", or "front cover"."""
-    return "front cover" if layer == "front" else "cover"
-
-
-def round_up(thickness: float) -> float:
-    """Return a thickness rounded up to one that is proposed, [mm]."""
-    return THICKNESS_STEP * math.ceil(thickness / THICKNESS_STEP - 1e-9)
+def _tell_attack(name: str) -> str:
+    """Return which coolants take as much off a material's strength as screws do, in words; empty where none."""
+    attacks = [one for one in ("glycol", "alcohol") if one in tables.material(name).attacked_by]
+    return f" and with {' or '.join(attacks)}" if attacks else ""

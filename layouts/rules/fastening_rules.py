@@ -15,23 +15,32 @@ from geom.units import show_number
 from layouts.advice import Advised
 from layouts.faces import joint_z
 from layouts.panel import Panel
-from layouts.plan import Sealed
+from layouts.plan import Routed, Sealed
 from layouts.rules.findings import make_finding
-from layouts.strength.fastening import FRICTION, fasten_covers, head_holds, holding, screws_of
+from layouts.strength.fastening import FRICTION, fasten_covers, head_holds, holding
 from layouts.strength.results import Fastening
-from layouts.strength.screw_hole import ScrewFit, find_insert, fit_screw
+from layouts.strength.screw_hole import LARGE_WASHER, ScrewFit, find_insert, fit_screw
 from layouts.strength.threads import insert_holds
 from layouts.strength.working_pressure import hottest_coolant_c
 
 Place = tuple[float, float, float]
 
+MORE_SCREWS = "leave room for another screw beside that one, or test at less pressure"
+MORE_AT_POST = "make the tank smaller, so that less of its cover hangs on that post, or test at less pressure"
+"""What is left to do where a screw is loaded too much, after closer screws and more posts were tried."""
 
-def check_fastening(panel: Panel, sealed: Sealed, detail: Detail, advised: Advised) -> tuple[Finding, ...]:
+
+def check_fastening(
+    panel: Panel, routed: Routed, sealed: Sealed, detail: Detail, advised: Advised
+) -> tuple[Finding, ...]:
     """Ask whether the cover screws hold (`screw.thread`, `screw.head`, `screw.length`); tell their torque.
+
+    Asked again with what bent covers pull, once these are calculated.
 
     Parameters
     ----------
     panel : Panel
+    routed : Routed
     sealed : Sealed
     detail : Detail
     advised : Advised
@@ -43,11 +52,13 @@ def check_fastening(panel: Panel, sealed: Sealed, detail: Detail, advised: Advis
     fit = fit_screw(panel)
     worst = max(fastened, key=lambda one: one.asked_n)
     most = int(np.argmax(worst.loads_n))
-    at = (*screws_of(sealed, worst.layer)[most], joint_z(panel, worst.layer))
+    screw = sealed.screws_of(worst.layer)[most]
+    at = (*screw, joint_z(panel, worst.layer))
+    more = MORE_AT_POST if screw in routed.tank.posts else MORE_SCREWS
     return (
         *_check_length(panel, fit),
-        *_check_thread(panel, fit, worst, at, hottest_c),
-        *_check_head(panel, worst, at, hottest_c),
+        *_check_thread(panel, fit, worst, at, hottest_c, more),
+        *_check_head(panel, worst, at, hottest_c, more),
         *_note_torque(panel, worst),
     )
 
@@ -93,7 +104,7 @@ def _check_length(panel: Panel, fit: ScrewFit) -> tuple[Finding, ...]:
 
 
 def _check_thread(
-    panel: Panel, fit: ScrewFit, worst: Fastening, at: Place, hottest_c: float
+    panel: Panel, fit: ScrewFit, worst: Fastening, at: Place, hottest_c: float, more: str
 ) -> tuple[Finding, ...]:
     body, severity = panel.make.material, _judge(worst, worst.holds_n)
     if fit.length is None:
@@ -128,7 +139,7 @@ def _check_thread(
             "screw.thread",
             severity,
             _tell_forces(f"{what} in {body}", worst, worst.holds_n),
-            _tell_options(options),
+            _tell_options(options, more),
             worst.holds_n,
             _limit(worst, severity),
             "N",
@@ -137,14 +148,20 @@ def _check_thread(
     )
 
 
-def _check_head(panel: Panel, worst: Fastening, at: Place, hottest_c: float) -> tuple[Finding, ...]:
-    screw, severity = tables.screw(worst.screw), _judge(worst, worst.head_holds_n)
+def _check_head(
+    panel: Panel, worst: Fastening, at: Place, hottest_c: float, more: str
+) -> tuple[Finding, ...]:
+    severity = _judge(worst, worst.head_holds_n)
     if severity is None:
         return ()
     options = []
-    would = head_holds(panel, screw.large_washer, hottest_c)
-    if would >= worst.asked_n:
-        options.append(f"washers of {screw.large_washer:g} mm (ISO 7093), which bear {would:.0f} N")
+    large = replace(panel, make=replace(panel.make, large_washers=True))
+    would = head_holds(large, hottest_c)
+    if not panel.make.large_washers and would >= worst.asked_n:
+        across = tables.screw(worst.screw).large_washer
+        options.append(
+            f"washers of {across:g} mm (large_washers = true in [make]; {LARGE_WASHER}), which bear {would:.0f} N"
+        )
     options += _larger(panel, lambda other: holding(other, fit_screw(other), hottest_c)[1], worst.asked_n)
     under = f"a washer of {worst.washer:g} mm" if worst.washer else "a screw's head"
     return (
@@ -152,7 +169,7 @@ def _check_head(panel: Panel, worst: Fastening, at: Place, hottest_c: float) -> 
             "screw.head",
             severity,
             _tell_forces(f"{panel.make.cover_row} under {under}", worst, worst.head_holds_n),
-            _tell_options(options),
+            _tell_options(options, more),
             worst.head_holds_n,
             _limit(worst, severity),
             "N",
@@ -176,7 +193,7 @@ def _note_torque(panel: Panel, worst: Fastening) -> tuple[Finding, ...]:
             "screw.torque",
             "note",
             f"the cover's {worst.screw} screws are tightened to {worst.preload_n:.0f} N: {least} to {most} N m, an "
-            f"estimate for friction of {low:g} to {high:g}; {creeping}, and the pull falls",
+            f"estimate for friction of {low:g} to {high:g}; {creeping}, and the preload falls",
             f"tighten with a {key:g} mm key, crosswise in two rounds, again after a day and after the first warm run; "
             "use no anaerobic thread locker, which cracks stressed plastics",
         ),
@@ -194,14 +211,15 @@ def _limit(worst: Fastening, severity: Severity) -> float:
 
 
 def _tell_forces(what: str, worst: Fastening, holds_n: float) -> str:
+    most = max(worst.loads_n)
+    pulled = f"is pulled by {most:.0f} N" if worst.calculated else f"has a share of the load of {most:.0f} N"
     return (
-        f"{what} bears {holds_n:.0f} N for years; the most loaded screw is pulled by {max(worst.loads_n):.0f} N at the "
-        f"test pressure, and asks for {worst.asked_n:.0f} N to keep the joint closed"
+        f"{what} bears {holds_n:.0f} N for years; the most loaded screw {pulled} at the test pressure, and asks for "
+        f"{worst.asked_n:.0f} N to keep the joint closed"
     )
 
 
-def _tell_options(options: list[str]) -> str:
-    more = "leave room for more screws, or test at less pressure"
+def _tell_options(options: list[str], more: str) -> str:
     return f"use {', or '.join(options)}, or {more}" if options else more
 
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 import math
 
 from geom.findings import Finding, Severity
+from geom.frame import SAME_MM
 from geom.standards import tables
-from geom.units import kpa, show_number
+from geom.units import show_number
 from layouts.advice import Heating
+from layouts.closing.spacing import round_up
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.rules.cover_rules import CRAZING, round_up
 from layouts.rules.findings import make_finding
+from layouts.strength.cover_limits import CRAZING, crazes
 from layouts.strength.floors import Bulge, Floor, bulge_floor, hold_edges, list_cover_spans, list_floors
+from layouts.strength.peaks import tell_load
 from layouts.strength.working_pressure import hottest_coolant_c
 
 
@@ -37,7 +40,7 @@ def check_cover(panel: Panel, routed: Routed, heating: Heating) -> tuple[Finding
             continue
         text, value, limit = _tell_stress(panel, bulge, severity)
         floor = bulge.floor
-        thick = round_up(_thicken(panel, bulge))
+        thick = round_up(max(_thicken(panel, bulge), panel.rules.least_wall))
         cure = (
             f'set cover = "{thick:g} mm" in [make], or make the {floor.span.name.partition(" ")[0]} narrower'
         )
@@ -56,6 +59,24 @@ def check_cover(panel: Panel, routed: Routed, heating: Heating) -> tuple[Finding
             )
         )
     return tuple(found)
+
+
+def check_cover_wall(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether the covers are as thick as the least wall, which stands all over what is wet (`cover.thick`)."""
+    cover, least = panel.make.cover, panel.rules.least_wall
+    if panel.make.closing == "one-piece" or cover >= least - SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "cover.thick",
+            "fault",
+            f"a cover of {cover:g} mm is under the least wall of {least:g} mm",
+            f'set cover = "{least:g} mm" in [make] at least',
+            cover,
+            least,
+            "mm",
+        ),
+    )
 
 
 def _estimated(panel: Panel, routed: Routed) -> tuple[Floor, ...]:
@@ -120,8 +141,8 @@ def _stress_share(panel: Panel, bulge: Bulge) -> float:
 
     There are no screws where it is stressed most, so that only a coolant which attacks the plastic asks for less.
     """
-    attacked = tables.material(bulge.floor.material).attacked_by
-    return CRAZING if bulge.lasting and "glycol" in panel.coolant.fluid and "glycol" in attacked else 1.0
+    material = tables.material(bulge.floor.material)
+    return CRAZING if bulge.lasting and crazes(material, panel.coolant.fluid) else 1.0
 
 
 def _stress_severity(panel: Panel, bulge: Bulge) -> Severity | None:
@@ -138,8 +159,9 @@ def _tell_stress(panel: Panel, bulge: Bulge, severity: Severity) -> tuple[str, f
     stands = f"what {bulge.floor.material} stands {lasts}"
     if severity != "fault":
         stands = f"half of {stands}, for {panel.coolant.fluid} attacks it"
+    when = tell_load(bulge.lasting, bulge.pressure_pa, bulge.temperature_c)
     text = (
-        f"carries {show_number(low, 2)} to {show_number(high, 2)} MPa {_tell_bulge(bulge)}, by how firmly its edges "
+        f"carries {show_number(low, 2)} to {show_number(high, 2)} MPa {when}, by how firmly its edges "
         f"hold it, more than {limit:.3g} MPa, {stands}"
     )
     return text, bulge.stress_mpa, limit
@@ -148,11 +170,6 @@ def _tell_stress(panel: Panel, bulge: Bulge, severity: Severity) -> tuple[str, f
 def _thicken(panel: Panel, bulge: Bulge) -> float:
     """Return the thickness at which a sheet is under all limits, [mm]: its stress goes with the inverse square."""
     return bulge.floor.thickness * math.sqrt(bulge.share / _stress_share(panel, bulge))
-
-
-def _tell_bulge(bulge: Bulge) -> str:
-    when = "in use" if bulge.lasting else "at the test pressure"
-    return f"{when} ({kpa(bulge.pressure_pa):.0f} kPa, {bulge.temperature_c:.0f} °C)"
 
 
 def tell_span(name: str) -> str:

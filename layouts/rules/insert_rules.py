@@ -8,15 +8,15 @@ import shapely
 
 from geom.features import Detail, Feature
 from geom.findings import Finding
-from geom.frame import INTO, SAME_MM
+from geom.frame import SAME_MM
 from geom.outline import loop_polygon
 from geom.standards import tables
-from layouts.detail import SHADOW_SAG, cast_shadow
+from layouts.detail import SHADOW_SAG
 from layouts.faces import joint_z, joints_of
+from layouts.over_joint import cast_over_joint
 from layouts.panel import Panel
 from layouts.plan import Layer, Sealed
 from layouts.rules.findings import make_finding
-from layouts.strength.fastening import screws_of
 from layouts.strength.screw_hole import BELOW_INSERT, find_insert, fit_screw, most_depth
 
 BOSS_DIAMETERS = 2.0
@@ -60,7 +60,7 @@ def check_inserts(panel: Panel, sealed: Sealed, detail: Detail) -> tuple[Finding
             "note",
             f"the cover screws go into inserts {insert.name}, {insert.outer_diameter:g} mm over the knurls: holes of "
             f"{fit.diameter:g} mm, {fit.depth:.3g} mm deep",
-            "hold the holes against the drawing of your insert's maker, which comes before this table"
+            "check the holes against the drawing of your insert's maker, which takes precedence"
             f"{_how_set(panel)}",
         ),
         *_check_walls(panel, sealed, detail, insert),
@@ -104,7 +104,7 @@ def _check_walls(panel: Panel, sealed: Sealed, detail: Detail, insert: tables.In
     """Ask whether each insert has its least wall to coolant, edge and neighbours; the worst place is told."""
     found: list[tuple[float, tuple[float, float, float], str]] = []
     for layer in joints_of(panel):
-        screws = screws_of(sealed, layer)
+        screws = sealed.screws_of(layer)
         if screws:
             wall, at, beside = _thinnest(panel, detail, layer, screws)
             found.append((wall, (*at, joint_z(panel, layer)), beside))
@@ -155,7 +155,5 @@ def _beside_hole(panel: Panel, feature: Feature, layer: Layer, depth: float) -> 
     """Return the plan of a wet feature or groove that lies beside a joint's screw holes; None where it does not."""
     if feature.medium != "wet" and feature.kind not in ("groove", "seat", "spot face"):
         return None
-    plan, z0, z1 = cast_shadow(feature.shape)
-    joint, inward = joint_z(panel, layer), INTO[layer][2]
-    low, high = sorted(((z0 - joint) * inward, (z1 - joint) * inward))
-    return plan if low < depth - SAME_MM and high > SAME_MM else None
+    (cast,) = cast_over_joint(panel, (feature,), layer)
+    return cast.shadow if cast.low < depth - SAME_MM and cast.high > SAME_MM else None

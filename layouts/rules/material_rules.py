@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from geom.findings import Finding
+from geom.frame import ROUNDING
 from geom.standards import tables
 from geom.standards.tables import Material
+from geom.words import join_names
 from layouts.advice import Heating
-from layouts.faces import joint_z
+from layouts.faces import cover_name, joint_z, joints_of
 from layouts.heat import BEYOND_C
 from layouts.panel import Panel
-from layouts.plan import Layer, Sealed
-from layouts.rules.cover_rules import CRAZING
+from layouts.plan import Sealed
 from layouts.rules.findings import make_finding
+from layouts.strength.cover_limits import CRAZING, crazes
+from layouts.strength.screw_hole import clearance_hole, widest_hole
 from layouts.strength.working_pressure import hottest_coolant_c
 
 NEAR_K = 10.0
@@ -82,7 +86,7 @@ def _check_plastics(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
     found = []
     fluid, most = panel.coolant.fluid, hottest_coolant_c(panel, heating)
     for row, words in _list_sheets(panel):
-        if "glycol" in fluid and "glycol" in row.attacked_by:
+        if crazes(row, fluid):
             whole = row.allowable_at(most, lasting=True)
             found.append(
                 make_finding(
@@ -115,12 +119,12 @@ def _check_metals(panel: Panel) -> tuple[Finding, ...]:
     noble = [(words, metal) for words, metal in metals if metal in NOBLE]
     others = noble or [(words, metal) for words, metal in metals if metal != "aluminium"]
     fluid = panel.coolant.fluid
-    beside = _join([f"{words} of {metal}" for words, metal in others])
+    beside = join_names([f"{words} of {metal}" for words, metal in others])
     return (
         make_finding(
             "material.coolant",
             "caution",
-            f"{fluid} without inhibitor corrodes the aluminium of {_join(aluminium)}"
+            f"{fluid} without inhibitor corrodes the aluminium of {join_names(aluminium)}"
             + (f", {'the faster' if noble else 'faster'} beside {beside}" if others else ""),
             "use a coolant with inhibitors for every metal of the loop and set inhibited = true in [coolant]; fittings "
             "of brass count as copper does",
@@ -136,7 +140,7 @@ def _check_unknown(panel: Panel) -> tuple[Finding, ...]:
         return ()
     if all(metal != "aluminium" for _, metal in _list_metals(panel)):
         return ()
-    named = _join([f'"{name}"' for name in unknown])
+    named = join_names([f'"{name}"' for name in unknown])
     return (
         make_finding(
             "material.coolant",
@@ -153,14 +157,10 @@ def check_screw_growth(panel: Panel, sealed: Sealed, heating: Heating) -> tuple[
     """Ask whether cover and body may grow unlike without bending the screws (`screw.growth`)."""
     make = panel.make
     screws: list[tuple[float, tuple[float, float, float], str]] = []
-    covers: tuple[tuple[Layer, str, tuple[tuple[float, float], ...]], ...] = (
-        ("back", "cover", sealed.screws),
-        ("front", "front cover", sealed.front_screws),
-    )
     middle = (panel.width / 2, panel.height / 2)
-    for layer, cover, places in covers:
-        for number, at in enumerate(places, start=1):
-            name = f"{cover} screw {number} {make.screw}"
+    for layer in joints_of(panel):
+        for number, at in enumerate(sealed.screws_of(layer), start=1):
+            name = f"{cover_name(layer)} screw {number} {make.screw}"
             screws.append((math.dist(at, middle), (*at, joint_z(panel, layer)), name))
     if not screws or make.cover_row == make.material:
         return ()
@@ -175,7 +175,7 @@ def check_screw_growth(panel: Panel, sealed: Sealed, heating: Heating) -> tuple[
     change = max(MADE_C - least, most - MADE_C)
     far, place, name = max(screws, key=lambda row: row[0])
     moves = growth_between(body.expansion_1_k, cover_row.expansion_1_k, far, change)
-    play = (screw.clearance - screw.diameter) / 2
+    play = (clearance_hole(panel) - screw.diameter) / 2
     if moves <= play:
         return ()
     needed = HOLE_STEP * math.ceil((screw.diameter + 2 * moves) / HOLE_STEP - 1e-9)
@@ -185,7 +185,7 @@ def check_screw_growth(panel: Panel, sealed: Sealed, heating: Heating) -> tuple[
             "caution",
             f"at {least if coldest else most:.0f} °C the cover of {cover_row.name} has moved by {moves:.2f} mm over "
             f"the body of {body.name} at {name}, its furthest; the hole leaves {play:.2f} mm to each side",
-            f"drill the cover's holes {needed:.1f} mm and put washers under the heads, or use a cover of {body.name}",
+            f"{_tell_wider_hole(panel, needed)}use a cover of {body.name}",
             moves,
             play,
             "mm",
@@ -193,6 +193,16 @@ def check_screw_growth(panel: Panel, sealed: Sealed, heating: Heating) -> tuple[
             (name,),
         ),
     )
+
+
+def _tell_wider_hole(panel: Panel, hole: float) -> str:
+    """Return what gives the screws a hole as wide as that in the cover, [mm]; empty where no head covers it."""
+    key = f'screw_hole = "{hole:.1f} mm"'
+    if hole <= widest_hole(panel) + ROUNDING:
+        return f"set {key} in [make], or "
+    if hole <= widest_hole(replace(panel, make=replace(panel.make, large_washers=True))) + ROUNDING:
+        return f"set {key} and large_washers = true in [make], or "
+    return ""
 
 
 def growth_between(expansion_a: float, expansion_b: float, length: float, change_k: float) -> float:
@@ -235,8 +245,3 @@ def _list_metals(panel: Panel) -> list[tuple[str, str]]:
 def metal_of(row: Material) -> str | None:
     """Return the metal of a row as parts name it, "aluminium" of "aluminium 6082-T6"; None for a plastic."""
     return row.name.rpartition(" ")[0] if row.kind == "metal" else None
-
-
-def _join(names: list[str]) -> str:
-    """Return names as a list in words."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

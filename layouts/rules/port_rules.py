@@ -11,9 +11,10 @@ from geom.findings import Finding
 from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
 from layouts.clearance import ports_apart, tank_z
+from layouts.closing.spacing import round_up
 from layouts.closing.wet_regions import layer_runs
 from layouts.detail import SPOT_FACE_DEPTH, name_channel
-from layouts.faces import face_z, joints_of, layer_z, layers_of
+from layouts.faces import face_z, joints_of, layer_z, layers_of, sheet_material
 from layouts.loop_network import port_bore
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
@@ -112,7 +113,7 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
         if not short and unbroken >= thread.full_thread - SAME_MM:
             continue
         value, limit = (whole, least) if short else (unbroken, thread.full_thread)
-        cure = _more_thread(panel, side, into_tank)
+        cure = _more_thread(panel, side, into_tank, limit - value)
         named = ", ".join(f'"{port.name}"' for port in ports)
         found.append(
             make_finding(
@@ -138,16 +139,21 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _more_thread(panel: Panel, side: str, into_tank: bool) -> str:
-    """Return what gives a port on a side more thread before the coolant."""
+def _more_thread(panel: Panel, side: str, into_tank: bool, lacking: float) -> str:
+    """Return what gives a port on a side more thread before the coolant, of which so much is lacking, [mm]."""
     pocket = "tank" if into_tank else "channel"
     if side in joints_of(panel):
-        return "use a thicker cover"
+        return f"use a cover of {round_up(panel.make.cover + lacking):g} mm"
     if side in ("front", "back"):
-        return f"use a thicker body or a shallower {pocket}"
+        return f"use a body of {thicker_body(panel, lacking):g} mm or a shallower {pocket}"
     if into_tank:
         return f"move the tank away from the {side} edge, or use a wider panel"
     return "move the channel's end away from the edge, or use a wider panel"
+
+
+def thicker_body(panel: Panel, by: float) -> float:
+    """Return the panel's body made thicker, rounded up to a whole thickness of sheet, [mm]."""
+    return math.ceil(panel.make.body + by - SAME_MM)
 
 
 def thread_room(panel: Panel, routed: Routed, port: PlacedPort) -> tuple[float, float]:
@@ -244,7 +250,10 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     """Ask whether the pump's screws stand in whole material with enough thread (`pump.screws`)."""
     if panel.pump.screw_size is None:
         return ()
-    screw, material = tables.screw(panel.pump.screw_size), tables.material(panel.make.material)
+    screw, material = (
+        tables.screw(panel.pump.screw_size),
+        tables.material(sheet_material(panel, panel.pump.on)),
+    )
     needs = material.engagement * screw.diameter
     found, cutting = _find_cutting_screws(panel, detail)
     covered = panel.pump.on in joints_of(panel)
@@ -252,6 +261,8 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
         if name in cutting:
             continue
         holds = shape.length - BELOW_THREAD * screw.diameter
+        sunk = abs(shape.mouth[2] - face_z(panel, panel.pump.on))
+        thickness = round_up(sunk + needs + BELOW_THREAD * screw.diameter + panel.rules.least_wall)
         if holds >= needs - SAME_MM:
             continue
         found.append(
@@ -259,9 +270,10 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
                 "pump.screws",
                 "caution",
                 f"{name} has {max(holds, 0.0):.3g} mm of thread, {material.name} asks for {needs:.3g} mm",
-                "use a thicker cover, which has to hold the whole thread, or smaller screws"
+                f"use a cover of {thickness:g} mm, which has to hold the whole thread, or smaller screws"
                 if covered
-                else "turn or move the pump so that no channel lies under the screw, or use a thicker body",
+                else "turn or move the pump so that no channel lies under the screw, or use a "
+                f"body of {thicker_body(panel, needs - holds):g} mm",
                 max(holds, 0.0),
                 needs,
                 "mm",

@@ -19,6 +19,7 @@ from geom.standards import tables
 from geom.standards.tables import Thread
 from layouts.detail import cast_shadow
 from layouts.faces import joints_of
+from layouts.outlines import sheet_outline
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rules.findings import make_finding
@@ -200,9 +201,8 @@ def _list_faces(panel: Panel, cut: ThreadCut) -> list[tuple[str, float, str]]:
         across = (y, panel.height) if cut.port.on in ("left", "right") else (x, panel.width)
         near = min(across[0], across[1] - across[0])
         return [*walls, ("face", near - cut.radius, "the panel's edge beside it")]
-    inside = shapely.box(0.0, 0.0, panel.width, panel.height).buffer(-panel.corner_radius)
-    rounded = inside.buffer(panel.corner_radius)
-    return [("face", rounded.exterior.distance(shapely.Point(x, y)) - cut.radius, "the panel's edge")]
+    off = sheet_outline(panel).exterior.distance(shapely.Point(x, y))
+    return [("face", off - cut.radius, "the panel's edge")]
 
 
 def _outline_features(detail: Detail) -> tuple[Standing, ...]:

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from geom.findings import Finding, Severity
 from geom.outline import Point
+from geom.words import count_of
+from layouts.advice import Heating
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
-from layouts.strength.posts import PostProposal, count_posts, propose_posts, thicker_cover
+from layouts.strength.posts import MOST_POSTS, PostProposal, propose_posts, thicker_cover
+from layouts.strength.working_pressure import hottest_coolant_c
+
+MOST_WORDS = "; with more posts their grooves and cords would cost more than either"
+"""Why no more posts are set than `MOST_POSTS`."""
 
 
-def check_posts(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+def check_posts(panel: Panel, routed: Routed, heating: Heating | None = None) -> tuple[Finding, ...]:
     """Ask whether the cover over a pocket tank needs posts, and whether they help enough (`tank.posts`).
 
     This is an estimate of the bow in the middle of the tank. What it does to the cord, the rules of the real cover say.
@@ -19,27 +25,34 @@ def check_posts(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     ----------
     panel : Panel
     routed : Routed
+    heating : Heating or None
+        None: the coolant is as warm as the file says.
     """
-    proposal = propose_posts(panel, routed)
+    proposal = propose_posts(panel, routed, None if heating is None else hottest_coolant_c(panel, heating))
     if proposal is None or not proposal.needed:
         return ()
     if panel.tank.posts == "auto":
         return (_tell_built(panel, routed, proposal),)
-    bow = f"held along its cord alone, the cover over the tank bows by {proposal.plain_bow:.2g} mm"
+    bow = (
+        f"held along its cord alone, the cover over the tank bows by an estimated {proposal.plain_bow:.2g} mm"
+    )
     if proposal.places:
-        posts = count_posts(len(proposal.places))
-        left = f"bring it to {proposal.bow:.2g} mm"
+        posts = count_of(len(proposal.places), "post")
+        left = f"bring it to {proposal.bow:.2g} mm, of {proposal.limit:.2g} mm allowed"
         bow += f"; {posts} of {proposal.diameter:g} mm, a cover screw in each, would {left}"
     else:
         bow += f"; posts do not help: {proposal.hindrance}"
     thick = f'set cover = "{thicker_cover(panel, proposal.plain_bow, proposal.limit):g} mm" in [make]'
-    remedy = f'write posts = "auto" in [tank], or {thick}' if proposal.places else thick
+    suffice = proposal.places and not proposal.hindrance
+    remedy = f'write posts = "auto" in [tank], or {thick}' if suffice else thick
     return (_make(routed, proposal, "note", bow, remedy, proposal.plain_bow),)
 
 
 def _tell_built(panel: Panel, routed: Routed, proposal: PostProposal) -> Finding:
     """Return what is said of posts that the file lets stand."""
-    bow = f"held along its cord alone, the cover over the tank bows by {proposal.plain_bow:.2g} mm"
+    bow = (
+        f"held along its cord alone, the cover over the tank bows by an estimated {proposal.plain_bow:.2g} mm"
+    )
     if proposal.hindrance:
         thick = thicker_cover(panel, proposal.bow, proposal.limit)
         return _make(
@@ -47,18 +60,22 @@ def _tell_built(panel: Panel, routed: Routed, proposal: PostProposal) -> Finding
             proposal,
             "caution",
             f"{bow}, more than {proposal.limit:.2g} mm, and posts do not help enough: {proposal.hindrance}",
-            f'set cover = "{thick:g} mm" in [make], use a thinner cord, whose posts are smaller, or a smaller tank',
+            f'set cover = "{thick:g} mm" in [make], use a thinner cord, whose posts are smaller, or a smaller tank'
+            + (MOST_WORDS if len(proposal.places) == MOST_POSTS else ""),
             proposal.bow,
         )
     count = len(proposal.places)
     stand = "stands" if count == 1 else "stand"
     thick = thicker_cover(panel, proposal.plain_bow, proposal.limit)
+    more = ""
+    if count > proposal.for_bow:
+        more = f"; {proposal.for_bow} would do for that, the others for the pull on their screws"
     return _make(
         routed,
         proposal,
         "note",
-        f"{count_posts(count)} of {proposal.diameter:g} mm, a cover screw in each, {stand} in the tank: {bow}, with "
-        f"{'it' if count == 1 else 'them'} by {proposal.bow:.2g} mm, of {proposal.limit:.2g} mm allowed",
+        f"{count_of(count, 'post')} of {proposal.diameter:g} mm, a cover screw in each, {stand} in the tank: {bow}, "
+        f"with {'it' if count == 1 else 'them'} by {proposal.bow:.2g} mm, of {proposal.limit:.2g} mm allowed{more}",
         f'a cover of {thick:g} mm does as well without posts (posts = "none" in [tank])',
         proposal.bow,
     )

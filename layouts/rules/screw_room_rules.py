@@ -14,14 +14,12 @@ from geom.findings import Finding, Severity
 from geom.outline import Point, loop_polygon
 from geom.standards import tables
 from layouts.closing.head_room import list_face_things
-from layouts.closing.screw_room import OVER_EDGE
 from layouts.detail import SHADOW_SAG
 from layouts.faces import face_z, joints_of
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed, Sealed
 from layouts.rules.findings import make_finding
-from layouts.strength.fastening import screws_of
-from layouts.strength.screw_hole import head_diameter
+from layouts.strength.screw_hole import OVER_EDGE, footprint_diameter
 
 Spot = tuple[float, Point, str, Severity, float]
 """Room that is missing [mm], the screw, what is in the way, how bad that is, room that is needed [mm]."""
@@ -41,7 +39,7 @@ def check_screw_room(panel: Panel, routed: Routed, sealed: Sealed, detail: Detai
         return ()
     found = []
     for layer in joints_of(panel):
-        spots = _tight_spots(panel, routed, detail, layer, screws_of(sealed, layer))
+        spots = _tight_spots(panel, routed, detail, layer, sealed.screws_of(layer))
         if not spots:
             continue
         faults = [spot for spot in spots if spot[3] == "fault"]
@@ -70,7 +68,7 @@ def _tight_spots(
     """Return the screws of a cover whose head or washer is too near something."""
     if not screws:
         return []
-    head, washer = tables.screw(panel.make.screw).head_diameter / 2, head_diameter(panel) / 2
+    head, washer = tables.screw(panel.make.screw).head_diameter / 2, footprint_diameter(panel) / 2
     spots: list[Spot] = []
 
     def need(room: float, at: Point, beside: str, least: float, severity: Severity) -> None:

@@ -8,25 +8,21 @@ from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
+from geom.words import join_names
 from layouts.clearance import clearances_of
 from layouts.closing.screw_gaps import find_narrow_gap
 from layouts.closing.screw_room import KEPT_CLEAR
 from layouts.closing.screws import cord_reach
-from layouts.closing.spacing import MOST_DIAMETERS, MOST_THICKNESSES, cover_for_spacing, limit_spacing
-from layouts.faces import joint_z, joints_of
+from layouts.closing.spacing import (
+    LIMIT_WORDS,
+    METAL_COVER,
+    cover_for_spacing,
+    limit_spacing,
+)
+from layouts.faces import cover_name, joint_z, joints_of
 from layouts.panel import Panel
-from layouts.plan import Coverage, Layer, OpenStretch, Routed, Sealed, SpacingLimit
+from layouts.plan import Coverage, Layer, OpenStretch, Routed, Sealed
 from layouts.rules.findings import make_finding
-
-METAL_COVER = "aluminium 6082-T6"
-"""The metal that is proposed for a plastic cover that bends too far."""
-
-SPACING_WORDS: dict[SpacingLimit, str] = {
-    "stiffness": "the cover's stiffness allows",
-    "diameters": f"{MOST_DIAMETERS} screw diameters between two screws allow",
-    "thicknesses": f"{MOST_THICKNESSES} cover thicknesses between two screws allow",
-}
-"""What sets the spacing of the cover's screws."""
 
 
 def check_cover_screws(panel: Panel, routed: Routed, sealed: Sealed) -> tuple[Finding, ...]:
@@ -48,11 +44,10 @@ def check_cover_screws(panel: Panel, routed: Routed, sealed: Sealed) -> tuple[Fi
 
 
 def _check_screws_of(panel: Panel, routed: Routed, sealed: Sealed, layer: Layer) -> tuple[Finding, ...]:
-    loops = tuple(loop for loop in sealed.loops if loop.layer == layer)
-    screws = sealed.front_screws if layer == "front" else sealed.screws
+    loops, screws = sealed.loops_of(layer), sealed.screws_of(layer)
     if not loops:
         return ()
-    cover = "front cover" if layer == "front" else "cover"
+    cover = cover_name(layer)
     if not screws:
         (x, y) = loops[0].path[0].start
         return (
@@ -66,14 +61,14 @@ def _check_screws_of(panel: Panel, routed: Routed, sealed: Sealed, layer: Layer)
                 at_mm=(x, y, joint_z(panel, layer)),
             ),
         )
-    coverage = next((one for one in sealed.coverage if one.layer == layer), None)
+    coverage = sealed.coverage_of(layer)
     if coverage is None or not coverage.stretches:
         return ()
     reach, (x, y) = cord_reach(loops, screws)
     length = sum(stretch.length for stretch in coverage.stretches)
     worst = min(coverage.stretches, key=lambda stretch: (stretch.at[0] - x) ** 2 + (stretch.at[1] - y) ** 2)
     keep = "keeps" if len(worst.blockers) == 1 else "keep"
-    away = f"; {_list_names(worst.blockers)} {keep} screws away there" if worst.blockers else ""
+    away = f"; {join_names(worst.blockers)} {keep} screws away there" if worst.blockers else ""
     spots = len(coverage.stretches)
     where = "" if spots == 1 else f", in {spots} places,"
     return (
@@ -81,8 +76,8 @@ def _check_screws_of(panel: Panel, routed: Routed, sealed: Sealed, layer: Layer)
             "cover.screws",
             "caution",
             f"{max(length, 1):.0f} mm of the cord under the {cover}{where} have no screw within the "
-            f"{coverage.spacing / 2:.3g} mm that {SPACING_WORDS[coverage.limit]}; at ({x:.0f}, {y:.0f}) mm the nearest "
-            f"is {reach:.3g} mm away{away}",
+            f"{coverage.spacing / 2:.3g} mm allowed by {LIMIT_WORDS[coverage.limit]}; at ({x:.0f}, {y:.0f}) mm the "
+            f"nearest is {reach:.3g} mm away{away}",
             ", or ".join(_list_remedies(panel, routed, coverage, worst, (x, y))),
             reach,
             coverage.spacing / 2,
@@ -132,7 +127,3 @@ def _larger_screw(panel: Panel, layer: Layer, spacing: float) -> str | None:
         if limit_spacing(larger, layer)[0] >= spacing - SAME_MM:
             return row.name
     return None
-
-
-def _list_names(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

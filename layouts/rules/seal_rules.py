@@ -84,12 +84,6 @@ def check_groove_bends(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     fine = radius >= CORNER_SECTIONS * cord - SAME_MM
     severity: Severity = "note" if fine else "caution" if radius >= KINK_SECTIONS * cord else "fault"
     least = (PREFERRED_SECTIONS if fine else CORNER_SECTIONS) * cord
-    # Coolant lies on the left of the path: a turn to the left goes round it, one to the right round dry body.
-    cure = (
-        "round the tank's corners more, make the channel or the least wall wider"
-        if arc.sweep > 0
-        else "leave longer straights or a larger bend radius there"
-    )
     return (
         make_finding(
             "seal.bend",
@@ -101,7 +95,7 @@ def check_groove_bends(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
                 if fine
                 else f", under {CORNER_SECTIONS:g} ({least:.3g} mm)"
             ),
-            f"{cure}, or use a thinner cord",
+            _cure_bend(radius, least, least / cord, arc.sweep > 0),
             radius,
             least,
             "mm",
@@ -109,6 +103,21 @@ def check_groove_bends(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
             (loop.name,),
         ),
     )
+
+
+def _cure_bend(radius: float, least: float, sections: float, round_wet: bool) -> str:
+    """Return the cord that turns on a radius, and what makes the radius larger.
+
+    Round what is wet the groove's inner wall is as far off as the land, whatever the cord; round what is dry a
+    thinner cord leaves more.
+    """
+    fitting = [one for one in tables.cord_sections() if one * sections <= radius + SAME_MM]
+    cures = [f"use a cord of {fitting[-1]:g} mm (cord in [make])"] if fitting else []
+    if not round_wet:
+        cures.append("leave longer straights or a larger bend radius there")
+    elif not fitting:
+        cures.append(f"make what the groove goes round there {2 * (least - radius):.2g} mm wider")
+    return ", or ".join(cures)
 
 
 def check_groove_crossings(panel: Panel, sealed: Sealed, detail: Detail) -> tuple[Finding, ...]:
@@ -148,7 +157,10 @@ def check_shared_grooves(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     ended = [loop for loop in sealed.loops if not loop.closed]
     if not ended:
         return ()
-    pairs = "; ".join(f'"{one}" and "{other}"' for one, other in list_sharers(sealed.loops))
+    # An open cord may end in grooves of its own region alone.
+    pairs = "; ".join(f'"{one}" and "{other}"' for one, other in list_sharers(sealed.loops)) or "; ".join(
+        f'parts of "{region}"' for region in dict.fromkeys(loop.region for loop in ended)
+    )
     cords = ", ".join(loop.name for loop in ended)
     return (
         make_finding(

@@ -1,5 +1,8 @@
 """Covers as plates under load: the real outline with its holes, held by its screws, lying on the body.
 
+The gap at a cord is the cover's lift off a flat body and the body's off a flat cover. Each is then held flat at the
+screws, which is exact where both are alike and where one of them is rigid.
+
 Not counted: flats and seats milled into a cover, for what is screwed into them stiffens it there; and what the
 screws' heads press into it.
 """
@@ -13,18 +16,22 @@ from typing import Literal
 import numpy as np
 import shapely
 
+from geom.crossings import point_at
 from geom.features import Detail
-from geom.frame import INTO, SAME_MM
-from geom.outline import Arc, Line, Segment, loop_polygon
+from geom.frame import ROUNDING, SAME_MM
+from geom.outline import Segment, loop_polygon
 from geom.standards import tables
 from layouts.bending.plate import ClampRing, LineLoad, PlateCase, Sheet
-from layouts.closing.gland import cord_line_load
+from layouts.closing.gland import greatest_line_load
 from layouts.closing.shared_grooves import trace_middle
-from layouts.detail import SHADOW_SAG, cast_shadow
-from layouts.faces import joint_z, joints_of
+from layouts.detail import SHADOW_SAG
+from layouts.faces import cover_name
+from layouts.over_joint import cast_over_joint
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Layer, Plan
+from layouts.strength.body import BODY_SIZE, load_openings, mirror_cases
 from layouts.strength.results import CoverBending, CoverCase
+from layouts.strength.screw_hole import clamp_radii
 from layouts.strength.working_pressure import find_working_pressure, hottest_coolant_c
 
 CORD_STEP = 2.0
@@ -41,7 +48,7 @@ LEAST_WET = 0.5
 class CoverLoad:
     """A cover with what acts on it in one case; the fields as in `layouts.strength.results.CoverCase`.
 
-    `plate` carries the modulus of the case.
+    `plate` is the cover and `body` the body; both carry their moduli of the case.
     """
 
     name: Literal["working", "test"]
@@ -49,47 +56,48 @@ class CoverLoad:
     temperature_c: float
     allowable_mpa: float
     plate: PlateCase
+    body: PlateCase
 
 
-def bend_covers(plan: Plan) -> tuple[CoverBending, ...]:
-    """Return how the covers that lie on cords bend, at working and at test pressure.
+def bend_cover(plan: Plan, layer: Layer) -> CoverBending | None:
+    """Return how a cover that lies on cords bends, at working and at test pressure.
 
     Parameters
     ----------
     plan : Plan
+    layer : {"back", "front"}
+        Whose joint the cover closes.
 
     Returns
     -------
-    tuple of CoverBending
-        One for each cover that is screwed down on a cord, the back one first; empty for other closings. Lengths are
-        in [mm], stresses in [MPa].
+    CoverBending or None
+        None where it is not screwed down on a cord. Lengths are in [mm], stresses in [MPa].
 
     Raises
     ------
     GeometryError
-        Where a cover cannot be meshed.
+        Where the cover cannot be meshed, or nothing holds it.
     """
     from layouts.bending.bend import bend_cases
 
-    bendings = []
-    for layer in joints_of(plan.panel):
-        loads = cover_cases(plan, layer)
-        if not loads:
-            continue
-        bent = bend_cases(tuple(load.plate for load in loads))
-        cases = tuple(
-            CoverCase(
-                load.name,
-                load.pressure_pa,
-                load.temperature_c,
-                load.plate.sheet.young_mpa,
-                load.allowable_mpa,
-                one,
-            )
-            for load, one in zip(loads, bent, strict=True)
+    loads = cover_cases(plan, layer)
+    if not loads:
+        return None
+    bent = bend_cases(tuple(load.plate for load in loads))
+    bodies = bend_cases(tuple(load.body for load in loads), BODY_SIZE, stressed=False)
+    cases = tuple(
+        CoverCase(
+            load.name,
+            load.pressure_pa,
+            load.temperature_c,
+            load.plate.sheet.young_mpa,
+            load.allowable_mpa,
+            one,
+            body,
         )
-        bendings.append(CoverBending(layer, cases))
-    return tuple(bendings)
+        for load, one, body in zip(loads, bent, bodies, strict=True)
+    )
+    return CoverBending(layer, cases)
 
 
 def cover_cases(plan: Plan, layer: Layer) -> tuple[CoverLoad, ...]:
@@ -98,7 +106,7 @@ def cover_cases(plan: Plan, layer: Layer) -> tuple[CoverLoad, ...]:
     In use: the pressure of `find_working_pressure` for years, with the modulus that is then left, and the allowable
     stress for years. At the test: the file's test pressure for minutes. Both at the warmest coolant that the plan
     knows of, the safe side for a test too. Coolant creeps over the lands and presses the cover up to the middle of
-    the cords; these push with their largest squeeze.
+    the cords; these push with their largest squeeze. What closes a cover's openings pulls at their rims.
 
     Parameters
     ----------
@@ -112,18 +120,15 @@ def cover_cases(plan: Plan, layer: Layer) -> tuple[CoverLoad, ...]:
         "working", then "test"; none where nothing is screwed down on a cord.
     """
     panel, sealed = plan.panel, plan.sealed
-    loops = tuple(loop for loop in sealed.loops if loop.layer == layer)
-    screws = sealed.front_screws if layer == "front" else sealed.screws
+    loops, screws = sealed.loops_of(layer), sealed.screws_of(layer)
     if panel.make.closing != "cord" or not loops or not screws:
         return ()
     material = tables.material(panel.make.cover_row)
-    screw, cord = tables.screw(panel.make.screw), tables.cord(panel.make.cord)
-    thickest = cord.section + cord.tolerance
-    load = cord_line_load(thickest, 1 - cord.groove_depth / thickest)
+    load = greatest_line_load(tables.cord(panel.make.cord))
     outline, seat, wet = _cut_joint(panel, plan.detail, layer)
     plate = PlateCase(
         Sheet(outline, panel.make.cover, material.young_mpa, material.poisson),
-        tuple(ClampRing(at, screw.clearance / 2, screw.head_diameter / 2) for at in screws),
+        tuple(ClampRing(at, *clamp_radii(panel)) for at in screws),
         pressed_area(loops, wet),
         0.0,
         tuple(LineLoad(*cut_pieces(loop.path, CORD_STEP), load) for loop in loops),
@@ -134,19 +139,23 @@ def cover_cases(plan: Plan, layer: Layer) -> tuple[CoverLoad, ...]:
         ("working", find_working_pressure(panel).pressure_pa),
         ("test", panel.rules.test_pressure_pa),
     )
-    return tuple(
-        CoverLoad(
-            name,
-            pressure_pa,
-            hottest,
-            material.allowable_at(hottest, name == "working"),
-            replace(
-                plate,
-                sheet=replace(plate.sheet, young_mpa=material.young_at(hottest, name == "working")),
-                pressure_mpa=pressure_pa * 1e-6,
-            ),
+    covers = tuple(
+        replace(
+            plate,
+            sheet=replace(plate.sheet, young_mpa=material.young_at(hottest, name == "working")),
+            pressure_mpa=pressure_pa * 1e-6,
+            lines=plate.lines + load_openings(outline, plate.clamps, plate.pressed, pressure_pa * 1e-6),
         )
         for name, pressure_pa in pressures
+    )
+    body = tables.material(panel.make.material)
+    moduli = (body.young_at(hottest, name == "working") for name, _ in pressures)
+    bodies = mirror_cases(panel, plan.detail, layer, tuple(zip(covers, moduli, strict=True)), len(loops))
+    return tuple(
+        CoverLoad(
+            name, pressure_pa, hottest, material.allowable_at(hottest, name == "working"), cover, mirrored
+        )
+        for (name, pressure_pa), cover, mirrored in zip(pressures, covers, bodies, strict=True)
     )
 
 
@@ -189,8 +198,8 @@ def cut_pieces(path: tuple[Segment, ...], step: float) -> tuple[np.ndarray, np.n
     points: list[tuple[float, float]] = []
     lengths: list[float] = []
     for segment in path:
-        count = max(1, math.ceil(segment.length / step - 1e-9))
-        points.extend(_point_at(segment, (k + 0.5) / count) for k in range(count))
+        count = max(1, math.ceil(segment.length / step - ROUNDING))
+        points.extend(point_at(segment, (k + 0.5) / count) for k in range(count))
         lengths.extend([segment.length / count] * count)
     return np.array(points).reshape(-1, 2), np.array(lengths)
 
@@ -199,33 +208,19 @@ def _cut_joint(
     panel: Panel, detail: Detail, layer: Layer
 ) -> tuple[shapely.Polygon, shapely.Geometry, shapely.Geometry]:
     """Return a cover's outline with its holes, the body's face that it lies on, and what is wet in the joint, [mm]."""
-    blank = next(b for b in detail.blanks if b.name == ("front cover" if layer == "front" else "cover"))
+    blank = next(b for b in detail.blanks if b.name == cover_name(layer))
     whole = loop_polygon(blank.loop, SHADOW_SAG)
-    joint, inward = joint_z(panel, layer), INTO[layer][2]
     holes, cuts, wet = [], [], []
-    for feature in detail.features:
-        shadow, z0, z1 = cast_shadow(feature.shape)
-        low, high = sorted(((z0 - joint) * inward, (z1 - joint) * inward))
-        if high < -SAME_MM or low > SAME_MM:
+    for cast in cast_over_joint(panel, detail.features, layer):
+        if not cast.meets_joint:
             continue
-        if low < -SAME_MM:
-            holes.append(shadow)
-        if high > SAME_MM:
-            cuts.append(shadow)
-            if feature.medium == "wet":
-                wet.append(shadow)
+        if cast.low < -SAME_MM:
+            holes.append(cast.shadow)
+        if cast.high > SAME_MM:
+            cuts.append(cast.shadow)
+            if cast.feature.medium == "wet":
+                wet.append(cast.shadow)
     outline = whole.difference(shapely.union_all(holes))
     # A hole that runs out of the edge may cut off a sliver.
     outline = max(shapely.get_parts(outline), key=lambda part: part.area)
     return outline, whole.difference(shapely.union_all(cuts)), shapely.union_all(wet)
-
-
-def _point_at(segment: Segment, share: float) -> tuple[float, float]:
-    if isinstance(segment, Arc):
-        return segment.at(share)
-    return _between(segment, share)
-
-
-def _between(line: Line, share: float) -> tuple[float, float]:
-    (px, py), (qx, qy) = line.start, line.end
-    return (px + (qx - px) * share, py + (qy - py) * share)

@@ -7,21 +7,22 @@ the same way. Both are whole: the shares of all screws add up to the total load.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
 from geom.features import Detail
-from geom.frame import SAME_MM
 from geom.outline import Point
 from geom.standards import tables
-from layouts.closing.gland import cord_line_load, squeeze_range
-from layouts.detail import cast_shadow
-from layouts.faces import joint_z, joints_of
+from layouts.closing.gland import greatest_line_load
+from layouts.faces import joints_of
+from layouts.over_joint import cast_over_joint
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Layer, Plan, Sealed
 from layouts.strength.cover import cut_pieces, pressed_area
-from layouts.strength.results import Fastening
-from layouts.strength.screw_hole import ScrewFit, fit_screw, has_washers
+from layouts.strength.results import CoverBending, Fastening
+from layouts.strength.screw_hole import ScrewFit, clearance_hole, find_washer, fit_screw
 from layouts.strength.threads import insert_holds, ring_area, tensile_area, thread_holds, tightening_torque
 from layouts.strength.working_pressure import hottest_coolant_c
 
@@ -71,7 +72,7 @@ def fasten_covers(panel: Panel, sealed: Sealed, detail: Detail, hottest_c: float
     return tuple(
         _fasten(panel, sealed, detail, hottest_c, layer, fit)
         for layer in joints_of(panel)
-        if screws_of(sealed, layer)
+        if sealed.screws_of(layer)
     )
 
 
@@ -81,9 +82,21 @@ def fasten_plan(plan: Plan) -> tuple[Fastening, ...]:
     return fasten_covers(plan.panel, plan.sealed, plan.detail, hottest)
 
 
-def screws_of(sealed: Sealed, layer: Layer) -> tuple[Point, ...]:
-    """Return the screws of a cover in plan, [mm]."""
-    return sealed.front_screws if layer == "front" else sealed.screws
+def add_pulls(plan: Plan, bendings: tuple[CoverBending, ...]) -> Plan:
+    """Return the plan with what bent covers pull at each of their screws at the test pressure, [N].
+
+    Parameters
+    ----------
+    plan : Plan
+    bendings : tuple of CoverBending
+    """
+    pulls = tuple(
+        (bending.layer, case.bent.reactions_n)
+        for bending in bendings
+        for case in bending.cases
+        if case.name == "test"
+    )
+    return replace(plan, sealed=replace(plan.sealed, pulls_n=pulls))
 
 
 def share_loads(
@@ -128,6 +141,31 @@ def share_loads(
     return np.bincount(off.argmin(axis=1), weights=force, minlength=len(screws))
 
 
+def pull_screws(
+    panel: Panel, screws: tuple[Point, ...], loops: tuple[CordLoop, ...], wet: shapely.Geometry
+) -> np.ndarray:
+    """Return the pull on each screw of a cover at the test pressure, its cords at their largest squeeze.
+
+    Parameters
+    ----------
+    panel : Panel
+    screws : tuple of (float, float)
+        At least one, [mm].
+    loops : tuple of CordLoop
+        Of the cover's joint.
+    wet : shapely.Geometry
+        All that is wet in the joint, [mm].
+
+    Returns
+    -------
+    (n,) float
+        [N]
+    """
+    line_load = greatest_line_load(tables.cord(panel.make.cord))
+    pressed = pressed_area(loops, wet)
+    return share_loads(screws, loops, line_load, pressed, panel.rules.test_pressure_pa * 1e-6)
+
+
 def _fill_cells(part: shapely.Polygon) -> np.ndarray:
     """Return the middles of the cells that fill a polygon, (n, 2) [mm]; at least one."""
     x0, y0, x1, y1 = part.bounds
@@ -143,22 +181,25 @@ def _fasten(
     panel: Panel, sealed: Sealed, detail: Detail, hottest_c: float, layer: Layer, fit: ScrewFit
 ) -> Fastening:
     screw = tables.screw(panel.make.screw)
-    loops = tuple(loop for loop in sealed.loops if loop.layer == layer)
-    cord = tables.cord(panel.make.cord)
-    line_load = cord_line_load(cord.section + cord.tolerance, squeeze_range(cord)[1])
-    pressed = pressed_area(loops, wet_at_joint(panel, detail, layer))
-    pressure_mpa = panel.rules.test_pressure_pa * 1e-6
-    loads = share_loads(screws_of(sealed, layer), loops, line_load, pressed, pressure_mpa)
+    loops = sealed.loops_of(layer)
+    shares = pull_screws(panel, sealed.screws_of(layer), loops, wet_at_joint(panel, detail, layer))
+    pulls = sealed.pulls_of(layer)
+    # A stiff cover that overhangs its cords pries at the screws next to it: more than their share.
+    loads = np.maximum(shares, pulls) if pulls else shares
     asked = KEEP_CLOSED * float(loads.max())
     holds, head_holds = holding(panel, fit, hottest_c)
     proof = PROOF_MPA * tensile_area(screw.diameter, screw.pitch)
     metal = all(tables.material(name).kind == "metal" for name in (panel.make.material, panel.make.cover_row))
     preload = min(max(asked, METAL_SHARE * proof if metal else 0.0), holds, head_holds, SCREW_SHARE * proof)
-    least, most = (tightening_torque(screw, preload, friction) for friction in FRICTION)
+    washer = find_washer(panel)
+    hole = clearance_hole(panel) if washer is None else 0.0
+    least, most = (tightening_torque(screw, preload, friction, hole) for friction in FRICTION)
     return Fastening(
         layer,
         screw.name,
         tuple(float(load) for load in loads),
+        tuple(float(share) for share in shares),
+        bool(pulls),
         asked,
         preload,
         holds,
@@ -166,8 +207,9 @@ def _fasten(
         (least, most),
         fit.length,
         fit.engagement,
-        screw.washer if has_washers(panel) else 0.0,
+        0.0 if washer is None else washer.diameter,
         None if fit.insert is None else fit.insert.name,
+        "" if washer is None else washer.standard,
     )
 
 
@@ -187,27 +229,25 @@ def holding(panel: Panel, fit: ScrewFit, hottest_c: float) -> tuple[float, float
         holds = thread_holds(screw, fit.engagement, body)
     else:
         holds = insert_holds(fit.insert.outer_diameter, fit.insert.length, body)
-    return holds, head_holds(panel, screw.washer if has_washers(panel) else 0.0, hottest_c)
+    return holds, head_holds(panel, hottest_c)
 
 
-def head_holds(panel: Panel, washer: float, hottest_c: float) -> float:
-    """Return what the cover under a screw's head, or a washer of that diameter [mm], may carry for years, [N].
+def head_holds(panel: Panel, hottest_c: float) -> float:
+    """Return what the cover under a screw's head, or its washer, may carry for years, [N].
 
     Parameters
     ----------
     panel : Panel
-    washer : float
-        [mm]; 0 without.
     hottest_c : float
         [°C]
     """
-    screw = tables.screw(panel.make.screw)
+    washer = find_washer(panel)
     allowable = tables.material(panel.make.cover_row).allowable_at(hottest_c, lasting=True)
-    return ring_area(max(washer, screw.bearing_diameter), screw.clearance) * allowable
+    seat = max(tables.screw(panel.make.screw).bearing_diameter, 0.0 if washer is None else washer.diameter)
+    return ring_area(seat, clearance_hole(panel)) * allowable
 
 
 def wet_at_joint(panel: Panel, detail: Detail, layer: Layer) -> shapely.Geometry:
     """Return all that is wet in a joint, as it lies in plan, [mm]."""
-    joint = joint_z(panel, layer)
-    shadows = (cast_shadow(feature.shape) for feature in detail.features if feature.medium == "wet")
-    return shapely.union_all([plan for plan, z0, z1 in shadows if z0 - SAME_MM <= joint <= z1 + SAME_MM])
+    casts = cast_over_joint(panel, detail.features, layer)
+    return shapely.union_all([cast.shadow for cast in casts if cast.wet_joint])

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geom.frame import SAME_MM
+from geom.frame import ROUNDING, SAME_MM
 from geom.outline import region_polygon
 from layouts.clearance import clearances_of
 from layouts.closing.screw_room import EDGE, Obstacle, find_room
@@ -114,7 +114,7 @@ def _lay_grid(routed: Routed, within: shapely.Geometry) -> np.ndarray:
     step = max(STEP, math.ceil(2 * math.sqrt(wide * tall / MOST_PLACES)) / 2)
 
     def reach(length: float) -> np.ndarray:
-        count = math.floor(length / 2 / step + SAME_MM)
+        count = math.floor(length / 2 / step + ROUNDING)
         return np.arange(-count, count + 1) * step
 
     x, y = np.meshgrid(middle[0] + reach(wide), middle[1] + reach(tall))

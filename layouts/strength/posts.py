@@ -1,10 +1,10 @@
 """Posts of the body in a pocket tank, each with a cover screw: whether the cover needs them, how many, and where.
 
 The cover is taken as a plate that rests on the middle of the cord round the tank and stands still at each post.
-Beside finite elements of the real cover (`layouts.strength.cover`; a pocket of 150 x 90 mm under 6 mm of acrylic)
-that is twice the bow without posts, for screws hold its rim, and the same within 6 % with two, where what the cords
-push and the feed's mouth make up for it. A post itself stands still: coolant presses the tank's floor and its cover
-apart with one pressure, so that what pulls the one end of a post pulls the other as much.
+Beside finite elements of the real cover (`layouts.strength.cover`) it is an estimate only: without posts up to twice
+the bow, for screws hold the rim; with posts between 0.6 of it and half as much again, for what the cords push and the
+shear of a thick cover are left out. The rules of the real cover judge. A post itself stands still: coolant presses the
+tank's floor and its cover apart with one pressure, so that what pulls the one end of a post pulls the other as much.
 """
 
 from __future__ import annotations
@@ -16,21 +16,22 @@ import numpy as np
 
 from geom.outline import Point
 from geom.standards import tables
+from geom.words import count_of, join_names
+from layouts.bending.closed_form import plate_rigidity
 from layouts.clearance import clearances_of
 from layouts.closing.post_cords import post_diameter
+from layouts.closing.spacing import round_up
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.strength.bow_limits import bow_limits
+from layouts.strength.cover_limits import bow_limits
 from layouts.strength.point_supports import held_bow
+from layouts.strength.post_loads import overload
 from layouts.strength.post_room import PostRoom, find_post_room
 from layouts.strength.post_search import keep_places, list_bows, look_points, search_places
 from layouts.strength.working_pressure import find_working_pressure
 
 MOST_POSTS = 6
-"""With more, a smaller or shallower tank and a thicker cover cost less; common practice, no source."""
-
-THICKNESS_STEP = 0.5
-"""Thicknesses of covers that are advised are whole multiples of it, [mm]."""
+"""With more, a smaller tank or a thicker cover costs less than their grooves and cords; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,8 @@ class PostProposal:
         Of the cover with these posts, [mm].
     hindrance : str
         What keeps posts from bringing the bow under the limit; empty where they do, or are not needed.
+    for_bow : int
+        How many would do for the bow; more stand where so few screws would bear too little.
     """
 
     plain_bow: float
@@ -59,6 +62,7 @@ class PostProposal:
     diameter: float
     bow: float
     hindrance: str
+    for_bow: int = 0
 
     @property
     def needed(self) -> bool:
@@ -66,13 +70,15 @@ class PostProposal:
         return self.plain_bow > self.limit
 
 
-def add_posts(panel: Panel, routed: Routed) -> Routed:
+def add_posts(panel: Panel, routed: Routed, hottest_c: float | None = None) -> Routed:
     """Return the routed panel with posts in its tank, where the file lets them stand and the cover needs them.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
+    hottest_c : float or None
+        Warmest coolant that the plan knows of, [°C]; None: the file's.
 
     Returns
     -------
@@ -80,22 +86,25 @@ def add_posts(panel: Panel, routed: Routed) -> Routed:
     """
     if panel.tank.posts != "auto":
         return routed
-    proposal = propose_posts(panel, routed)
+    proposal = propose_posts(panel, routed, hottest_c)
     if proposal is None or not proposal.places:
         return routed
     tank = replace(routed.tank, posts=proposal.places, post_diameter=proposal.diameter)
     return replace(routed, tank=tank)
 
 
-def propose_posts(panel: Panel, routed: Routed) -> PostProposal | None:
+def propose_posts(panel: Panel, routed: Routed, hottest_c: float | None = None) -> PostProposal | None:
     """Return the fewest posts that keep the cover over a pocket tank from bowing too far, whatever the file says.
 
-    Where no number of posts does, those that help most. Posts that stand in the routed tank play no part.
+    Where their screws bear too little, more. Where no number of posts does, those that help most. Posts that stand in
+    the routed tank play no part.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
+    hottest_c : float or None
+        Warmest coolant that the plan knows of, [°C]; None: the file's.
 
     Returns
     -------
@@ -104,42 +113,47 @@ def propose_posts(panel: Panel, routed: Routed) -> PostProposal | None:
     """
     if panel.make.closing != "cord" or routed.tank.box is None:
         return None
-    plain, limit = bow_between_posts(panel, routed, ()), bow_limits(tables.cord(panel.make.cord))[0]
+    plain = bow_between_posts(panel, routed, (), hottest_c)
+    limit = bow_limits(tables.cord(panel.make.cord))[0]
     diameter = post_diameter(panel)
     if plain <= limit:
         return PostProposal(plain, limit, (), diameter, plain, "")
     room = find_post_room(panel, routed, diameter)
-    places, bow = _choose_posts(panel, routed, room, limit)
-    proposal = PostProposal(plain, limit, places, diameter, bow, "")
+    places, bow, for_bow = _choose_posts(panel, routed, room, limit, hottest_c)
+    proposal = PostProposal(plain, limit, places, diameter, bow, "", for_bow)
     return replace(proposal, hindrance=_name_hindrance(panel, room, proposal))
 
 
-def posts_remedy(panel: Panel, routed: Routed) -> str:
+def posts_remedy(panel: Panel, routed: Routed, hottest_c: float | None = None) -> str:
     """Return what posts would do where the file does not ask for them: the part of a sentence; empty where nothing.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
+    hottest_c : float or None
+        Warmest coolant that the plan knows of, [°C]; None: the file's.
     """
     if panel.tank.posts == "auto":
         return ""
-    proposal = propose_posts(panel, routed)
+    proposal = propose_posts(panel, routed, hottest_c)
     if proposal is None or not proposal.places:
         return ""
-    count = count_posts(len(proposal.places))
-    return f'{count} with screws (posts = "auto" in [tank]) would bring it to {proposal.bow:.2g} mm'
+    count = count_of(len(proposal.places), "post")
+    if not proposal.hindrance:
+        return f'let {count} stand in the tank (posts = "auto" in [tank])'
+    return (
+        f'with a thicker cover, let {count} stand in the tank (posts = "auto" in [tank]), which alone would bring its '
+        f"bow to {proposal.bow:.2g} mm of {proposal.limit:.2g} mm allowed, by an estimate"
+    )
 
 
-def count_posts(count: int) -> str:
-    """Return "1 post", "2 posts"."""
-    return f"{count} post" if count == 1 else f"{count} posts"
-
-
-def bow_between_posts(panel: Panel, routed: Routed, posts: tuple[Point, ...]) -> float:
+def bow_between_posts(
+    panel: Panel, routed: Routed, posts: tuple[Point, ...], hottest_c: float | None = None
+) -> float:
     """Return the greatest bow of the cover over a pocket tank with posts at those places, [mm].
 
-    In use for years and at the test, whichever is more, at the temperature of the file's coolant.
+    In use for years and at the test, whichever is more.
 
     Parameters
     ----------
@@ -149,6 +163,8 @@ def bow_between_posts(panel: Panel, routed: Routed, posts: tuple[Point, ...]) ->
         With a pocket tank; the posts in it play no part.
     posts : tuple of (float, float)
         [mm]
+    hottest_c : float or None
+        Warmest coolant that the plan knows of, [°C]; None: the file's.
 
     Returns
     -------
@@ -161,35 +177,36 @@ def bow_between_posts(panel: Panel, routed: Routed, posts: tuple[Point, ...]) ->
     (x0, y0), width, height = _cover_plate(panel, routed)
     supports = np.array(posts).reshape(-1, 2) - (x0, y0)
     bow = held_bow(width, height, supports, look_points(width, height))
-    return float(bow.max()) * bow_factor(panel)
+    return float(bow.max()) * bow_factor(panel, hottest_c)
 
 
-def bow_factor(panel: Panel) -> float:
+def bow_factor(panel: Panel, hottest_c: float | None = None) -> float:
     """Return the bow of the cover over that for a pressure and a stiffness of one, [1/mm3].
 
     Parameters
     ----------
     panel : Panel
+    hottest_c : float or None
+        Warmest coolant that the plan knows of, [°C]; None: the file's.
     """
     row, thickness, warm = (
         tables.material(panel.make.cover_row),
         panel.make.cover,
-        panel.coolant.temperature_c,
+        panel.coolant.temperature_c if hottest_c is None else hottest_c,
     )
     loads = (
         (find_working_pressure(panel).pressure_pa, row.young_at(warm, lasting=True)),
         (panel.rules.test_pressure_pa, row.young_at(warm)),
     )
     return max(
-        pressure_pa * 1e-6 * 12 * (1 - row.poisson**2) / (young_mpa * thickness**3)
+        pressure_pa * 1e-6 / plate_rigidity(thickness, young_mpa, row.poisson)
         for pressure_pa, young_mpa in loads
     )
 
 
 def thicker_cover(panel: Panel, bow: float, limit: float) -> float:
     """Return the thickness at which a cover that bows by `bow` would bow by `limit`, rounded up, [mm]."""
-    least = panel.make.cover * (bow / limit) ** (1 / 3)
-    return THICKNESS_STEP * math.ceil(least / THICKNESS_STEP - 1e-9)
+    return round_up(panel.make.cover * (bow / limit) ** (1 / 3))
 
 
 def _cover_plate(panel: Panel, routed: Routed) -> tuple[Point, float, float]:
@@ -203,17 +220,20 @@ def _cover_plate(panel: Panel, routed: Routed) -> tuple[Point, float, float]:
 
 
 def _choose_posts(
-    panel: Panel, routed: Routed, room: PostRoom, limit: float
-) -> tuple[tuple[Point, ...], float]:
-    """Return the fewest posts that keep the bow under the limit, else those that help most, and the bow, [mm].
+    panel: Panel, routed: Routed, room: PostRoom, limit: float, hottest_c: float | None
+) -> tuple[tuple[Point, ...], float, int]:
+    """Return the fewest posts that keep the bow under the limit, else those that help most, the bow [mm], and how many
+    would do for that alone.
 
-    Posts clear of the way down to the outlet are preferred where as few of them do.
+    Posts clear of the way down to the outlet are preferred where as few of them do. More are taken where their screws
+    would be pulled by more than they bear, as far as more help.
     """
-    bow = bow_between_posts(panel, routed, ())
+    bow = bow_between_posts(panel, routed, (), hottest_c)
     best: tuple[Point, ...] = ()
+    over, for_bow = math.inf, 0
     if not len(room.places):
-        return best, bow
-    factor = bow_factor(panel)
+        return best, bow, for_bow
+    factor = bow_factor(panel, hottest_c)
     anywhere = list_bows(*_cover_plate(panel, routed), room.places)
     beside = keep_places(anywhere, room.preferred)
     for count in range(1, MOST_POSTS + 1):
@@ -223,11 +243,17 @@ def _choose_posts(
         clear, clear_bow = search_places(beside, room.apart, count)
         if len(clear) == count and clear_bow <= max(limit / factor, reached):
             found, reached = clear, clear_bow
-        if reached * factor < bow:
-            best, bow = found, reached * factor
-        if bow <= limit:
+        if reached * factor > limit:
+            if reached * factor < bow:
+                best, bow = found, reached * factor
+            continue
+        for_bow = for_bow or count
+        load = overload(panel, routed, found, hottest_c)
+        if load < over:
+            best, bow, over = found, reached * factor, load
+        if load == 0:
             break
-    return best, bow
+    return best, bow, for_bow
 
 
 def _name_hindrance(panel: Panel, room: PostRoom, proposal: PostProposal) -> str:
@@ -242,16 +268,11 @@ def _name_hindrance(panel: Panel, room: PostRoom, proposal: PostProposal) -> str
         )
     if not len(room.places):
         leave = "leaves" if len(room.obstacles) == 1 else "leave"
-        return f"{_list_names(room.obstacles)} {leave} no place for a post of {diameter:g} mm"
+        return f"{join_names(room.obstacles)} {leave} no place for a post of {diameter:g} mm"
     if count == MOST_POSTS:
-        return f"even {count_posts(count)} leave it at {bow:.2g} mm"
-    beside = f" beside {_list_names(room.obstacles)}" if room.obstacles else ""
+        return f"even {count_of(count, 'post')}, the most that are set, leave it at {bow:.2g} mm"
+    beside = f" beside {join_names(room.obstacles)}" if room.obstacles else ""
     return (
-        f"there is room for no more than {count_posts(count)} of {diameter:g} mm{beside}, which leaves it at "
+        f"there is room for no more than {count_of(count, 'post')} of {diameter:g} mm{beside}, which leaves it at "
         f"{bow:.2g} mm"
     )
-
-
-def _list_names(names: tuple[str, ...]) -> str:
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last

@@ -1,7 +1,7 @@
 """The cover screws' holes in the body, and which screw goes into them.
 
 A hole is as deep as the shortest screw that grips enough of the body needs, so that its tip never touches the bottom.
-Plastic covers have a plain washer under each head; metal ones have none.
+Plastic covers have a plain washer under each head, any cover a large one where the file asks for it.
 """
 
 from __future__ import annotations
@@ -24,6 +24,29 @@ BELOW_INSERT = 1.0
 
 INSERT_DIAMETERS = 1.0
 """Thread that a screw needs in an insert, in screw diameters: that of steel and brass; common practice, no source."""
+
+
+PLAIN_WASHER, LARGE_WASHER = "ISO 7089", "ISO 7093-1"
+"""Standards of the washers."""
+
+LEAST_SEAT = 1.0
+"""Diameter of what bears less that of the hole under it, at least, [mm]: 0.5 mm all round; common practice, no
+source."""
+
+OVER_EDGE = 0.5
+"""How far a washer may stand over the cover's edge, [mm]; common practice, no source."""
+
+BESIDE_GROOVE = 1.0
+"""Least material between a groove and a screw's clearance hole, [mm]; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Washer:
+    """A washer under a screw's head: outer diameter and largest thickness, [mm], and its standard."""
+
+    diameter: float
+    thickness: float
+    standard: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +98,51 @@ def insert_room(panel: Panel) -> float:
     return 0.0 if fit.insert is None else fit.diameter / 2 + fit.wall
 
 
-def has_washers(panel: Panel) -> bool:
-    """Return whether the cover screws have washers under their heads: in plastic covers they do."""
-    return tables.material(panel.make.cover_row).kind == "plastic"
+def find_washer(panel: Panel) -> Washer | None:
+    """Return the washer under the head of a cover screw: on plastic covers, or a large one; None without."""
+    cover = tables.material(panel.make.cover_row)
+    return choose_washer(tables.screw(panel.make.screw), cover, panel.make.large_washers)
 
 
-def head_diameter(panel: Panel) -> float:
-    """Return the diameter of what lies on the cover under a screw's head, or of the head, [mm]."""
-    screw = tables.screw(panel.make.screw)
-    return max(screw.head_diameter, screw.washer if has_washers(panel) else 0.0)
+def choose_washer(screw: tables.Screw, cover: tables.Material, large: bool) -> Washer | None:
+    """Return the washer under a screw's head on a cover of a material; None where there is none."""
+    if large:
+        return Washer(screw.large_washer, screw.large_washer_thickness, LARGE_WASHER)
+    if cover.kind == "plastic":
+        return Washer(screw.washer, screw.washer_thickness, PLAIN_WASHER)
+    return None
+
+
+def footprint_diameter(panel: Panel) -> float:
+    """Return the diameter of what a screw covers of its cover: of its head or its washer, [mm]."""
+    washer = find_washer(panel)
+    return max(tables.screw(panel.make.screw).head_diameter, 0.0 if washer is None else washer.diameter)
+
+
+def clearance_hole(panel: Panel) -> float:
+    """Return the diameter of the cover screws' holes in the cover, [mm]: the table's, or the file's larger one."""
+    return max(panel.make.screw_hole, tables.screw(panel.make.screw).clearance)
+
+
+def widest_hole(panel: Panel) -> float:
+    """Return the widest hole in the cover that leaves a seat for head or washer, [mm]."""
+    return widest_under(tables.screw(panel.make.screw), find_washer(panel))
+
+
+def widest_under(screw: tables.Screw, washer: Washer | None) -> float:
+    """Return the widest hole that leaves a seat for a screw's head, or its washer, [mm]."""
+    seat = max(screw.bearing_diameter, 0.0 if washer is None else washer.diameter)
+    return max(screw.clearance, seat - LEAST_SEAT)
+
+
+def clamp_radii(panel: Panel) -> tuple[float, float]:
+    """Return inner and outer radius of what presses the cover down at a screw, [mm].
+
+    That is the head; a large washer, or the rim of a plain one where the hole is as wide as the head.
+    """
+    hole = clearance_hole(panel)
+    outer = max(tables.screw(panel.make.screw).head_diameter, hole + LEAST_SEAT)
+    return hole / 2, max(outer, footprint_diameter(panel) if panel.make.large_washers else 0.0) / 2
 
 
 def find_insert(panel: Panel) -> tables.Insert | None:
@@ -138,8 +197,8 @@ def fit_screw(panel: Panel) -> ScrewFit:
 
 def grip_length(panel: Panel) -> float:
     """Return what a cover screw clamps: the cover and its washer, [mm]."""
-    washer = tables.screw(panel.make.screw).washer_thickness if has_washers(panel) else 0.0
-    return panel.make.cover + washer
+    washer = find_washer(panel)
+    return panel.make.cover + (0.0 if washer is None else washer.thickness)
 
 
 def _fit_tapped(panel: Panel) -> ScrewFit:

@@ -107,7 +107,7 @@ def ring_area(outer: float, inner: float) -> float:
     return max(0.0, math.pi / 4 * (outer**2 - inner**2))
 
 
-def tightening_torque(screw: Screw, force_n: float, friction: float) -> float:
+def tightening_torque(screw: Screw, force_n: float, friction: float, hole: float = 0.0) -> float:
     """Return the torque that tightens a screw to a pull, [N m].
 
     Parameters
@@ -117,6 +117,8 @@ def tightening_torque(screw: Screw, force_n: float, friction: float) -> float:
         [N]
     friction : float
         In the thread and under the head, [-].
+    hole : float
+        Diameter of the hole under the head, [mm], where it is wider than the table's.
 
     Source
     ------
@@ -125,10 +127,5 @@ def tightening_torque(screw: Screw, force_n: float, friction: float) -> float:
     """
     climb = screw.pitch / (2 * math.pi)
     thread = friction * pitch_diameter(screw.diameter, screw.pitch) / math.sqrt(3)
-    head = friction * (screw.bearing_diameter + screw.clearance) / 4
+    head = friction * (screw.bearing_diameter + max(hole, screw.clearance)) / 4
     return force_n * (climb + thread + head) * 1e-3
-
-
-def nut_factor(screw: Screw, friction: float) -> float:
-    """Return K of T = K F d for a friction, [-], as `tightening_torque`."""
-    return tightening_torque(screw, 1.0, friction) * 1e3 / screw.diameter

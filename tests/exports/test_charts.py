@@ -12,16 +12,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from picture_texts import SVG, assert_inside, assert_no_text_over_text, texts_of
+from sample_demos import plan_demo
 from sample_plan import L_MIN, nested_steps, rich_plan, sample_curve, sample_plan
 from shapely import Point, Polygon
 
 from exports.colours import LOOP, SERIES
-from exports.pipeline import plan_panel
 from exports.pressure_picture import draw_pressure
 from exports.pressure_places import find_half_bands, outline_bands, place_steps
 from exports.pump_picture import draw_pumps
 from layouts.loop_curve import trace_loop_curve
-from layouts.panels.catalogue import demo_names, demo_path
+from layouts.panels.catalogue import demo_names
 from layouts.plan import LoopStep, Plan
 
 PLANS = (sample_plan(), rich_plan())
@@ -50,7 +50,7 @@ def test_charts_are_well_formed_legible_and_the_same_every_time(plan: Plan):
 
 @pytest.mark.parametrize("name", demo_names())
 def test_charts_of_the_examples_are_good(name: str):
-    plan = plan_panel(demo_path(name))
+    plan = plan_demo(name)
     assert_good(draw_pressure(plan))
     assert_good(draw_pumps(plan, trace_loop_curve(plan.panel, plan.routed, plan.flowing)))
 

@@ -83,9 +83,9 @@ def test_stages_are_told_on_a_terminal_only(
     assert [line.split()[0] for line in lines] == [
         "read",
         "route",
-        "seal",
         "flow",
         "advise",
+        "seal",
         "rules",
     ]
     assert all(line.endswith(" s") for line in lines)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 import re
 from dataclasses import replace
@@ -12,18 +11,23 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from picture_texts import SVG, assert_inside, assert_no_text_over_text, texts_of
+from sample_demos import plan_demo
 from sample_plan import sample_plan
 
 from exports.closing_picture import draw_closing
-from exports.closing_places import cut_path, distance_along, least_wall_radius, place_numbers, tight_arcs
-from exports.closing_symbols import TIGHT_CORNER
-from exports.pipeline import plan_panel
+from exports.closing_places import distance_along, place_tags, tight_arcs
+from exports.closing_symbols import TIGHT_CORNER, tag_half
+from exports.closing_work import list_work
+from exports.cord_names import cord_tag, name_rounds
 from exports.plan_symbols import FAULT
 from exports.report_bonding import bonding_section
 from exports.svg import View
-from geom.outline import Arc, Line, outline_circle, outline_rectangle, path_length
-from layouts.panels.catalogue import demo_path
+from geom.along import Way
+from geom.outline import outline_circle, outline_rectangle, path_length, reverse_path
+from layouts.panel import KeepClear
 from layouts.plan import CordLoop, Coverage, OpenStretch, Plan, Sealed
+from tests.layouts.sample_routed import sample_panel, sample_routed
+from tests.layouts.strength.sample_cover import cord_plan, whole_plan
 
 BOX = outline_rectangle(10.0, 10.0, 90.0, 60.0, 12.0)
 
@@ -44,7 +48,7 @@ def lines_of(picture: str, colour: str) -> list[str]:
 
 @pytest.fixture(scope="module")
 def bonded() -> Plan:
-    return plan_panel(demo_path("laser-driver"))
+    return plan_demo("laser-driver")
 
 
 def test_cords_and_screws_are_numbered_and_measured():
@@ -72,8 +76,6 @@ def test_a_cord_is_drawn_as_true_arcs():
 def test_tight_turns_are_marked():
     assert len(tight_arcs(cord(), 12.0)) == 4
     assert tight_arcs(cord(), 10.6) == ()
-    assert least_wall_radius(cord()) == pytest.approx(12.0 - 1.4)
-    assert least_wall_radius(cord(path=(Line((0.0, 0.0), (9.0, 0.0)),))) is None
     small = outline_rectangle(10.0, 10.0, 90.0, 60.0, 5.0)
     assert len(lines_of(draw_closing(sealed_plan(path=small)), TIGHT_CORNER)) == 4
     assert lines_of(draw_closing(sealed_plan()), TIGHT_CORNER) == []
@@ -86,8 +88,8 @@ def test_what_no_screw_reaches_is_marked_and_told():
     marks = [d for d in lines_of(picture, FAULT) if d.count("L") == 1]
     assert len(marks) == 1
     said = " ".join(text for text, _ in texts_of(picture))
-    assert "fewer than 4 would leave something out of reach (proven)" in said
-    assert "40.0 mm apart at most, by the cover's stiffness" in said
+    assert "among the places tried, fewer than 4 would leave something out of reach (proven)" in said
+    assert "40.0 mm apart at most, by the stiffness of cover and body" in said
     assert "20 mm of cord are out of reach of every screw, kept away by port block inlet G1/4" in said
     assert "out of reach of every screw" in said
     # Screws, and one in the legend.
@@ -106,6 +108,11 @@ def test_bonded_panel_shows_lands_clamps_and_the_narrowest_land(bonded):
     assert 'fill="url(#land)"' in picture
 
 
+def test_terminal_tells_what_weights_weigh(bonded):
+    (told,) = [f for f in bonded.findings if f.code == "bond.clamp" and f.severity == "note"]
+    assert "2 weights of 2.9 to 9.6 kg inside" in told.text
+
+
 def test_report_on_bonding(bonded):
     section = bonding_section(bonded)
     assert section is not None
@@ -118,7 +125,7 @@ def test_report_on_bonding(bonded):
 
 @pytest.mark.parametrize("demo", ["workshop-render", "laser-driver", "observatory-camera"])
 def test_demos_are_drawn_whole(demo):
-    plan = plan_panel(demo_path(demo))
+    plan = plan_demo(demo)
     for layer in ("back", "front") if plan.panel.channel.layers == 2 else ("back",):
         picture = draw_closing(plan, layer)
         assert_inside(picture)
@@ -128,33 +135,113 @@ def test_demos_are_drawn_whole(demo):
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.floats(0.0, 1.0), st.floats(0.01, 1.0))
-def test_a_piece_of_a_closed_path_has_its_length_and_starts_where_asked(share, part):
-    whole = path_length(BOX)
-    start, length = share * whole, part * whole
-    piece = cut_path(BOX, start, length, closed=True)
-    assert path_length(piece) == pytest.approx(length, abs=1e-3)
-    for one, after in itertools.pairwise(piece):
-        assert math.dist(one.end, after.start) < 1e-3
-    off = abs(distance_along(BOX, piece[0].start) - start % whole)
-    assert min(off, whole - off) < 0.6
+@given(st.floats(0.0, 1.0))
+def test_a_place_on_a_path_is_found_again(share):
+    way = Way(BOX, closed=True)
+    off = abs(distance_along(BOX, way.point(share * way.length)) - share * way.length)
+    assert min(off, way.length - off) < 0.6
 
 
-def test_a_piece_of_an_open_path_ends_with_it():
-    path = (Line((0.0, 0.0), (10.0, 0.0)), Arc((10.0, 5.0), 5.0, -math.pi / 2, math.pi / 2))
-    piece = cut_path(path, -3.0, 8.0, closed=False)
-    assert path_length(piece) == pytest.approx(5.0)
-    assert cut_path(path, 40.0, 5.0, closed=False) == ()
-    assert path_length(cut_path(outline_circle((0.0, 0.0), 5.0), 20.0, 15.0, closed=True)) == pytest.approx(
-        15.0
-    )
-
-
-def test_numbers_keep_off_screws_and_each_other():
+def test_badges_keep_off_screws_and_each_other():
     view = View(2.0, 100.0)
     loops = (cord(), cord(name="groove 2", path=outline_circle((50.0, 35.0), 14.0)))
     screws = tuple((10.0 + 8.0 * k, 10.0) for k in range(11))
-    placed = place_numbers(loops, screws, 8.0, view)
-    spots = [placed[loop.name] for loop in loops]
+    placed = place_tags(loops, screws, 8.0, view)
+    spots = [placed[loop.name].at for loop in loops]
     assert all(math.dist(at, view.to(screw)) >= 16.0 for at in spots for screw in screws)
     assert math.dist(*spots) >= 16.0
+    assert all(place.at == place.about for place in placed.values())
+
+
+def test_the_badge_of_a_post_stands_beside_its_screw():
+    view = View(2.0, 100.0)
+    post = cord(name="groove of post 12", path=reverse_path(outline_circle((50.0, 35.0), 7.5)))
+    place = place_tags((post,), ((50.0, 35.0),), 7.5, view)[post.name]
+    assert cord_tag(post) == "P12"
+    assert math.dist(place.at, view.to((50.0, 35.0))) >= 7.5 + tag_half("P12")
+    assert math.dist(place.about, view.to((50.0, 35.0))) == pytest.approx(15.0, abs=0.5)
+
+
+def test_no_two_cords_are_called_the_same():
+    post = cord(name="groove of post 1", path=reverse_path(outline_circle((50.0, 35.0), 7.5)))
+    island = cord(name="groove 2", path=reverse_path(outline_rectangle(20.0, 20.0, 40.0, 40.0, 6.0)))
+    front = cord(name="groove 3", layer="front")
+    loops = (
+        cord(),
+        island,
+        front,
+        replace(front, name="groove 4"),
+        cord(name="groove 5", region="feed"),
+        post,
+    )
+    assert list(name_rounds(Sealed(loops, ())).values()) == [
+        "tank, back",
+        "tank, back, island",
+        "tank, front, 1 of 2",
+        "tank, front, 2 of 2",
+        "feed",
+        "post 1",
+    ]
+
+
+def test_the_sheet_tells_screws_holes_groove_and_cord():
+    plan = cord_plan()
+    work = dict(list_work(plan, "back"))
+    count = len(plan.sealed.screws)
+    assert work["screws"].startswith(f"{count} of M4 x 20, socket head (ISO 4762)")
+    assert "panel.screws_mm" in work["screws"]
+    assert work["washers"] == f"{count} for M4, 9 mm across (ISO 7089), one under each head"
+    assert " N m for " in work["tighten to"]
+    assert work["cover"] == f"{count} holes of 4.5 mm, through"
+    assert re.fullmatch(
+        rf"{count} holes of 3.3 mm, \S+ mm deep from the joint; \S+ mm of .* at least", work["body"]
+    )
+    assert work["groove"].startswith("2.8 to 3 mm wide, 1.5 to 1.6 mm deep")
+    whole = sum(loop.length + 2.0 for loop in plan.sealed.loops) / 1000
+    assert work["cord"].startswith(f"{whole:.2f} m of 2 mm")
+    assert "near the longer end" in work["cut each"]
+    said = " ".join(text for text, _ in texts_of(draw_closing(plan)))
+    assert all(" ".join(text.split()) in said for text in work.values())
+    inserted = dict(list_work(cord_plan(inserts=True), "back"))
+    assert "an insert M4 x 8.1 in each" in inserted["body"]
+    metal = dict(list_work(cord_plan(cover_material="aluminium 6082-T6"), "back"))
+    assert "washers" not in metal
+
+
+def test_torque_that_no_wrench_reads_is_given_by_hand():
+    small = dict(list_work(cord_plan(screw="M2.5"), "back"))
+    assert "by hand" in small["tighten to"]
+    large = dict(
+        list_work(cord_plan(material="aluminium 6082-T6", cover_material="aluminium 6082-T6"), "back")
+    )
+    assert "by hand" not in large["tighten to"]
+
+
+def test_a_back_cover_is_told_to_be_mirrored():
+    plan = plan_demo("observatory-camera")
+    back, front = (
+        " ".join(text for text, _ in texts_of(draw_closing(plan, layer))) for layer in ("back", "front")
+    )
+    assert "Seen from the front, through the body." in back
+    assert "mirrored, with x from the right-hand edge" in back
+    assert "mirrored" not in front
+
+
+def test_a_cover_without_any_screw_says_so():
+    panel = sample_panel()
+    everywhere = KeepClear("all", (0.0, 0.0, panel.width, panel.height), 61)
+    plan = whole_plan(replace(panel, keep_clear=(everywhere,)), sample_routed())
+    assert plan.sealed.screws == ()
+    said = " ".join(text for text, _ in texts_of(draw_closing(plan)))
+    bare = sum(loop.length for loop in plan.sealed.loops)
+    assert f"No cover screw has room; {bare:.0f} mm of cord are held by none." in said
+    assert "inf" not in said.split()
+
+
+def test_lands_without_a_rim_tell_none(bonded):
+    (lands,) = bonded.sealed.lands
+    bare = replace(bonded, sealed=replace(bonded.sealed, lands=(replace(lands, pulled="", span=0.0),)))
+    said = " ".join(text for text, _ in texts_of(draw_closing(bare)))
+    assert "at the rim" not in said
+    assert "MPa in the mean." in said
+    assert bonding_section(bare)["joints"][0]["rim_of"] is None

@@ -1,6 +1,7 @@
 """Every panel that the project ships is planned, built and checked without a fault or a false alarm."""
 
 import pytest
+from sample_demos import plan_demo
 
 from exports.pipeline import check_solids, plan_panel
 from geom.errors import LayoutError
@@ -10,7 +11,7 @@ from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
 
 @pytest.mark.parametrize("name", [*demo_names(), TEMPLATE])
 def test_a_shipped_panel_is_made_without_a_fault(name):
-    plan = plan_panel(demo_path(name))
+    plan = plan_demo(name)
     assert not has_fault(plan.findings)
     assert len(plan.routed.channels) >= 3
     checked = check_solids(plan)
@@ -24,7 +25,7 @@ def test_a_shipped_panel_is_made_without_a_fault(name):
 
 
 def test_the_scenarios_are_those_that_are_asked_for():
-    plans = {name: plan_panel(demo_path(name)) for name in demo_names()}
+    plans = {name: plan_demo(name) for name in demo_names()}
     assert len(plans) == 5
     assert max(len(plan.routed.channels) for plan in plans.values()) >= 8
     assert any(

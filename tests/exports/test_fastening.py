@@ -18,14 +18,17 @@ def test_the_table_tells_screws_and_torque() -> None:
     (one,) = fasten_plan(plan)
     lines = describe_fastening(plan)
     assert lines[0] == ""
-    assert lines[-2].startswith(f"back   {len(one.loads_n)} M4 x 20 ")
-    assert f"{max(one.loads_n):.0f} N" in lines[-2]
-    assert lines[-2].endswith("N m")
-    assert lines[-1] == "a washer of 9 mm (ISO 7089) under each head"
+    assert lines[3].startswith(f"cover  {len(one.loads_n)} M4 x 20 ")
+    assert f"{max(one.loads_n):.0f} N" in lines[3]
+    assert lines[3].endswith("N m")
+    assert lines[4] == "a washer of 9 mm (ISO 7089) under each head"
+    by_hand = " ".join(lines[5:])
+    assert ("by hand" in by_hand) == (sum(one.torque_nm) / 2 < 0.3)
     assert all(len(line) <= 100 for line in lines)
     inserted = describe_fastening(cord_plan(inserts=True))
-    assert inserted[-1].endswith("; inserts M4 x 8.1 in the body")
-    assert describe_fastening(cord_plan(material="aluminium 6082-T6"))[-1].endswith("N m")
+    assert inserted[4].endswith("; inserts M4 x 8.1 in the body")
+    metal = describe_fastening(cord_plan(material="aluminium 6082-T6", cover_material="aluminium 6082-T6"))
+    assert metal[-1].endswith("N m")
 
 
 def test_the_report_has_an_entry_for_each_cover() -> None:

@@ -13,11 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from picture_texts import SVG, assert_inside, assert_no_text_over_text, pane_area, texts_of
+from sample_demos import plan_demo
 from sample_plan import accept, fault, sample_plan
 
 from exports.labels import LabelRequest, meet, place_labels
 from exports.panel_picture import draw_panel
-from exports.pipeline import Checked, plan_panel
+from exports.pipeline import Checked
 from exports.plan_picture import draw_plan
 from exports.plan_places import list_symbols, place_arrows, place_marks, place_tags
 from exports.plan_symbols import HIDDEN, SHORE, TAG_RADIUS
@@ -25,7 +26,7 @@ from exports.svg import View, number, path_of
 from geom.build import build_solids
 from geom.features import Cylinder
 from geom.outline import loop_area, outline_circle, outline_rectangle, outline_route
-from layouts.panels.catalogue import demo_names, demo_path
+from layouts.panels.catalogue import demo_names
 from layouts.plan import Plan
 
 
@@ -143,7 +144,7 @@ def test_plan_lists_no_notes_and_counts_what_it_leaves_out():
 
 @pytest.mark.parametrize("name", demo_names())
 def test_plans_of_the_examples_have_no_text_over_text(name: str):
-    picture = draw_plan(plan_panel(demo_path(name)))
+    picture = draw_plan(plan_demo(name))
     assert_inside(picture)
     assert_no_text_over_text(picture)
 
@@ -229,7 +230,7 @@ def view_of(plan: Plan) -> View:
 
 @pytest.fixture(scope="module", params=demo_names())
 def demo(request: pytest.FixtureRequest) -> Plan:
-    return plan_panel(demo_path(request.param))
+    return plan_demo(request.param)
 
 
 def test_numbers_and_badges_stand_clear_of_ports_and_of_each_other(demo: Plan):

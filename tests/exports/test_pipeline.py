@@ -89,7 +89,7 @@ def test_stages_are_told_in_order(twice):
     plan_panel(
         Path(pipeline.__file__).parents[1] / "layouts/panels/laser-driver.toml", lambda s, t: stages.append(s)
     )
-    assert stages == ["read", "route", "seal", "flow", "advise", "rules"]
+    assert stages == ["read", "route", "flow", "advise", "seal", "rules"]
 
 
 def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

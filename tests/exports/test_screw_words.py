@@ -22,12 +22,14 @@ def covered(coverage: Coverage, count: int = 4) -> Plan:
 def test_terminal_tells_count_bound_and_reach():
     least = covered(Coverage("back", 40.0, "diameters", 19.437, 4))
     assert " ".join(describe_screws(least)) == (
-        "4 cover screws, as few as can be among the places tried (proven): a cord no farther than 19.4 mm from one, "
-        "20 mm allowed by screw diameters"
+        "4 cover screws, as few as can be among the places tried (proven): the cord's farthest place is 19.4 mm from a "
+        "screw, 20 mm are allowed by 10 screw diameters between two screws"
     )
     more = " ".join(describe_screws(covered(Coverage("back", 40.0, "stiffness", 19.4, 3))))
     assert "4 cover screws, at least 3 are needed among the places tried (proven)" in more
-    assert "allowed by the cover's stiffness" in more
+    assert "allowed by the stiffness of cover and body" in more
+    closer = " ".join(describe_screws(covered(Coverage("back", 40.0, "stiffness", 19.4, 4, crowded=24.0))))
+    assert closer.endswith(", 12 mm where a screw would be loaded too much")
     none = covered(Coverage("back", 40.0, "stiffness", math.inf, 0), count=0)
     assert describe_screws(none) == ["no cover screw has room"]
     assert describe_screws(replace(none, sealed=replace(none.sealed, coverage=()))) == []
@@ -43,6 +45,7 @@ def test_report_tells_stretches_with_what_keeps_screws_away():
         "spacing_mm": 40.0,
         "limit": "stiffness",
         "reach_mm": 31.0,
+        "crowded_mm": None,
         "open": [
             {
                 "cord": "groove 1",

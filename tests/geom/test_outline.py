@@ -15,13 +15,13 @@ from geom.frame import SAME_MM
 from geom.outline import (
     Arc,
     Line,
-    centreline_points,
     loop_area,
     loop_polygon,
     outline_circle,
     outline_rectangle,
     outline_route,
     path_length,
+    path_points,
     region_polygon,
     round_corners,
 )
@@ -93,9 +93,10 @@ def test_rectangle_and_region_areas():
     assert union.area == pytest.approx(24)
 
 
-def test_centreline_points_are_no_further_apart_than_asked():
-    points = centreline_points(BENT, 12.0, 0.5)
-    steps = [math.dist(p, q) for p, q in pairwise(points)]
+def test_points_of_a_path_are_no_further_apart_than_asked():
+    points = path_points(round_corners(BENT, 12.0), 0.5)
+    assert math.dist(points[-1], BENT[-1]) <= 0.5 + 1e-9
+    steps = [math.dist(p, q) for p, q in pairwise([*points, BENT[-1]])]
     assert max(steps) <= 0.5 + 1e-9
     assert sum(steps) == pytest.approx(path_length(round_corners(BENT, 12.0)), rel=1e-3)
 

@@ -11,6 +11,7 @@ from geom.outline import outline_rectangle
 from geom.tessellate import mesh_solid
 from geom.walls import (
     ThinSpot,
+    Wall,
     check_walls,
     explain_spots,
     find_thin_spots,
@@ -319,3 +320,10 @@ def test_no_feature_has_no_wall():
     detail = make_plate(bore("screw", (50, 30, 20), (0, 0, -1), 5, 2.0, "dry", opens=("front",)))
     assert thinnest(measure_walls(detail, build_solids(detail), WET, DRY)) is None
     assert ThinSpot(1.0, ((0, 0, 0), (0, 0, 1)), 3).between == ("", "")
+
+
+@pytest.mark.parametrize(("other", "cure"), [("groove 2", "thinner cord"), ("tank", "plate thicker")])
+def test_a_thin_wall_to_a_groove_asks_for_a_thinner_cord(other, cure):
+    wall = Wall(1.4, 2.0, ("port a", other), ((0.0, 0.0, 0.0), (0.0, 0.0, 1.4)), True)
+    (finding,) = check_walls((wall,))
+    assert cure in finding.remedy

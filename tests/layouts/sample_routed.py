@@ -17,8 +17,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from geom.frame import Face
-from geom.outline import Point
+from geom.outline import Point, path_points, round_corners
 from geom.standards.tables import thread
 from layouts.clearance import feed_width, port_axis_z, port_bore_length
 from layouts.hydraulics.coolant import coolant_properties
@@ -251,3 +253,8 @@ def _channels(feed: float) -> tuple[Channel, ...]:
         ),
         plain("drain", "pump inlet", "drain", ((145.0, 40.0), (145.0, 20.0))),
     )
+
+
+def centreline_points(points: tuple[Point, ...], radius: float, step: float) -> np.ndarray:
+    """Return points along a route's centreline, its last one among them, at most `step` apart, (n, 2) [mm]."""
+    return np.vstack([path_points(round_corners(points, radius), step), points[-1]])

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from printed import assert_as_printed
+from sample_demos import route_demo
 
 from layouts.costs import LEAST_SHARE, UNITS_A_STEP, find_costs
 from layouts.design_flow import find_design_flows
@@ -16,7 +17,6 @@ from layouts.loop_network import find_coolant, find_end_ports, list_leg_edges
 from layouts.nets import DRAIN, FEED, channels_needed
 from layouts.panels.catalogue import demo_names, demo_path
 from layouts.plan import Channel
-from layouts.route import route_panel
 from layouts.routing.effort import QUICK
 from tests.layouts.sample_routed import L_MIN, sample_panel, with_curve
 
@@ -59,7 +59,7 @@ def head_taken(panel, routed) -> float:
 def test_the_cost_minimised_is_what_the_loop_s_hydraulics_find(name):
     """To 1 %, Ts aside: they stand in the cost with one mean, and in the loop with what each takes."""
     panel = read_panel(demo_path(name))
-    routed = route_panel(panel, 0, QUICK)
+    routed = route_demo(name, QUICK)
     costs = find_costs(panel)
     tees = sum(
         (len(need.ends) - 2) * costs.channels[need.name].rates.tee * costs.unit_pa

@@ -10,6 +10,7 @@ from itertools import islice
 import networkx
 import numpy as np
 import pytest
+from sample_demos import route_demo
 
 from geom.errors import LayoutError
 from layouts.cost_field import CostField
@@ -19,7 +20,6 @@ from layouts.nets import PUMP_OUTLET
 from layouts.panels.catalogue import demo_path
 from layouts.place import list_pumps, list_tanks, match_tanks
 from layouts.place_bounds import find_placements
-from layouts.route import route_panel
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, THOROUGH
 from layouts.routing.instance import DX, DY
@@ -78,7 +78,7 @@ def test_every_pair_that_can_stand_is_among_them():
 def test_what_is_told_to_be_optimal_is_the_best_of_all_places():
     """Each place routed by itself, with long searches: none is cheaper than the one chosen."""
     panel = panel_of("laser-driver")
-    chosen = route_panel(panel, 0, NORMAL)
+    chosen = route_demo("laser-driver", NORMAL)
     assert chosen.status == "optimal (proven)"
     ground = survey_panel(panel)
     best = math.inf
@@ -142,8 +142,7 @@ def test_a_place_s_bound_is_the_shortest_way_in_the_bare_panel():
 
 
 def test_longer_effort_never_gives_a_lower_bound_or_a_dearer_layout():
-    panel = panel_of("cupboard-server")
-    normal, thorough = route_panel(panel, 0, NORMAL), route_panel(panel, 0, THOROUGH)
+    normal, thorough = (route_demo("cupboard-server", effort) for effort in (NORMAL, THOROUGH))
     assert thorough.cost <= normal.cost + 1e-9
     assert thorough.bound >= normal.bound - 1e-9
     assert thorough.bound <= thorough.cost + 1e-9

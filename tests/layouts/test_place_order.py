@@ -7,6 +7,7 @@ from itertools import islice, pairwise
 
 import numpy as np
 import pytest
+from sample_demos import route_demo
 from scipy.spatial.distance import cdist
 
 from layouts.cost_field import CostField
@@ -92,21 +93,17 @@ def crowded(tmp_path_factory):
     return read_panel(path)
 
 
-def test_a_panel_whose_cheapest_places_all_fail_is_routed(crowded):
+def test_a_panel_whose_cheapest_places_all_fail_is_routed_and_more_effort_is_not_dearer(crowded):
     quick = route_panel(crowded, 0, QUICK)
     assert verify_routed(crowded, quick) == ()
-
-
-def test_more_effort_is_never_dearer(crowded):
-    quick, normal = (route_panel(crowded, 0, effort) for effort in (QUICK, NORMAL))
+    normal = route_panel(crowded, 0, NORMAL)
     assert normal.cost <= quick.cost
     assert normal.bound >= quick.bound
 
 
 @pytest.mark.parametrize("name", ["new", "laser-driver"])
 def test_more_effort_is_never_dearer_on_an_example(name):
-    panel = read_panel(demo_path(name))
-    quick, normal = (route_panel(panel, 0, effort) for effort in (QUICK, NORMAL))
+    quick, normal = (route_demo(name, effort) for effort in (QUICK, NORMAL))
     assert normal.cost <= quick.cost
     assert normal.bound >= quick.bound
 

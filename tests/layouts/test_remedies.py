@@ -18,6 +18,7 @@ from layouts.remedies import (
     move_regions,
     narrow_channels,
     share_groove,
+    thin_cord,
 )
 
 LASER = read_panel(demo_path("laser-driver"))
@@ -185,3 +186,13 @@ def test_one_groove_for_two_is_for_cords_that_do_not_share_yet():
         never = Answers(lambda p: True)
         assert list(share_groove(panel, never)) == []
         assert never.count == 0
+
+
+def test_the_thickest_cord_that_helps():
+    thick = replace(WORKSHOP, make=replace(WORKSHOP.make, cord=4.0))
+    told = list(thin_cord(thick, Answers(lambda p: p.make.cord <= 2.62)))
+    assert [(r.text, r.works) for r in told] == [("use a cord of 2.62 mm (make.cord, now 4 mm)", True)]
+    assert list(thin_cord(thick, Answers(lambda p: False))) == []
+    never = Answers(lambda p: True)
+    assert list(thin_cord(LASER, never)) == []
+    assert never.count == 0

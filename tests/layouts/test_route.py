@@ -8,9 +8,9 @@ import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sample_demos import route_demo
 
 from geom.errors import LayoutError, RillplateError
-from geom.outline import centreline_points
 from geom.standards import tables
 from layouts.clearance import clearances_of, ports_apart
 from layouts.file.read import read_panel
@@ -26,6 +26,7 @@ from layouts.routing.effort import NORMAL, QUICK
 from layouts.routing.instance import Instance, Net, Rates, Terminal, disc_offsets
 from layouts.routing.one_channel.trace import Tracer
 from layouts.verify import verify_routed
+from tests.layouts.sample_routed import centreline_points
 
 
 def least_gap(one, two) -> float:
@@ -56,7 +57,7 @@ def assert_walls_kept(panel: Panel, routed: Routed) -> None:
 @pytest.mark.parametrize("name", demo_names())
 def test_every_demo_is_routed_and_verified(name):
     panel = read_panel(demo_path(name))
-    routed = route_panel(panel, 0, QUICK)
+    routed = route_demo(name, QUICK)
     assert verify_routed(panel, routed) == ()
     if panel.channel.layers == 1:
         assert_walls_kept(panel, routed)
@@ -71,7 +72,7 @@ def test_the_same_file_gives_the_same_routing():
     assert route_panel(panel, seed=1) == route_panel(panel, seed=1)
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     width=st.sampled_from([5.0, 6.0, 8.0]),
     pitch=st.sampled_from([4.0, 5.0]),
@@ -117,7 +118,7 @@ def _moved(port, pitch, dx, dy):
 def routed() -> tuple[Panel, Routed]:
     """Return a small demo and its routing."""
     panel = read_panel(demo_path("laser-driver"))
-    return panel, route_panel(panel)
+    return panel, route_demo("laser-driver")
 
 
 class TestVerifier:
@@ -199,13 +200,12 @@ class TestTwoFaces:
         panel = read_panel(demo_path("observatory-camera"))
         with pytest.raises(LayoutError):
             route_panel(replace(panel, channel=replace(panel.channel, layers=1)), 0, QUICK)
-        routed = route_panel(panel, 0, QUICK)
+        routed = route_demo("observatory-camera", QUICK)
         assert verify_routed(panel, routed) == ()
         assert any(channel.holes for channel in routed.channels)
 
     def test_legs_pass_where_the_holes_are(self):
-        panel = read_panel(demo_path("observatory-camera"))
-        routed = route_panel(panel, 0, QUICK)
+        routed = route_demo("observatory-camera", QUICK)
         for channel in routed.channels:
             passed = [leg.points[k] for leg in channel.legs for k in leg.holes]
             assert sorted(passed) == sorted(channel.holes)
@@ -260,20 +260,19 @@ class TestOwnWidths:
         panel = read_panel(demo_path("laser-driver"))
         names = [need.name for need in channels_needed(panel)[1:] if need.name != "drain"]
         wide = replace(panel, channel=replace(panel.channel, own=tuple((name, 8.0) for name in names)))
-        assert route_panel(wide).channels_pa < route_panel(panel).channels_pa
+        assert route_panel(wide).channels_pa < route_demo("laser-driver").channels_pa
 
 
 class TestEffort:
     """Counts alone decide how long is looked: no clock, and never a worse answer for more."""
 
     def test_quick_is_no_better_than_normal(self):
-        panel = read_panel(demo_path("cupboard-server"))
-        quick, normal = route_panel(panel, 0, QUICK), route_panel(panel, 0, NORMAL)
+        quick, normal = (route_demo("cupboard-server", effort) for effort in (QUICK, NORMAL))
         assert normal.cost <= quick.cost + 1e-9
         assert normal.bound >= quick.bound - 1e-9
 
     def test_the_status_says_what_bound_and_cost_say(self):
-        routed = route_panel(read_panel(demo_path("laser-driver")))
+        routed = route_demo("laser-driver")
         assert routed.gap == pytest.approx((routed.cost - routed.bound) / routed.cost, abs=1e-12)
         assert (routed.status == "optimal (proven)") == (routed.gap <= 1e-6)
 
@@ -296,7 +295,7 @@ class TestHardCases:
             replace(radiator, inlet=replace(radiator.inlet, **span)),
         )
         shared = replace(panel, parts=parts)
-        routed = route_panel(shared)
+        routed = route_panel(shared, 0, QUICK)
         assert verify_routed(shared, routed) == ()
         a, b = [p for p in routed.ports if p.on == "left"]
         thread = tables.thread(a.thread)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sample_demos import route_demo
 
 from layouts import sizes
 from layouts.advice import Sizing
@@ -17,7 +17,7 @@ from layouts.flow import size_flow
 from layouts.panel import Panel
 from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
 from layouts.plan import Flowing, Routed
-from layouts.route import route_panel
+from layouts.routing.effort import NORMAL
 from layouts.rules.channel_rules import check_narrow
 from layouts.sizes import (
     HARD_VELOCITY_M_S,
@@ -36,10 +36,8 @@ NEAR = 0.1 * (1 - KEPT_FLOW)
 """The estimate of a change of flow may be a tenth of it off, [-]."""
 
 
-@cache
 def route_shipped(name: str) -> tuple[Panel, Routed]:
-    panel = read_panel(demo_path(name))
-    return panel, route_panel(panel)
+    return read_panel(demo_path(name)), route_demo(name, NORMAL)
 
 
 def with_width(routed: Routed, name: str, width: float) -> Routed:

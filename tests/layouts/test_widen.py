@@ -13,7 +13,6 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geom.outline import centreline_points
 from geom.standards.tables import cord, thread
 from layouts import panels, roofs
 from layouts.clearance import PAST_FOOT, clearances_of, feed_width
@@ -24,7 +23,7 @@ from layouts.route import route_panel
 from layouts.rules.make_rules import check_bridges
 from layouts.verify import verify_routed
 from layouts.widen import find_widest, set_widths, widen_channels
-from tests.layouts.sample_routed import sample_panel, sample_routed
+from tests.layouts.sample_routed import centreline_points, sample_panel, sample_routed
 
 CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")
 MOST = 30.0

@@ -89,7 +89,7 @@ def test_rough_pipe_at_low_reynolds_number():
 
 @pytest.mark.published(
     source="Moody chart reading of a textbook exercise: water at 50 °F, 3 in commercial steel, 8 ft/s: Re 1.418e5, "
-    "f 0.02 (questionai.com, book 121058, chapter 10, exercise 1)"
+    "f 0.02 (a fluid mechanics textbook, chapter 10, exercise 1)"
 )
 def test_steel_pipe_by_the_chart():
     re = 8 * 0.25 / 14.1e-6

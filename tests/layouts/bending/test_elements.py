@@ -8,6 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from geom.errors import GeometryError
 from layouts.bending.elements import find_moments, lift_at, make_elements
 from layouts.bending.loads import place_points, spread_pressure
 from layouts.bending.mesh import mesh_sheet
@@ -100,6 +101,26 @@ def test_a_cantilever_bends_and_shears_as_a_beam():
     assert shear > 0.04 * bending
 
 
+@pytest.mark.published(source="stepped cantilever under a tip load: P (L^3 - l^3) / 3 E I + P l^3 / 3 E i")
+def test_a_strip_of_two_thicknesses_bends_as_a_stepped_beam() -> None:
+    length, width, whole, thin = 120.0, 8.0, 6.0, 3.0
+    mesh = grid_mesh(length, width, 60, 4)
+    far = mesh.points[mesh.triangles].mean(axis=1)[:, 0] > length / 2
+    elements = make_elements(mesh, whole, 0.0, np.where(far, thin, whole))
+    root, tip = np.flatnonzero(mesh.points[:, 0] == 0), np.flatnonzero(mesh.points[:, 0] == length)
+    loads = np.zeros(len(mesh.points))
+    loads[tip] = 1.0
+    loads[tip[[0, -1]]] = 0.5
+    unknowns = solve_supported(elements, loads, np.concatenate([3 * root + k for k in range(3)]))
+    rest, soft = length / 2, (whole / thin) ** 3
+    exact = 4 / width * ((length**3 - rest**3) + soft * rest**3) / 3
+    assert unknowns[3 * tip].mean() == pytest.approx(exact, rel=0.01)
+    # The moment does not care for the thickness.
+    middle = np.flatnonzero(np.abs(mesh.points[mesh.triangles].mean(axis=1)[:, 0] - 0.75 * length) < 1.0)
+    moments = find_moments(elements, unknowns, middle, np.repeat(MIDDLE, len(middle), axis=0))
+    assert moments[:, 0].mean() == pytest.approx(-4 / width * length / 4, rel=0.03)
+
+
 def test_between_corners_a_coarse_strip_sags_as_a_beam_does():
     """w(x) = P x^2 (3 L - x) / 6 D + P x / (5/6 G t), read inside the sides of a mesh of two columns."""
     length, width, thickness = 24.0, 12.0, 12.0
@@ -129,3 +150,9 @@ def test_reading_between_corners_runs_along_sides_as_the_plate_does():
         told.append(lift_at(elements, unknowns, np.array([k]), share)[0])
     assert told[0] == pytest.approx(told[1], rel=1e-12)
     assert lift_in(elements, unknowns, tuple(mesh.points[side[0]]))[0] == pytest.approx(unknowns[3 * side[0]])
+
+
+def test_a_plate_that_nothing_holds_is_refused():
+    elements = make_elements(grid_mesh(40, 30, 4, 3), 6.0, 0.3)
+    with pytest.raises(GeometryError, match="nothing holds"):
+        solve_supported(elements, np.ones(len(elements.mesh.points)), np.array([], dtype=int))

@@ -228,12 +228,17 @@ def test_a_bend_of_any_radius_has_a_groove_that_a_cord_can_follow(bend: float) -
     assert inner == pytest.approx([12.0])
 
 
-@pytest.mark.parametrize(("left", "loops"), [(40.0, 2), (86.0, 1)])
-def test_an_island_has_a_cord_of_its_own_where_a_screw_stands_on_it(left: float, loops: int) -> None:
+@pytest.mark.parametrize(
+    ("left", "inserts", "loops"), [(40.0, False, 2), (84.0, False, 2), (84.0, True, 1), (86.0, False, 1)]
+)
+def test_an_island_has_a_cord_of_its_own_where_a_screw_stands_on_it(
+    left: float, inserts: bool, loops: int
+) -> None:
     """Within a square of channels: coolant creeps over all its land, and would come out at the screw."""
     square = ((left, 50.0), (110.0, 50.0), (110.0, 100.0), (left, 100.0), (left, 50.0))
     routed = only_channels(*pairwise(square))
-    found = seal_sample(bare_panel(), routed)
+    panel = bare_panel()
+    found = seal_sample(replace(panel, make=replace(panel.make, inserts=inserts)), routed)
     assert [loop_area(loop.path) > 0 for loop in found] == [True, False][:loops]
     for loop in found:
         assert_path(loop)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -13,15 +14,13 @@ from hypothesis import strategies as st
 from printed import assert_as_printed
 
 from geom.outline import Arc, Line, outline_circle, outline_rectangle
-from geom.standards.tables import cord, cord_sections
+from geom.standards.tables import Cord, cord, cord_sections
 from layouts.closing.gland import (
     LEAST_SQUEEZE,
     MOST_STRETCH,
     cord_line_load,
     cut_length,
     greatest_fill,
-    middle_fill,
-    middle_squeeze,
     most_stretch,
     scarf_allowance,
     squeeze_range,
@@ -35,6 +34,17 @@ HOUSING = "face seal housing table, https://orings.co.uk/o-ring-housing"
 
 def make_loop(path) -> CordLoop:
     return CordLoop("groove 1", "round", path, 2.8, 2.1)
+
+
+def mean_of(row: Cord) -> Cord:
+    """Return a cord and its groove as they come in the middle of their tolerances."""
+    return replace(
+        row,
+        tolerance=0.0,
+        groove_depth=row.groove_depth + row.groove_depth_tolerance / 2,
+        groove_depth_tolerance=0.0,
+        groove_width=row.groove_width + row.groove_width_tolerance / 2,
+    )
 
 
 @pytest.mark.published(source=f"{HOUSING}: squeeze of its grooves, worked out by hand to 1 % or 0.1 %")
@@ -51,7 +61,7 @@ def make_loop(path) -> CordLoop:
     ],
 )
 def test_middle_squeeze(section, squeeze):
-    assert_as_printed(middle_squeeze(cord(section)) * 100, squeeze)
+    assert_as_printed(sum(squeeze_range(mean_of(cord(section)))) / 2 * 100, squeeze)
 
 
 @pytest.mark.published(source=f"{HOUSING}, with the cord's tolerance: worst squeeze in whole percent")
@@ -86,7 +96,7 @@ def test_squeeze_at_the_worst_tolerances(section, least, most):
     ],
 )
 def test_fill(section, middle, greatest):
-    assert_as_printed(middle_fill(cord(section)), middle)
+    assert_as_printed(greatest_fill(mean_of(cord(section))), middle)
     assert_as_printed(greatest_fill(cord(section)), greatest)
 
 
@@ -120,10 +130,10 @@ def test_groove_depth_within_the_inch_glands(section):
     source="simple groove rule, theoringstore.com id 104: 0.75 d deep, 1.5 d wide, fill 0.698"
 )
 def test_squeezed_cord_in_the_simple_groove():
-    assert_as_printed(math.pi / (4 * 0.75 * 1.5), "0.698")
-    # Squeezed to 0.75 d it is pi / 3 of its section wide.
-    row = cord(2.0)
-    assert squeezed_width(row) == pytest.approx(math.pi / 3 * 2.0 * (1.5 / row.groove_depth), rel=1e-12)
+    simple = replace(cord(2.0), tolerance=0.0, groove_depth=0.75 * 2.0, groove_width=1.5 * 2.0)
+    assert_as_printed(greatest_fill(simple), "0.698")
+    # It fills as much of the groove's width as of its area.
+    assert_as_printed(squeezed_width(simple) / simple.groove_width, "0.698")
 
 
 @pytest.mark.published(source="compression band for 1.78 mm, 70 Shore A, 20 %: 0.88 to 3.15 N/mm")
@@ -131,17 +141,13 @@ def test_line_load_lies_in_the_published_band():
     assert 0.88 <= cord_line_load(1.78, 0.2) <= 3.15
 
 
-@pytest.mark.published(
-    source="closed form: a stretched cord keeps its volume; at most 3 %, face seal housing tables"
-)
+@pytest.mark.published(source="face seal housing tables: a cord is stretched by 3 % at most")
 @pytest.mark.parametrize("section", cord_sections())
 def test_cut_length_leaves_the_squeeze_that_is_needed(section):
     row = cord(section)
     stretch = most_stretch(row)
-    assert 0.01 < stretch <= MOST_STRETCH
+    assert 0.01 < stretch <= 0.03
     assert round(squeeze_range(row, stretch)[0], 2) >= LEAST_SQUEEZE - 1e-9
-    thin = row.section * math.sqrt(1 / (1 + stretch))
-    assert thin**2 * (1 + stretch) == pytest.approx(row.section**2)
     least, most = cut_length(make_loop(outline_circle((0, 0), 50.0)), row)
     assert most == pytest.approx(100 * math.pi)
     assert least * (1 + stretch) == pytest.approx(most)

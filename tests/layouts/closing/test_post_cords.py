@@ -28,8 +28,8 @@ def posted():
 )
 def test_each_post_has_a_clockwise_circle_at_three_sections(posted):
     panel, routed = posted
-    loops = post_loops(panel, routed, clearances_of(panel))
-    assert [loop.name for loop in loops] == ["groove of post 1", "groove of post 2"]
+    loops = post_loops(panel, routed.tank.posts, clearances_of(panel))
+    assert [loop.name for loop in loops] == ["groove of post 1", "groove of post 2", "groove of post 3"]
     for loop, at in zip(loops, routed.tank.posts, strict=True):
         (circle,) = loop.path
         assert isinstance(circle, Arc)
@@ -42,7 +42,7 @@ def test_each_post_has_a_clockwise_circle_at_three_sections(posted):
 def test_groove_keeps_the_land_from_the_coolant(posted):
     panel, routed = posted
     posts = outline_posts(routed.tank)
-    for loop, post in zip(post_loops(panel, routed, clearances_of(panel)), posts, strict=True):
+    for loop, post in zip(post_loops(panel, routed.tank.posts, clearances_of(panel)), posts, strict=True):
         outer, inner = track_loops(loop.path, loop.closed, loop.groove_width)
         rim = region_polygon((post,), 1e-4).exterior
         assert region_polygon((outer,), 1e-4).distance(rim) == pytest.approx(

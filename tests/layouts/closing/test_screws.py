@@ -24,7 +24,7 @@ from layouts.closing.spacing import limit_spacing
 from layouts.detail import cast_shadow, cut_openings, cut_pump_screws
 from layouts.panel import Closing, KeepClear, Panel
 from layouts.plan import CordLoop, Routed, Sealed
-from layouts.strength.screw_hole import head_diameter, hole_wall, screw_hole
+from layouts.strength.screw_hole import footprint_diameter, hole_wall, screw_hole
 from tests.layouts.sample_faces import sample_faces
 from tests.layouts.sample_routed import sample_back, sample_panel, sample_routed
 
@@ -114,13 +114,13 @@ def test_no_screw_hits_anything(name: str) -> None:
                 if low < 0:
                     assert shadow.distance(point) >= row.clearance / 2 + wall, feature.name
                 if layer in feature.opens:
-                    assert shadow.distance(point) >= head_diameter(panel) / 2, feature.name
+                    assert shadow.distance(point) >= footprint_diameter(panel) / 2, feature.name
             assert min(groove.distance(point) for groove in grooves) >= row.clearance / 2 + 1.0
             rim = min(at[0], at[1], panel.width - at[0], panel.height - at[1])
             assert rim >= row.clearance / 2 + wall
-            assert all(math.dist(at, other) >= head_diameter(panel) for other in screws[:k])
+            assert all(math.dist(at, other) >= footprint_diameter(panel) for other in screws[:k])
             assert not any(
-                shapely.box(*k.box).dwithin(point, head_diameter(panel) / 2) for k in panel.keep_clear
+                shapely.box(*k.box).dwithin(point, footprint_diameter(panel) / 2) for k in panel.keep_clear
             )
             # Whoever goes from the screw to anything wet crosses a groove: its hole in the cover stays dry.
             way = shapely.shortest_line(point, wet)
@@ -212,7 +212,8 @@ def test_both_ends_of_an_open_cord_count() -> None:
 
 
 @pytest.mark.published(
-    source="closed form: a circle of radius R is covered by n discs of radius r on it where n = pi / (2 asin(r / 2R))"
+    source="closed form: a disc of radius r whose centre is off inside a circle of radius R covers an angle of "
+    "2 acos((R^2 + (R - off)^2 - r^2) / (2 R (R - off))) of it"
 )
 @pytest.mark.parametrize("radius", [45.0, 70.0])
 def test_a_lone_round_cord_takes_the_screws_that_geometry_asks_for(radius: float) -> None:
@@ -246,7 +247,7 @@ def test_whatever_a_place_could_reach_is_reached(
     routed, gaps = sample_routed(), clearances_of(panel)
     sealed = close_sample(panel, routed)
     (coverage,) = sealed.coverage
-    head = head_diameter(panel) / 2
+    head = footprint_diameter(panel) / 2
     assert all(shapely.box(*box.box).distance(shapely.Point(s)) >= head for s in sealed.screws)
     room = find_room(panel, routed, sealed.loops, gaps)
     assert all(

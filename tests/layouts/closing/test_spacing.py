@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from printed import assert_as_printed
 
-from geom.standards.tables import screw
+from geom.standards import tables
 from layouts.closing.gland import cord_line_load
-from layouts.closing.spacing import SHARE, beam_spacing, cover_for_spacing, limit_spacing
+from layouts.closing.spacing import beam_spacing, cover_for_spacing, limit_spacing
 from layouts.panel import Panel
 from tests.layouts.sample_routed import sample_panel
 
@@ -62,31 +62,32 @@ def test_the_safety_share_is_the_published_one() -> None:
     spacing, limit = limit_spacing(stiff)
     assert limit == "stiffness"
     load = cord_line_load(2.08, 1 - 1.5 / 2.08) + 0.05 * 35 / 2
-    assert spacing == pytest.approx(0.80 * beam_spacing(70000, 2.8 + 6.0, 3.0, load), rel=1e-9)
-    assert SHARE == 0.80
+    # Both strips bow between the screws; what they bow adds up to the 0.05 mm.
+    warm = stiff.coolant.temperature_c
+    cover = tables.material("aluminium 6082-T6").young_at(warm, lasting=True)
+    body = tables.material("PMMA cast").young_at(warm, lasting=True)
+    clear = spacing / 0.80
+    bows = [load * clear**4 / (32 * young * 8.8 * t**3) for young, t in ((cover, 3.0), (body, 20.0 - 1.5))]
+    assert sum(bows) == pytest.approx(0.05, rel=1e-9)
 
 
 @pytest.mark.published(
-    source="Taylor Forge and TEMA, greatest bolt pitch 2 d + 6 t / (m + 0.5): M4, 8 mm, printed 104 (m 0), 56 (m 0.5); "
-    "recalled, not verified"
+    source="Taylor Forge and TEMA, greatest bolt pitch 2 d + 6 t / (m + 0.5): M4, 8 mm, 56 mm (m 0.5); recalled, not "
+    "verified"
 )
-@pytest.mark.parametrize(("factor", "printed"), [(0.0, "104"), (0.5, "56")])
-def test_spacing_stays_under_that_of_gasketed_flanges(factor: float, printed: str) -> None:
-    diameter, thickness = screw("M4").diameter, 8.0
-    pitch = 2 * diameter + 6 * thickness / (factor + 0.5)
-    assert_as_printed(pitch, printed)
-    assert limit_spacing(sample_panel())[0] < pitch
-
-
-@pytest.mark.published(
-    source="6-10 screw diameters, at most 8 thicknesses in plastics: common practice, no source"
-)
-def test_spacing_is_capped_by_screw_and_cover() -> None:
+def test_spacing_stays_under_that_of_gasketed_flanges() -> None:
     panel = sample_panel()
-    assert limit_spacing(panel) == (pytest.approx(40.0), "diameters")
+    assert (panel.make.screw, panel.make.cover) == ("M4", 8.0)
+    assert limit_spacing(panel)[0] < 56
+
+
+def test_spacing_is_capped_by_screw_and_cover() -> None:
+    """6-10 screw diameters, at most 8 thicknesses in plastics: common practice, no source."""
+    panel = sample_panel()
+    assert limit_spacing(make_of(panel, cover=9.0)) == (pytest.approx(40.0), "diameters")
     assert 6 * 4.0 <= limit_spacing(panel)[0] <= 10 * 4.0
-    thin = make_of(panel, cover=0.5)
-    assert limit_spacing(thin) == (pytest.approx(4.0), "thicknesses")
+    thin = make_of(panel, cover=0.2)
+    assert limit_spacing(thin) == (pytest.approx(1.6), "thicknesses")
     assert limit_spacing(make_of(panel, cover=4.0))[1] == "stiffness"
     thick = make_of(panel, cover=60.0, screw="M8")
     assert limit_spacing(thick)[0] == pytest.approx(80.0)
@@ -99,11 +100,13 @@ def test_spacing_shrinks_with_pressure_and_span() -> None:
     assert limit_spacing(pressed)[0] < limit_spacing(panel)[0] < limit_spacing(narrow)[0]
 
 
-def test_the_cover_counts_not_the_body() -> None:
+def test_cover_and_body_count() -> None:
     panel = make_of(sample_panel(), screw="M8", cover=3.0)
     metal = make_of(panel, cover_material="aluminium 6082-T6")
     assert limit_spacing(metal)[0] > 1.5 * limit_spacing(panel)[0]
-    assert limit_spacing(make_of(panel, material="PC", cover_material="PMMA cast")) == limit_spacing(panel)
+    # A stiff cover does not hold a body that bends.
+    steel = make_of(panel, cover=6.0, cover_material="stainless steel 316", material="POM-C", body=14.0)
+    assert limit_spacing(steel)[0] < 0.8 * limit_spacing(make_of(steel, material="aluminium 6082-T6"))[0]
 
 
 @pytest.mark.published(source="Lindley, load of rubber O-rings of 70 Shore A (recalled, not verified), N/mm")
@@ -147,5 +150,5 @@ def test_cover_for_a_spacing_is_the_thinnest_that_does(cover: float, wanted: flo
 
 
 def test_no_cover_helps_beyond_the_screws_own_limit() -> None:
-    assert cover_for_spacing(sample_panel(), "back", 40.0) == 8.0
+    assert cover_for_spacing(make_of(sample_panel(), cover=9.0), "back", 40.0) == 9.0
     assert cover_for_spacing(sample_panel(), "back", 40.1) is None

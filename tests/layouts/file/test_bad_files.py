@@ -78,6 +78,20 @@ CASES = {
         "make.inserts",
         ["read 1; expected true or false"],
     ),
+    "large washers as a diameter": (
+        'cover = "8 mm"',
+        'cover = "8 mm"\nlarge_washers = "12 mm"',
+        "large_washers",
+        "make.large_washers",
+        ["'12 mm'", "true or false"],
+    ),
+    "a screw's hole without a unit": (
+        'cover = "8 mm"',
+        'cover = "8 mm"\nscrew_hole = 4.8',
+        "screw_hole",
+        "make.screw_hole",
+        ["4.8", "mm"],
+    ),
     "shared grooves in words": (
         'cover = "8 mm"',
         'cover = "8 mm"\nshare_groove = "yes"',

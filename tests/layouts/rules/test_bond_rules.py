@@ -18,7 +18,9 @@ from layouts.rules.bond_rules import (
     check_clamps,
     check_squeeze_out,
 )
-from layouts.rules.cautions import BONDING_CAUTIONS
+from layouts.rules.cautions import BONDING_CAUTIONS, list_bonding_cautions
+from layouts.strength.working_pressure import find_working_pressure
+from tests.layouts.sample_faces import sample_faces
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
 PANEL, ROUTED = sample_panel("bonded"), sample_routed("bonded")
@@ -54,21 +56,34 @@ def test_pull_at_a_rim():
     assert check_bond_pull(PANEL, seal(span=20.0, beside=10.0)) == ()
     (found,) = check_bond_pull(PANEL, seal(span=60.0, beside=10.0))
     assert (found.code, found.severity, found.unit) == ("bond.pull", "caution", "MPa")
-    assert found.limit == pytest.approx(2.77 / 2.25)
+    assert found.limit == pytest.approx(2.77 / 6.75)
+    assert found.text.startswith("In use (")
     assert "rim of the 60 mm wide tank, beside 10 mm of land" in found.text
     (worse,) = check_bond_pull(PANEL, seal(span=120.0, beside=10.0))
     assert (worse.severity, worse.limit) == ("fault", 2.77)
+    hard = replace(PANEL, rules=replace(PANEL.rules, test_pressure_pa=2e5))
+    (tested,) = check_bond_pull(hard, seal(span=30.0, beside=10.0))
+    assert (tested.severity, tested.limit) == ("caution", pytest.approx(2.77 / 2.25))
+    assert tested.text.startswith("At the test pressure")
+
+
+def test_a_joint_that_only_bores_pass_has_rims():
+    panel, routed = sample_faces("bonded")
+    front = bond_lands(panel, routed)[1]
+    assert front.pulled.startswith("channel ")
+    assert front.span > 0.0
+    assert check_bond_pull(panel, seal(pulled="", span=0.0, beside=0.0)) == ()
 
 
 def test_remedy_names_a_cover_that_would_do():
     (found,) = check_bond_pull(PANEL, seal(span=60.0, beside=10.0))
     thickness = float(found.remedy.split("cover of ")[1].split(" mm")[0])
-    pressure, limit = PANEL.rules.test_pressure_pa, 2.77 / 2.25
+    pressure, limit = find_working_pressure(PANEL).pressure_pa, 2.77 / 6.75
     assert (
         rim_pull(pressure, 60.0, 10.0, thickness) <= limit < rim_pull(pressure, 60.0, 10.0, thickness - 0.5)
     )
     (hopeless,) = check_bond_pull(PANEL, seal(span=400.0, beside=10.0))
-    assert "cover of" not in hopeless.remedy
+    assert "No cover of up to 40 mm" in hopeless.remedy
 
 
 def test_pull_in_the_mean():
@@ -95,6 +110,12 @@ def test_clamps_are_told():
     assert "gloves" in note.remedy
     metal = make(material="aluminium 6082-T6")
     assert "starves" in check_clamps(metal, seal())[0].remedy
+    assert "anneal" not in check_clamps(metal, seal())[0].remedy
+    assert "anneal" in check_clamps(make(cover_material="aluminium 6082-T6"), seal())[0].remedy
+    assert "acrylic" in note.remedy
+    assert "acrylic" not in check_clamps(make(material="PC"), seal())[0].remedy
+    assert any("acrylic" in text for text in list_bonding_cautions(PANEL))
+    assert not any("acrylic" in text for text in list_bonding_cautions(metal))
     assert "closing-front.svg" in check_clamps(PANEL, seal(layer="front"))[0].remedy
 
 

@@ -12,14 +12,10 @@ from printed import assert_as_printed
 from geom.errors import GeometryError
 from geom.standards import tables
 from layouts.closing.spacing import COVER_SAG
-from layouts.rules.cover_rules import (
-    check_bending,
-    cord_lifts,
-    find_stress,
-    tell_unbent,
-)
-from layouts.strength.bow_limits import BOW_SHARE, LEAST_LEFT, bow_limits, squeeze_margin
+from layouts.rules.cover_rules import check_bending, tell_unbent
 from layouts.strength.cover import CORD_STEP, cut_pieces
+from layouts.strength.cover_limits import BOW_SHARE, LEAST_LEFT, bow_limits, squeeze_margin
+from layouts.strength.peaks import cord_lifts, find_stress
 from tests.layouts.sample_posts import sample_large_tank
 from tests.layouts.strength.sample_cover import cord_plan, made_up, whole_plan
 
@@ -98,6 +94,20 @@ def test_remedy_names_metal_and_posts_only_where_they_help():
     assert "cover_material" not in finding.remedy
 
 
+def test_the_bodys_bow_counts_and_is_cured_at_the_body():
+    bending = made_up(PLAN, (0.2 * QUARTER, 1.0), (0.0, 1.0), bodys=1.1 * QUARTER)
+    assert [lift.lift for lift in cord_lifts(PLAN.sealed, bending)] == pytest.approx(
+        [1.3 * QUARTER, 1.1 * QUARTER]
+    )
+    (finding,) = check_bending(PLAN, (bending,))
+    assert finding.value == pytest.approx(1.3 * QUARTER)
+    assert "mm of it by the body's bow" in finding.text
+    assert "ake the body about" in finding.remedy
+    assert 'make the body of metal (material = "aluminium 6082-T6")' in finding.remedy
+    # No cover, however stiff, makes up for it.
+    assert "ake the cover" not in finding.remedy
+
+
 def test_posts_are_offered_for_a_large_tank():
     panel, routed = sample_large_tank(5.0)
     plan = whole_plan(replace(panel, tank=replace(panel.tank, posts="none")), routed)
@@ -129,6 +139,15 @@ def test_stress(working, test, found):
     thick = float(re.search(r'cover = "([\d.]+) mm"', finding.remedy)[1])
     # Stress goes with the inverse square of the thickness; what is cured is the lasting limit too.
     assert finding.value * (8.0 / thick) ** 2 <= finding.limit
+
+
+def test_glycol_is_named_where_it_attacks():
+    def tell(plan, stress):
+        return check_bending(plan, (made_up(plan, (0.01, stress), (0.01, 1.0)),))[0].text
+
+    assert "near screws and with glycol or alcohol" in tell(PLAN, 4.3)
+    plan = cord_plan(cover_material="PC")
+    assert "near screws." in tell(plan, 4.3)
 
 
 def test_metal_may_carry_all_that_it_is_allowed():

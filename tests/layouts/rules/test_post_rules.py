@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from layouts.rules.post_rules import check_posts
-from layouts.strength.posts import add_posts, bow_between_posts, propose_posts
+from layouts.strength.posts import add_posts, bow_between_posts, posts_remedy, propose_posts
 from tests.layouts.sample_posts import resize_tank, sample_large_tank
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
@@ -23,12 +23,19 @@ def test_built_posts_are_told_with_both_bows():
     assert (finding.code, finding.severity, finding.unit) == ("tank.posts", "note", "mm")
     assert finding.value == proposal.bow <= finding.limit == proposal.limit
     assert finding.text.startswith(
-        "2 posts of 19.9 mm, a cover screw in each, stand in the tank: held along its cord"
+        "3 posts of 19.9 mm, a cover screw in each, stand in the tank: held along its cord"
     )
-    assert f"bows by {proposal.plain_bow:.2g} mm, with them by {proposal.bow:.2g} mm" in finding.text
+    assert (
+        f"bows by an estimated {proposal.plain_bow:.2g} mm, with them by {proposal.bow:.2g} mm"
+        in finding.text
+    )
+    assert finding.text.endswith("; 2 would do for that, the others for the pull on their screws.")
     assert finding.at_mm == (*proposal.places[0], 0.0)
-    (single,) = check_posts(*sample_large_tank(9.0))
+    lightly = replace(panel.rules, test_pressure_pa=20_000.0)
+    panel, routed = sample_large_tank(9.0)
+    (single,) = check_posts(replace(panel, rules=lightly), routed)
     assert single.text.startswith("1 post of 19.9 mm, a cover screw in each, stands in the tank")
+    assert "the pull" not in single.text
 
 
 def test_posts_are_proposed_where_the_file_has_none():
@@ -36,11 +43,18 @@ def test_posts_are_proposed_where_the_file_has_none():
     (finding,) = check_posts(without(panel), routed)
     assert finding.severity == "note"
     assert finding.value == bow_between_posts(panel, routed, ())
-    assert "2 posts of 19.9 mm, a cover screw in each, would bring it to" in finding.text
+    assert "3 posts of 19.9 mm, a cover screw in each, would bring it to" in finding.text
+    assert "mm, of 0.075 mm allowed" in finding.text
     assert finding.remedy.startswith('Write posts = "auto" in [tank], or set cover = "')
+    thin = sample_large_tank(2.0)
+    (short,) = check_posts(without(thin[0]), thin[1])
+    assert "auto" not in short.remedy
+    assert "mm of 0.075 mm allowed" in posts_remedy(without(thin[0]), thin[1])
 
 
-@pytest.mark.parametrize(("cover", "told"), [(2.0, "even 6 posts leave it at"), (1.0, "leave it at")])
+@pytest.mark.parametrize(
+    ("cover", "told"), [(2.0, "even 6 posts, the most that are set, leave it at"), (1.0, "leave it at")]
+)
 def test_posts_that_help_too_little_are_a_caution(cover, told):
     panel, routed = sample_large_tank(cover)
     (finding,) = check_posts(panel, routed)
@@ -48,6 +62,7 @@ def test_posts_that_help_too_little_are_a_caution(cover, told):
     assert finding.value > finding.limit
     assert told in finding.text
     assert "thinner cord" in finding.remedy
+    assert finding.remedy.endswith("; with more posts their grooves and cords would cost more than either.")
 
 
 def test_a_narrow_tank_is_told():

@@ -595,16 +595,34 @@ def test_screws_tell_what_they_cut():
     assert any("cut into each other" in finding.text for finding in crowded)
 
 
+def test_remedies_name_the_body_that_would_do():
+    (thread,) = port_rules.check_threads(PANEL, ROUTED)
+    assert "use a body of 22 mm or a shallower channel" in thread.remedy
+    (screw, *_) = port_rules.check_pump_screws(PANEL, set_pump_screw_depth(9.9))
+    assert screw.remedy.endswith("or use a body of 21 mm.")
+
+
 def test_remedies_on_the_back_name_the_cover():
     back = move_port("block a inlet", on="back", at=(60.0, 40.0, -8.0), depth=12.5)
     panel = change(PANEL, make={"cover": 8.0})
     faults = [f for f in port_rules.check_threads(panel, back) if f.severity == "fault"]
-    assert [f.remedy for f in faults] == ["Use a thicker cover, or a smaller thread."]
+    assert [f.remedy for f in faults] == ["Use a cover of 9 mm, or a smaller thread."]
     panel = change(PANEL, pump={"on": "back"})
     detail = detail_panel(panel, ROUTED, SEALED, clearances_of(panel))
     found = port_rules.check_pump_screws(panel, detail)
     assert len(found) == 4
-    assert all("thicker cover" in f.remedy and "body" not in f.remedy for f in found)
+    thicker = change(panel, make={"cover": 12.0})
+    detail = detail_panel(thicker, ROUTED, SEALED, clearances_of(thicker))
+    assert port_rules.check_pump_screws(thicker, detail) == ()
+    # Tapped into the cover, they ask for what its material asks for.
+    for made in (
+        {"cover": 10.0, "cover_material": "aluminium 6082-T6"},
+        {"material": "aluminium 6082-T6", "cover_material": "PMMA cast"},
+    ):
+        panel = change(thicker, make=made)
+        detail = detail_panel(panel, ROUTED, SEALED, clearances_of(panel))
+        assert port_rules.check_pump_screws(panel, detail) == ()
+    assert all("Use a cover of 12 mm" in f.remedy and "body" not in f.remedy for f in found)
 
 
 def test_overfull_groove():

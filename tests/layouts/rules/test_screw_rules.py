@@ -32,9 +32,9 @@ def crowd(box: tuple[float, float, float, float]) -> Panel:
 @pytest.mark.parametrize(
     ("make", "allows"),
     [
-        ({"cover": 8.0}, "10 screw diameters between two screws allow"),
-        ({"cover": 0.5}, "8 cover thicknesses between two screws allow"),
-        ({"cover": 4.0}, "the cover's stiffness allows"),
+        ({"cover": 9.0}, "allowed by 10 screw diameters between two screws"),
+        ({"cover": 0.2}, "allowed by 8 cover thicknesses between two screws"),
+        ({"cover": 4.0}, "allowed by the stiffness of cover and body"),
     ],
 )
 def test_the_limit_is_told(make, allows):
@@ -50,7 +50,9 @@ def test_all_that_is_open_is_counted_and_the_worst_place_is_named():
     few = keep_screws(PANEL, ROUTED, SEALED, 4)
     (finding,) = check_cover_screws(PANEL, ROUTED, few)
     length = sum(stretch.length for stretch in few.coverage[0].stretches)
-    assert re.match(rf"{length:.0f} mm of the cord under the cover, in \d+ places, have no screw", finding.text)
+    assert re.match(
+        rf"{length:.0f} mm of the cord under the cover, in \d+ places, have no screw", finding.text
+    )
     assert f"the nearest is {few.coverage[0].reach:.3g} mm away" in finding.text
     assert finding.at_mm is not None
     assert finding.at_mm[2] == 0.0
@@ -83,6 +85,7 @@ def test_the_cover_that_is_proposed_is_enough():
 
 def test_a_larger_screw_is_proposed_where_diameters_set_the_limit():
     panel = crowd((108.0, 122.0, 182.0, 140.0))
+    panel = replace(panel, make=replace(panel.make, cover=9.0))
     sealed = close_panel(panel, ROUTED, clearances_of(panel))
     (finding,) = check_cover_screws(panel, ROUTED, sealed)
     assert sealed.coverage[0].limit == "diameters"

@@ -58,7 +58,10 @@ def test_tightest_turn(inner, severity, turned):
         assert finding.limit == (12.0 if severity == "note" else 6.0)
         assert finding.features == ("groove 1",)
         assert finding.at_mm == pytest.approx((60.0 - (inner + 1.4), 60.0, 0.0))
-        assert ("tank's corners" in finding.remedy) == (not turned)
+        assert ("larger bend radius" in finding.remedy) == turned
+        cord = {11.99: "1.78", 6.0: None, 5.99: "1.78"}.get(inner)
+        assert (f"Use a cord of {cord} mm" in finding.remedy) == (cord is not None)
+        assert ("mm wider" in finding.remedy) == (cord is None and not turned)
 
 
 def test_straight_cords_turn_nowhere():
@@ -112,6 +115,9 @@ def test_regions_that_share_a_groove_are_told_with_their_open_cords():
     assert finding.remedy.startswith("Butt the cord in groove 2 square")
     assert finding.features == ("groove 2",)
     assert finding.at_mm == pytest.approx((190.0, 60.0, 0.0))
+    alike = tuple(replace(loop, region="region 1") for loop in (one, open_two, three))
+    (own,) = check_shared_grooves(PANEL, Sealed(alike, ()))
+    assert 'between parts of "region 1": one seals both' in own.text
 
 
 def test_grooves_that_cross_a_hole_are_told_and_those_over_one_are_not():

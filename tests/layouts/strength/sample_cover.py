@@ -36,15 +36,23 @@ def cord_plan(**make: Any) -> Plan:
 
 
 def made_up(
-    plan: Plan, working: tuple[float, float], test: tuple[float, float], layer: Layer = "back"
+    plan: Plan,
+    working: tuple[float, float],
+    test: tuple[float, float],
+    layer: Layer = "back",
+    bodys: float = 0.0,
 ) -> CoverBending:
-    """Return a cover whose first cord it lifts off by so much in its middle, [mm], with so much stress, [MPa]."""
+    """Return a cover whose first cord it lifts off by so much in its middle, [mm], with so much stress, [MPa].
+
+    The body bows by `bodys` there, [mm].
+    """
     loops = [loop for loop in plan.sealed.loops if loop.layer == layer]
+    body = _bent(plan, loops, bodys, 0.0)
     return CoverBending(
         layer,
         (
-            CoverCase("working", 40e3, 37.0, 1400.0, 8.5, _bent(plan, loops, *working)),
-            CoverCase("test", 50e3, 37.0, 2800.0, 17.0, _bent(plan, loops, *test)),
+            CoverCase("working", 40e3, 37.0, 1400.0, 8.5, _bent(plan, loops, *working), body),
+            CoverCase("test", 50e3, 37.0, 2800.0, 17.0, _bent(plan, loops, *test), body),
         ),
     )
 
@@ -56,6 +64,7 @@ def _bent(plan: Plan, loops: list[CordLoop], lift: float, stress: float) -> Bent
     )
     points = np.column_stack((x.ravel(), y.ravel()))
     rows, columns = x.shape
+    screws = len(plan.sealed.screws_of(loops[0].layer)) if loops else 0
     first = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel()
     triangles = np.concatenate(
         [
@@ -70,5 +79,5 @@ def _bent(plan: Plan, loops: list[CordLoop], lift: float, stress: float) -> Bent
         line_lift.append(np.where(np.arange(count) == count // 2, lift if k == 0 else 0.0, -1e-4))
     stresses = np.where(np.arange(len(points)) == len(points) // 3, stress, 0.1)
     return Bent(
-        points, triangles, 1.5 * lift * np.exp(-(far**2)), stresses, tuple(line_lift), (1.0,) * 4, 2.0
+        points, triangles, 1.5 * lift * np.exp(-(far**2)), stresses, tuple(line_lift), (1.0,) * screws, 2.0
     )

@@ -25,7 +25,7 @@ from layouts.clearance import clearances_of
 from layouts.closing.gland import cord_line_load
 from layouts.detail import detail_panel
 from layouts.plan import CordLoop
-from layouts.strength.cover import bend_covers, cover_cases, cut_pieces, pressed_area
+from layouts.strength.cover import bend_cover, cover_cases, cut_pieces, pressed_area
 from layouts.strength.working_pressure import find_working_pressure
 from tests.layouts.sample_faces import sample_faces
 from tests.layouts.sample_routed import sample_back, sample_panel, sample_routed
@@ -154,16 +154,31 @@ def test_each_cover_of_two_has_its_own_cords():
         loops = [loop for loop in plan.sealed.loops if loop.layer == layer]
         working, _ = cover_cases(plan, layer)
         assert len(working.plate.clamps) == len(screws)
-        assert sum(line.lengths.sum() for line in working.plate.lines) == pytest.approx(
-            sum(c.length for c in loops)
-        )
+        for plate in (working.plate, working.body):
+            lengths = [line.lengths.sum() for line in plate.lines[: len(loops)]]
+            assert lengths == pytest.approx([loop.length for loop in loops], rel=1e-6)
+
+
+@pytest.mark.published(source="closed form: pressure times the area between the cords, openings included")
+def test_what_closes_an_opening_pulls_at_its_rim() -> None:
+    panel, routed = sample_faces()
+    plan = whole_plan(panel, routed)
+    for layer in ("back", "front"):
+        _, test = cover_cases(plan, layer)
+        plate, cords = test.plate, len(plan.sealed.loops_of(layer))
+        cord = sum(line.n_mm * line.lengths.sum() for line in plate.lines[:cords])
+        rims = sum(line.n_mm * line.lengths.sum() for line in plate.lines[cords:])
+        (bent,) = bend_cases((plate,), 8.0, stressed=False)
+        whole = plate.pressure_mpa * plate.pressed.area + cord
+        assert sum(bent.reactions_n) - bent.contact_n == pytest.approx(whole, rel=2e-3)
+        assert (rims > 0.05 * plate.pressure_mpa * plate.pressed.area) == (layer == "front")
 
 
 @pytest.mark.parametrize("closing", ["bonded", "one-piece"])
 def test_without_a_cord_nothing_is_bent(closing):
     panel, routed = sample_panel(closing), sample_routed(closing)
     plan = whole_plan(panel, routed)
-    assert bend_covers(plan) == ()
+    assert bend_cover(plan, "back") is None
 
 
 @pytest.mark.published(
@@ -171,7 +186,8 @@ def test_without_a_cord_nothing_is_bent(closing):
 )
 def test_a_cover_in_balance_and_half_as_stiff():
     plan = cord_plan()
-    (bending,) = bend_covers(plan)
+    bending = bend_cover(plan, "back")
+    assert bending is not None
     loads = cover_cases(plan, "back")
     for case, load in zip(bending.cases, loads, strict=True):
         plate = load.plate
@@ -192,7 +208,6 @@ def test_a_cover_half_as_thick_lifts_by_more_than_shear_and_less_than_bending_al
     # The same screws for both.
     detail = detail_panel(thin.panel, thin.routed, thick.sealed, clearances_of(thin.panel))
     thin = replace(thin, sealed=thick.sealed, detail=detail)
-    lifts = [
-        max(lift.max() for lift in bend_covers(plan)[0].cases[0].bent.line_lift) for plan in (thick, thin)
-    ]
+    bendings = [bend_cover(plan, "back") for plan in (thick, thin)]
+    lifts = [max(lift.max() for lift in one.cases[0].bent.line_lift) for one in bendings if one is not None]
     assert 2.0 < lifts[1] / lifts[0] < 8.0

@@ -32,14 +32,15 @@ from layouts.strength.fastening import (
     KEEP_CLOSED,
     METAL_SHARE,
     PROOF_MPA,
+    add_pulls,
     fasten_covers,
     fasten_plan,
     share_loads,
 )
-from layouts.strength.screw_hole import find_insert, fit_screw, head_diameter, hole_wall, screw_hole
+from layouts.strength.screw_hole import find_insert, fit_screw, footprint_diameter, hole_wall, screw_hole
 from layouts.strength.threads import insert_holds, tensile_area, thread_holds
 from tests.layouts.sample_routed import sample_panel, sample_routed
-from tests.layouts.strength.sample_cover import cord_plan
+from tests.layouts.strength.sample_cover import cord_plan, made_up
 from tests.sample_plan import sample_advised
 
 PLASTICS = tuple(name for name in tables.material_names() if tables.material(name).kind == "plastic")
@@ -74,7 +75,7 @@ def checked(panel: Panel, celsius: float = 35.0) -> dict[str, list[Finding]]:
     panel, routed, sealed, detail = closed(panel)
     found: dict[str, list[Finding]] = {}
     for finding in (
-        *check_fastening(panel, sealed, detail, advised_at(celsius)),
+        *check_fastening(panel, routed, sealed, detail, advised_at(celsius)),
         *check_inserts(panel, sealed, detail),
         *check_screw_room(panel, routed, sealed, detail),
     ):
@@ -140,10 +141,8 @@ def test_an_island_of_the_body_bears_no_pressure() -> None:
     assert other.loads_n[-1] > 0.0
 
 
-@pytest.mark.published(
-    source="finite elements of the whole cover (Morley plate, contact with the body): reactions of its screws"
-)
 def test_shares_agree_with_the_bent_cover() -> None:
+    """Reactions of the screws in finite elements of the whole cover, lying on the body."""
     plan = cord_plan()
     (one,) = fasten_plan(plan)
     test = cover_cases(plan, "back")[1]
@@ -153,6 +152,28 @@ def test_shares_agree_with_the_bent_cover() -> None:
     assert reactions.sum() - bent.contact_n == pytest.approx(shares.sum(), rel=2e-3)
     assert reactions.max() == pytest.approx(shares.max(), rel=0.2)
     assert np.corrcoef(shares, reactions)[0, 1] > 0.95
+
+
+def test_what_a_bent_cover_pulls_counts_where_it_is_more() -> None:
+    plan = cord_plan()
+    (plain,) = fasten_plan(plan)
+    bending = made_up(plan, (0.01, 1.0), (0.01, 1.0))
+    pried = 2.2 * max(plain.loads_n)
+    case = bending.cases[1]
+    pulls = (pried, *(0.0 for _ in case.bent.reactions_n[1:]))
+    cases = (bending.cases[0], replace(case, bent=replace(case.bent, reactions_n=pulls)))
+    pulled = add_pulls(plan, (replace(bending, cases=cases),))
+    (one,) = fasten_plan(pulled)
+    assert one.loads_n == (pried, *plain.loads_n[1:])
+    assert one.shares_n == plain.loads_n
+    assert one.asked_n == pytest.approx(KEEP_CLOSED * pried)
+    assert (plain.calculated, one.calculated) == (False, True)
+    advised = plan.advised
+    before = check_fastening(plan.panel, plan.routed, plan.sealed, plan.detail, advised)
+    after = check_fastening(plan.panel, plan.routed, pulled.sealed, plan.detail, advised)
+    assert "screw.thread" not in {f.code for f in before}
+    (thread,) = [f for f in after if f.code == "screw.thread"]
+    assert f"is pulled by {pried:.0f} N" in thread.text
 
 
 def test_inserts_have_their_wall_wherever_they_are_placed() -> None:
@@ -193,7 +214,7 @@ def test_nothing_is_fastened_without_a_cord(closing: str) -> None:
     sealed = close_panel(panel, routed, gaps)
     detail = detail_panel(panel, routed, sealed, gaps)
     assert fasten_covers(panel, sealed, detail, 35.0) == ()
-    assert check_fastening(panel, sealed, detail, advised_at(35.0)) == ()
+    assert check_fastening(panel, routed, sealed, detail, advised_at(35.0)) == ()
     assert check_inserts(panel, sealed, detail) == ()
     assert check_screw_room(panel, routed, sealed, detail) == ()
 
@@ -239,8 +260,8 @@ def test_screws_as_chosen_by_hand() -> None:
     inserted = fit_screw(make(sample_panel(), inserts=True))
     assert inserted.insert is not None
     assert (inserted.length, inserted.engagement, inserted.depth) == pytest.approx((16.0, 7.1, 9.1))
-    assert head_diameter(sample_panel()) == 9.0
-    assert head_diameter(make(sample_panel(), material="aluminium 6082-T6")) == 7.22
+    assert footprint_diameter(sample_panel()) == 9.0
+    assert footprint_diameter(make(sample_panel(), material="aluminium 6082-T6")) == 7.22
 
 
 def test_holes_of_inserts_are_cut_as_the_table_says() -> None:
@@ -283,8 +304,8 @@ def pressed_to(share: float, holding: str) -> Panel:
 
 def check_as_closed(panel: Panel) -> dict[str, Finding]:
     """Return the findings on the fastening of the sample with its own screws, at that panel's test pressure."""
-    _, _, sealed, detail = closed(sample_panel())
-    return {f.code: f for f in check_fastening(panel, sealed, detail, advised_at(35.0))}
+    _, routed, sealed, detail = closed(sample_panel())
+    return {f.code: f for f in check_fastening(panel, routed, sealed, detail, advised_at(35.0))}
 
 
 def test_a_thread_that_is_pulled_out_is_told_with_what_would_hold() -> None:
@@ -301,7 +322,7 @@ def test_a_thread_that_is_pulled_out_is_told_with_what_would_hold() -> None:
     assert "screw.head" not in check_as_closed(pressed_to(0.66, "head_holds_n"))
     caution = check_as_closed(pressed_to(0.95, "head_holds_n"))["screw.head"]
     assert caution.severity == "caution"
-    assert "washers of 12 mm (ISO 7093)" in caution.remedy
+    assert "washers of 12 mm (large_washers = true in [make]; ISO 7093-1)" in caution.remedy
 
 
 def test_a_larger_screw_in_the_remedy_does_hold() -> None:
