@@ -62,7 +62,9 @@ def round_ticks(low: float, high: float, most: int) -> tuple[float, ...]:
     """
     step, decimals = _round_step(low, high, most)
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    return tuple(round(k * step, decimals) + 0.0 for k in range(first, last + 1))
+    ticks = tuple(round(k * step, decimals) + 0.0 for k in range(first, last + 1))
+    # A range between two multiples of the step, such as 1 to 4002 in steps of 5000, has none.
+    return ticks or round_ticks(low, high, most + 1)
 
 
 def show_tick(value: float, ticks: tuple[float, ...]) -> str:

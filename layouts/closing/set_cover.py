@@ -35,8 +35,8 @@ WORK, LEAST_WORK = 2, 300
 UNSERVED = 3.0
 """What a row costs that clashes leave unserved, in columns."""
 
-ROOM_TRIALS = 12
-"""Columns that are tried for a row that clashes leave unserved."""
+ROOM_TRIALS, MOST_ROOM_TRIALS = 12, 48
+"""Columns that are tried for a row that clashes leave unserved, and for all such rows together."""
 
 MOST_ITERATIONS = 60_000
 """Simplex iterations in all: a model too large for that is covered without the solver."""
@@ -275,12 +275,16 @@ def _fill(pairs: Pairs, clash: Clashes, found: np.ndarray) -> np.ndarray:
 def _make_room(pairs: Pairs, clash: Clashes, chosen: np.ndarray) -> np.ndarray:
     """Return the columns with others in the place of some, where that serves rows that clashes had left unserved."""
     unserved = _unserved(pairs, chosen)
+    trials = 0
     for row in unserved:
         if row not in _unserved(pairs, chosen):
             continue
         able = pairs.column[pairs.row == row]
         against = [chosen[clash(int(column), chosen)] for column in able]
         for k in sorted(range(len(able)), key=lambda k: len(against[k]))[:ROOM_TRIALS]:
+            if trials == MOST_ROOM_TRIALS:
+                return chosen
+            trials += 1
             others = np.setdiff1d(chosen, against[k])
             trial = _fill(pairs, clash, np.append(others, able[k]))
             if len(_unserved(pairs, trial)) < len(_unserved(pairs, chosen)):

@@ -84,6 +84,7 @@ def test_stages_are_told_on_a_terminal_only(
         "read",
         "route",
         "flow",
+        "posts",
         "advise",
         "seal",
         "rules",
@@ -98,7 +99,7 @@ def test_plan_json_is_one_document_and_the_picture_a_file(capsys: pytest.Capture
     document = json.loads(out)
     assert document["panel"]["name"] == "laser driver"
     assert document["files"] == []
-    assert document["seconds"].keys() == {"read", "route", "seal", "flow", "advise", "rules"}
+    assert document["seconds"].keys() == {"read", "route", "seal", "flow", "posts", "advise", "rules"}
     assert "wrote" in err
     assert (tmp_path / "plan.svg").read_text().startswith("<?xml")
 

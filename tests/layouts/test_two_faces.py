@@ -211,16 +211,12 @@ def test_cords_lie_in_both_joints():
     gaps = clearances_of(panel)
     for layer in ("back", "front"):
         rings = [
-            track_polygon(loop.path, loop.closed, loop.groove_width)
-            for loop in loops
-            if loop.layer == layer
+            track_polygon(loop.path, loop.closed, loop.groove_width) for loop in loops if loop.layer == layer
         ]
         for one, two in combinations(rings, 2):
             assert one.distance(two) >= panel.rules.least_wall - 0.01
         discs = shapely.MultiPoint([at for _, at, _ in joint_discs(panel, routed, layer)])
-        inside = shapely.union_all(
-            [loop_polygon(loop.path, 0.001) for loop in loops if loop.layer == layer]
-        )
+        inside = shapely.union_all([loop_polygon(loop.path, 0.001) for loop in loops if loop.layer == layer])
         assert discs.is_empty or inside.contains(discs)
     assert gaps.groove_depth > 0
 
