@@ -59,7 +59,6 @@ def _case(plan: Plan, lift: CordLift) -> dict[str, Any]:
         "at_cord_mm": round_plain(lift.lift, 4),
         "cover_mm": round_plain(lift.cover, 4),
         "body_mm": round_plain(lift.body, 4),
-        "at_cord_of_body_mm": round_plain(lift.body, 4),
         "cord": lift.loop,
         "cord_at_mm": [round_plain(c, 1) for c in lift.at],
         "stress_mpa": round_plain(stress, 2),

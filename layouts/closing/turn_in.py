@@ -6,14 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from geom.crossings import (
-    cross_circles,
-    cross_line_circle,
-    cross_lines,
-    distance_to,
-    fraction_of,
-    heading_at,
-)
+from geom.crossings import cross, distance_to, fraction_of, heading_at
 from geom.frame import SAME_MM
 from geom.outline import Arc, Line, Point, Segment
 
@@ -92,7 +85,7 @@ def _list_tails(
     """Yield the arc alone, arcs with lines that meet a piece of a target squarely, and lines after some turns."""
     centre = (at[0] - side * radius * heading[1], at[1] + side * radius * heading[0])
     first = math.atan2(at[1] - centre[1], at[0] - centre[0])
-    met = first_met(Arc(centre, radius, first, side * MOST_TURN), targets)
+    met = _first_met(Arc(centre, radius, first, side * MOST_TURN), targets)
     free = MOST_TURN
     if met is not None:
         free = met[0] * MOST_TURN
@@ -113,7 +106,7 @@ def _list_tails(
             start = bent[0].end
         ux, uy = math.cos(ahead + side * turn), math.sin(ahead + side * turn)
         reach = REACH * radius
-        hit = first_met(Line(start, (start[0] + reach * ux, start[1] + reach * uy)), targets)
+        hit = _first_met(Line(start, (start[0] + reach * ux, start[1] + reach * uy)), targets)
         if hit is not None and hit[0] * reach > SAME_MM:
             line = Line(start, (start[0] + hit[0] * reach * ux, start[1] + hit[0] * reach * uy))
             yield Tail((*bent, line), hit[1].groove, _angle_between(line, hit[1].segment))
@@ -135,24 +128,17 @@ def _square_headings(centre: Point, radius: float, side: float, s: Segment) -> I
         yield towards + math.pi - lean
 
 
-def first_met(tail: Segment, targets: tuple[Target, ...]) -> tuple[float, Target] | None:
+def _first_met(tail: Segment, targets: tuple[Target, ...]) -> tuple[float, Target] | None:
     """Return the fraction of a piece at which it first meets a target, and that; its own start does not count."""
     best: tuple[float, Target] | None = None
     for target in targets:
-        for point in _cross(tail, target.segment):
+        for point in cross(tail, target.segment):
             share = fraction_of(tail, point)
             if not SAME_MM / tail.length < share <= 1.0:
                 continue
             if distance_to(target.segment, point) < SAME_MM and (best is None or share < best[0]):
                 best = (share, target)
     return best
-
-
-def _cross(a: Segment, b: Segment) -> list[Point]:
-    """Return where two pieces cross, both taken as endless lines and whole circles."""
-    if isinstance(a, Line):
-        return cross_lines(a, b) if isinstance(b, Line) else cross_line_circle(a, b)
-    return cross_line_circle(b, a) if isinstance(b, Line) else cross_circles(a, b)
 
 
 def _angle_between(tail: Segment, other: Segment) -> float:

@@ -19,9 +19,6 @@ from layouts.plan import Layer, Sealed
 from layouts.rules.findings import make_finding
 from layouts.strength.screw_hole import BELOW_INSERT, find_insert, fit_screw, most_depth
 
-BOSS_DIAMETERS = 2.0
-"""Material round an insert, as a diameter over its own; insert guides."""
-
 
 def check_inserts(panel: Panel, sealed: Sealed, detail: Detail) -> tuple[Finding, ...]:
     """Ask whether threaded inserts for the cover screws help, fit and have material round them (`screw.insert`).
@@ -75,7 +72,7 @@ def _how_set(panel: Panel) -> str:
 
 
 def _propose(panel: Panel, insert: tables.Insert) -> tuple[Finding, ...]:
-    boss = BOSS_DIAMETERS * insert.outer_diameter
+    boss = insert.hole_diameter + 2 * insert.least_wall
     return (
         make_finding(
             "screw.insert",
