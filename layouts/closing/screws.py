@@ -26,7 +26,7 @@ RIM_SHARE = 1.5
 """Spacing along the panel's rim over that along a cord: between cords the rim only has to lie flat; common practice, no
 source."""
 
-CORD_STEP = 1.0
+CORD_STEP = 0.5
 """Distance of the cord points that each have a screw in reach, [mm]."""
 
 RIM_STEP = 4.0
