@@ -136,7 +136,7 @@ def _bend_alike(cases: list[PlateCase], size: float, stressed: bool) -> list[Ben
     pressing = np.zeros(len(mesh.points), dtype=bool)
     out = []
     for case in cases:
-        places = [_place(lines, line, mesh) for line in case.lines]
+        places = _place_lines(lines, case.lines, mesh)
         force = case.pressure_mpa * _remember(regions, case.pressed, mesh)
         for line, place in zip(case.lines, places, strict=True):
             force = force + spread_line(mesh, line, *place)
@@ -207,16 +207,20 @@ def _remember(
     return spread
 
 
-def _place(
-    known: list[tuple[LineLoad, tuple[np.ndarray, np.ndarray]]], line: LineLoad, mesh: Mesh
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return where a line's points lie, from those known if it is among them."""
-    for other, place in known:
-        if np.array_equal(other.points, line.points):
-            return place
-    place = place_points(mesh, line.points)
-    known.append((line, place))
-    return place
+def _place_lines(
+    known: list[tuple[LineLoad, tuple[np.ndarray, np.ndarray]]], lines: tuple[LineLoad, ...], mesh: Mesh
+) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Return where the points of lines lie, from those known where a line is among them; the others in one search."""
+
+    def find(line: LineLoad) -> tuple[np.ndarray, np.ndarray] | None:
+        return next((place for other, place in known if np.array_equal(other.points, line.points)), None)
+
+    new = [line for line in lines if find(line) is None]
+    if new:
+        triangle, share = place_points(mesh, np.concatenate([line.points for line in new]))
+        ends = np.cumsum([len(line.points) for line in new])[:-1]
+        known += zip(new, zip(np.split(triangle, ends), np.split(share, ends), strict=True), strict=True)
+    return [place for line in lines if (place := find(line)) is not None]
 
 
 def _read_off(
