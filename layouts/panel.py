@@ -61,8 +61,9 @@ class Make:
 
     `cover_material` is the material of the covers, `inserts` whether their screws hold in threaded inserts,
     `share_groove` whether two neighbouring channels may share one groove where two do not fit. `large_washers` puts
-    large washers under the heads of the cover screws; `screw_hole` is the hole of these in the cover, the table's
-    where it is 0.
+    large washers under the heads of the cover screws; `screw_spacing` is the
+    most that the file allows between them along a cord; `screw_hole` is their hole in the cover, the table's where
+    it is 0.
     """
 
     method: Method
@@ -79,6 +80,7 @@ class Make:
     inserts: bool = False
     large_washers: bool = False
     screw_hole: float = 0.0
+    screw_spacing: float | None = None
 
     @property
     def cover_row(self) -> str:

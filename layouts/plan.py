@@ -21,7 +21,7 @@ from layouts.panel import Box, Panel
 Layer = Literal["back", "front"]
 """Face of the body that a channel is cut into."""
 
-SpacingLimit = Literal["stiffness", "diameters", "thicknesses"]
+SpacingLimit = Literal["stiffness", "diameters", "thicknesses", "file"]
 """What sets the spacing of a cover's screws: its stiffness, screw diameters, or thicknesses of a plastic cover."""
 
 
@@ -231,7 +231,7 @@ class Coverage:
         Whose joint the cover closes.
     spacing : float
         Greatest distance allowed between neighbouring screws along a cord, [mm].
-    limit : {"stiffness", "diameters", "thicknesses"}
+    limit : {"stiffness", "diameters", "thicknesses", "file"}
         What sets it.
     reach : float
         Greatest distance from a place of a cord to its nearest screw, [mm].

@@ -13,7 +13,7 @@ from layouts.closing.cords import seal_panel
 from layouts.closing.post_cords import post_loops
 from layouts.closing.screw_room import wet_shadows
 from layouts.closing.screws import Screwed, cord_points, place_screws
-from layouts.closing.spacing import limit_spacing
+from layouts.closing.spacing import LEAST_DIAMETERS, limit_spacing
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Layer, Routed, Sealed
 from layouts.strength.fastening import KEEP_CLOSED, holding, pull_screws
@@ -21,10 +21,6 @@ from layouts.strength.screw_hole import fit_screw
 
 MOST_AGAIN = 6
 """So often a cover's screws are placed anew where one is loaded too much; mostly one or two do."""
-
-LEAST_DIAMETERS = 4
-"""The closest spacing for the screws' load, in their diameters: 2.5 are the least of all, and closer rows of holes
-weaken a cover; common practice, no source."""
 
 NEARER = 0.95
 """Spacing that is tried over that at which the load, in proportion, would just be borne: screws stand unevenly."""

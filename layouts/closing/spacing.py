@@ -22,10 +22,15 @@ SHARE = 0.8
 MOST_DIAMETERS, MOST_THICKNESSES = 10, 8
 """Greatest spacing in screw diameters, and in thicknesses of a plastic cover."""
 
+LEAST_DIAMETERS = 4
+"""The closest spacing that is asked for, in screw diameters: 2.5 are the least of all, and closer rows of holes weaken
+a cover; common practice, no source."""
+
 LIMIT_WORDS: dict[SpacingLimit, str] = {
     "stiffness": "the stiffness of cover and body",
     "diameters": f"{MOST_DIAMETERS} screw diameters between two screws",
     "thicknesses": f"{MOST_THICKNESSES} cover thicknesses between two screws",
+    "file": "screw_spacing in [make]",
 }
 """What sets the spacing, as it is told everywhere: "... mm are allowed by"."""
 
@@ -82,8 +87,9 @@ def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLi
     -------
     spacing : float
         [mm]
-    limit : {"stiffness", "diameters", "thicknesses"}
-        The stiffness of cover and body, 10 screw diameters, or 8 thicknesses of a plastic cover.
+    limit : {"stiffness", "diameters", "thicknesses", "file"}
+        The stiffness of cover and body, 10 screw diameters, 8 thicknesses of a plastic cover, or what the file asks
+        for.
 
     Source
     ------
@@ -106,6 +112,8 @@ def limit_spacing(panel: Panel, layer: Layer = "back") -> tuple[float, SpacingLi
     ]
     if plate.kind == "plastic":
         limits.append((MOST_THICKNESSES * thickness, "thicknesses"))
+    if panel.make.screw_spacing is not None:
+        limits.append((panel.make.screw_spacing, "file"))
     return min(limits, key=lambda row: row[0])
 
 

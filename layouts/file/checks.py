@@ -15,7 +15,7 @@ from layouts.clearance import BONDED_LAND
 from layouts.faces import floor_thickness, least_body
 from layouts.file.channels import check_own_widths
 from layouts.file.coolant import check_coolant
-from layouts.file.cover_screws import check_screw_hole
+from layouts.file.cover_screws import check_screw_hole, check_screw_spacing
 from layouts.file.loop import check_loop
 from layouts.file.model import PanelFile, show_value
 from layouts.file.parts import check_parts
@@ -142,6 +142,7 @@ def _check_make(file: PanelFile, problems: Problems) -> None:
     if make.cord is not None:
         look_up(cord, make.cord, ("make", "cord"), problems)
     _check_screw(make.screw, ("make", "screw"), problems)
+    check_screw_spacing(make, problems)
     check_screw_hole(make, problems)
 
 

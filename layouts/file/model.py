@@ -227,6 +227,11 @@ class MakeTable(Entry):
         description="whether large washers (ISO 7093-1) lie under the heads of the cover's screws",
         examples=[True],
     )
+    screw_spacing: Size | None = Field(
+        default=None,
+        description="most between neighbouring cover screws along a cord; what the cover stands unless given",
+        examples=["30 mm"],
+    )
     screw_hole: Size | None = Field(
         default=None,
         description="hole of the cover's screws in the cover; that of the screw table unless given",

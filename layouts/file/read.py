@@ -21,6 +21,7 @@ room = ["400 mm", "300 mm", "80 mm"]
 cover_material = "aluminium 6082-T6"   # the body's unless given
 inserts = false                     # false unless given; true: the cover's screws hold in threaded inserts
 large_washers = false               # false unless given; true: large washers (ISO 7093-1) under the cover's screws
+screw_spacing = "36 mm"             # most between these screws along a cord; what the cover stands unless given
 screw_hole = "4.8 mm"               # hole of these screws in the cover; that of the screw table unless given
 share_groove = false                # false unless given; true: two channels may share one groove where two do not fit
 
@@ -347,6 +348,7 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             inserts=make.inserts,
             large_washers=make.large_washers,
             screw_hole=make.screw_hole or 0.0,
+            screw_spacing=make.screw_spacing,
         ),
         channel=ChannelSection(
             channel.width,

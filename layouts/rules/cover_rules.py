@@ -11,7 +11,7 @@ from geom.findings import Finding
 from geom.outline import Point
 from geom.standards import tables
 from geom.units import show_number
-from layouts.closing.spacing import METAL_COVER, THICKEST, round_up
+from layouts.closing.spacing import LEAST_DIAMETERS, METAL_COVER, THICKEST, limit_spacing, round_up
 from layouts.faces import cover_name, face_z, joint_z
 from layouts.panel import Make
 from layouts.plan import Layer, Plan
@@ -125,10 +125,13 @@ def _cure_bow(plan: Plan, layer: Layer, worst: CordLift, limit: float) -> str:
     if region == "tank":
         cures += _offer_posts(plan)
     near = min(math.dist(worst.at, screw) for screw in plan.sealed.screws_of(layer))
-    wanted = near * (limit / worst.lift) ** (1 / BY_DISTANCE)
+    closer = (limit / worst.lift) ** (1 / BY_DISTANCE)
     cures.append(
-        f"leave room for a screw about {wanted:.0f} mm from there (the nearest stands {near:.0f} mm off)"
+        f"leave room for a screw about {closer * near:.0f} mm from there (the nearest stands {near:.0f} mm off)"
     )
+    spacing = math.floor(closer * limit_spacing(plan.panel, layer)[0])
+    if spacing >= LEAST_DIAMETERS * tables.screw(make.screw).diameter:
+        cures.append(f'set screw_spacing = "{spacing} mm" in [make]')
     return ", or ".join(cures)
 
 
@@ -176,11 +179,13 @@ def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
     limit = case.allowable_mpa * (1.0 if fault else share)
     lasts = "for years" if case.name == "working" else "for the time of a test"
     thick = round_up(panel.make.cover * math.sqrt(stress / (share * case.allowable_mpa)))
-    cures = [f'set cover = "{thick:g} mm" in [make]']
+    # A thicker cover is otherwise given fewer screws, and carries as much again.
+    spacing = math.floor(limit_spacing(panel, bending.layer)[0])
+    cures = [f'set cover = "{thick:g} mm" and screw_spacing = "{spacing} mm" in [make]']
     box = plan.routed.tank.box
     if box is not None and bending.layer == "back" and shapely.box(*box).dwithin(shapely.Point(at), BY_TANK):
         cures += _offer_posts(plan)
-    cures.append("leave room for a screw nearer to that place")
+    cures.append("leave room for a screw nearer to that place, or set a smaller screw_spacing")
     if case.name == "test":
         cures.append("test at less pressure")
     return (

@@ -89,6 +89,8 @@ def test_spacing_is_capped_by_screw_and_cover() -> None:
     thin = make_of(panel, cover=0.2)
     assert limit_spacing(thin) == (pytest.approx(1.6), "thicknesses")
     assert limit_spacing(make_of(panel, cover=4.0))[1] == "stiffness"
+    assert limit_spacing(make_of(panel, screw_spacing=24.0)) == (24.0, "file")
+    assert limit_spacing(make_of(panel, screw_spacing=300.0)) == limit_spacing(panel)
     thick = make_of(panel, cover=60.0, screw="M8")
     assert limit_spacing(thick)[0] == pytest.approx(80.0)
 

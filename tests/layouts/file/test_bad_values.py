@@ -110,6 +110,20 @@ CASES = {
         "make.large_washers",
         ["true", "bonded", "no cover screws", "remove"],
     ),
+    "a spacing without screws": (
+        '"cord"\nm',
+        '"bonded"\nscrew_spacing = "30 mm"\nm',
+        "screw_spacing",
+        "make.screw_spacing",
+        ["read 30 mm", "bonded", "no cover screws", "remove"],
+    ),
+    "a spacing with no room for heads": (
+        'cover = "8 mm"',
+        'cover = "8 mm"\nscrew_spacing = "12 mm"',
+        "screw_spacing",
+        "make.screw_spacing",
+        ["read 12 mm", "M4 screws need 16 mm or more"],
+    ),
     "a screw's hole without screws": (
         '"cord"\nm',
         '"bonded"\nscrew_hole = "5 mm"\nm',

@@ -139,6 +139,11 @@ def test_stress(working, test, found):
     thick = float(re.search(r'cover = "([\d.]+) mm"', finding.remedy)[1])
     # Stress goes with the inverse square of the thickness; what is cured is the lasting limit too.
     assert finding.value * (8.0 / thick) ** 2 <= finding.limit
+    # A thicker cover is given fewer screws: with the spacing that is told, as many as now.
+    spacing = float(re.search(r'screw_spacing = "(\d+) mm"', finding.remedy)[1])
+    make = replace(PLAN.panel.make, cover=thick, screw_spacing=spacing)
+    assert limit_spacing(replace(PLAN.panel, make=make))[0] <= limit_spacing(PLAN.panel)[0]
+    assert limit_spacing(replace(PLAN.panel, make=replace(make, screw_spacing=None)))[0] > spacing
 
 
 def test_glycol_is_named_where_it_attacks():
