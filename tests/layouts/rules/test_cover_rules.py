@@ -11,7 +11,7 @@ from printed import assert_as_printed
 
 from geom.errors import GeometryError
 from geom.standards import tables
-from layouts.closing.spacing import COVER_SAG
+from layouts.closing.spacing import COVER_SAG, limit_spacing
 from layouts.rules.cover_rules import check_bending, tell_unbent
 from layouts.strength.cover import CORD_STEP, cut_pieces
 from layouts.strength.cover_limits import BOW_SHARE, LEAST_LEFT, bow_limits, squeeze_margin
