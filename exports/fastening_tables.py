@@ -10,6 +10,12 @@ from layouts.plan import Plan
 from layouts.strength.fastening import fasten_plan
 from layouts.strength.results import Fastening
 
+ESTIMATED = (
+    "how far the cover bows, its stress, and what that adds to the pull on single screws is calculated by "
+    "rillplate make; it may find what these estimates do not"
+)
+"""What `plan` says of all that it only estimates."""
+
 
 def describe_fastening(plan: Plan) -> list[str]:
     """Return the cover screws as lines: how many, how loaded, how tight; a blank line before the heading.
@@ -33,7 +39,8 @@ def describe_fastening(plan: Plan) -> list[str]:
     rows += [_row(one) for one in fastened]
     by = "" if fastened[0].calculated else ", by their shares of the load"
     title = f"cover screws, at the test pressure{by}; torque by an estimate of friction"
-    return ["", title, *align_rows(rows, left=2), *_extras(fastened[0])]
+    open_still = [] if fastened[0].calculated else wrap_words(ESTIMATED, LINE)
+    return ["", title, *align_rows(rows, left=2), *_extras(fastened[0]), *open_still]
 
 
 def _row(one: Fastening) -> tuple[str, ...]:

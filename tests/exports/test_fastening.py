@@ -8,7 +8,8 @@ import pytest
 
 from exports.fastening_tables import describe_fastening
 from exports.report_fastening import fastening_section
-from layouts.strength.fastening import fasten_plan
+from layouts.strength.cover import bend_cover
+from layouts.strength.fastening import add_pulls, fasten_plan
 from tests.layouts.sample_routed import sample_panel, sample_routed
 from tests.layouts.strength.sample_cover import cord_plan, whole_plan
 
@@ -28,7 +29,12 @@ def test_the_table_tells_screws_and_torque() -> None:
     inserted = describe_fastening(cord_plan(inserts=True))
     assert inserted[4].endswith("; inserts M4 x 8.1 in the body")
     metal = describe_fastening(cord_plan(material="aluminium 6082-T6", cover_material="aluminium 6082-T6"))
-    assert metal[-1].endswith("N m")
+    assert metal[3].endswith("N m")
+    # What a plan only estimates, it says; what has been calculated needs no such words.
+    assert "may find what these estimates do not" in " ".join(metal[4:])
+    bending = bend_cover(plan, "back")
+    assert bending is not None
+    assert "estimates do not" not in " ".join(describe_fastening(add_pulls(plan, (bending,))))
 
 
 def test_the_report_has_an_entry_for_each_cover() -> None:
