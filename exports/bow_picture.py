@@ -54,10 +54,14 @@ FINE_SCALE = 0.02
 
 CAUTION = (
     "Calculated as a plate that lies on the body and is held down under the screws' heads, which are taken as rigid. "
-    "The map is the cover's lift alone; what the joint opens counts the body's bow too. "
-    "A plastic's stiffness scatters by a tenth from sheet to sheet, and what creep leaves of it by more. The cords "
-    "push with their largest squeeze. Not counted: what the screws' heads press into the cover, and parts on it."
+    "The map is the cover's lift alone; what the joint opens counts the body's bow too. The cords push with their "
+    "largest squeeze. Not counted: what the screws' heads press into the cover, and parts on it."
 )
+
+OF_PLASTICS = (
+    "A plastic's stiffness scatters by a tenth from sheet to sheet, and what creep leaves of it by more."
+)
+OF_TWO_COVERS = "The body is bent under this cover alone, the other one left out."
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,7 +332,14 @@ def _draw_notes(
         y += 19.0
     whole = max(whole, sum(widths))
     y += 6.0
-    for line in wrap_words(CAUTION, int(max(width, whole) / (0.6 * TEXT))):
+    make = plan.panel.make
+    kinds = {tables.material(row).kind for row in (make.cover_row, make.material)}
+    notes = [
+        CAUTION,
+        *[OF_PLASTICS] * ("plastic" in kinds),
+        *[OF_TWO_COVERS] * (plan.panel.channel.layers == 2),
+    ]
+    for line in wrap_words(" ".join(notes), int(max(width, whole) / (0.6 * TEXT))):
         out.append(text_at(0.0, y, line, TEXT, SOFT))
         y += 16.0
     return out, whole, y

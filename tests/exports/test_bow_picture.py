@@ -60,6 +60,13 @@ def test_picture_tells_the_worse_case_with_its_places():
     assert_inside(picture)
 
 
+def test_only_what_holds_is_cautioned():
+    assert "A plastic's stiffness" in said(draw_bow(PLAN, BENDING))
+    assert "the other one left out" not in said(draw_bow(PLAN, BENDING))
+    metal = cord_plan(material="aluminium 6082-T6", cover_material="aluminium 6082-T6")
+    assert "plastic" not in said(draw_bow(metal, made_up(metal, (0.02, 3.1), (0.034, 4.2))))
+
+
 def test_map_steps_lie_over_each_other_from_light_to_dark():
     picture = draw_bow(PLAN, BENDING)
     used = [colour for colour in re.findall(r'z" fill="(#[0-9a-f]{6})"/>', picture) if colour in BANDS]
@@ -92,6 +99,7 @@ def test_the_front_cover_has_its_own_picture():
     picture = draw_bow(plan, made_up(plan, (0.02, 3.1), (0.01, 4.2), "front"))
     assert "How the front cover of" in said(picture)
     assert "through the body" not in said(picture)
+    assert "the other one left out" in said(picture)
     assert_inside(picture)
 
 
