@@ -198,7 +198,9 @@ def test_hole_that_ends_short_parts_the_coolant(detail):
 
 @given(
     depth=st.floats(4.0, 8.5),
-    ratio=st.floats(0.5, 1.0),
+    # Holes are bored to 0.95 of the width at most (`faces.HOLE_SHARE`). At 0.99999 of it the kernel's mesh fails, and
+    # `mesh.open` tells; exactly tangent ones stand.
+    ratio=st.one_of(st.floats(0.5, 0.95), st.just(1.0)),
     end=st.floats(30.0, 60.0),
     drop=st.floats(15.0, 45.0),
 )
