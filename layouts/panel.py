@@ -12,6 +12,8 @@ Box = tuple[float, float, float, float]
 
 Method = Literal["milled", "printed"]
 Closing = Literal["cord", "bonded", "one-piece"]
+Process = Literal["filament", "resin"]
+RoofChoice = Literal["auto", "flat", "pointed", "round"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ class Make:
     `share_groove` whether two neighbouring channels may share one groove where two do not fit. `large_washers` puts
     large washers under the heads of the cover screws; `screw_spacing` is the
     most that the file allows between them along a cord; `screw_hole` is their hole in the cover, the table's where
-    it is 0.
+    it is 0. `tolerance` is the class of general tolerances, ISO 2768: "m", or "mK" with one of form too.
     """
 
     method: Method
@@ -81,11 +83,94 @@ class Make:
     large_washers: bool = False
     screw_hole: float = 0.0
     screw_spacing: float | None = None
+    tolerance: str = "m"
 
     @property
     def cover_row(self) -> str:
         """Name of the cover's row in the materials table: the body's unless the file gives one."""
         return self.cover_material or self.material
+
+
+@dataclass(frozen=True, slots=True)
+class EndMill:
+    """An end mill at hand: diameter, [mm]; `reach` is how deep it cuts before its holder touches, [mm]."""
+
+    diameter: float
+    reach: float | None = None
+    teeth: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Milling:
+    """What a milled panel is cut with.
+
+    Parameters
+    ----------
+    cutters : tuple of EndMill
+        At hand, small to large; empty: the common sizes (`layouts.milling.cutters`).
+    edges : {"machine", "drill press"}
+        Where edge bores are drilled: standing on the machine, or on a drill press.
+    stock : (float, float) or None
+        Width and height of the sheet, [mm].
+    speed_rpm : int or None
+        Most turns of the spindle, [1/min].
+    """
+
+    cutters: tuple[EndMill, ...] = ()
+    edges: Literal["machine", "drill press"] = "machine"
+    stock: tuple[float, float] | None = None
+    speed_rpm: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """How a printed panel is printed; None where the process's own value holds (`layouts.printing.process`).
+
+    Parameters
+    ----------
+    process : {"filament", "resin"}
+    line_width, layer : float or None
+        Width of one line and height of one layer, [mm].
+    lies_on : Face or None
+        The face that lies on the bed; None: chosen.
+    tilts : tuple of float
+        Tilts that are tried beside the six faces, [deg].
+    roofs : {"auto", "flat", "pointed", "round"}
+        Shape of the roofs over channels that lie in the print.
+    port_threads : {"tapped", "printed"}
+    thread_clearance : float or None
+        What printed threads are wider on the diameter, [mm].
+    bore_offset : float or None
+        What bores are made wider on the diameter, [mm].
+    shrink : float
+        What the print shrinks, made up for, [-].
+    """
+
+    process: Process = "filament"
+    line_width: float | None = None
+    layer: float | None = None
+    lies_on: Face | None = None
+    tilts: tuple[float, ...] = ()
+    roofs: RoofChoice = "auto"
+    port_threads: Literal["tapped", "printed"] = "tapped"
+    thread_clearance: float | None = None
+    bore_offset: float | None = None
+    shrink: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """Prices in one currency; None where the file gives none. `fitting_each` by thread."""
+
+    currency: str
+    material_per_kg: float | None = None
+    cover_material_per_kg: float | None = None
+    cord_per_m: float | None = None
+    screw_each: float | None = None
+    insert_each: float | None = None
+    fitting_each: tuple[tuple[str, float], ...] = ()
+    coolant_per_l: float | None = None
+    machine_per_h: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,6 +407,9 @@ class Panel:
     sha256: str
     wanted_flow_m3_s: float | None = None
     hose_volume_ml: float | None = None
+    milling: Milling = Milling()
+    printing: Printing = Printing()
+    prices: Prices | None = None
     lines: dict[str, int] = field(default_factory=dict)
 
     def part(self, name: str) -> Part:

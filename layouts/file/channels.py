@@ -6,8 +6,9 @@ import math
 from difflib import get_close_matches
 
 from geom.frame import SAME_MM
-from layouts.file.model import PanelFile, show_value
+from layouts.file.model import PanelFile
 from layouts.file.positions import Path, Problems
+from layouts.file.quantities import show_value
 from layouts.nets import list_channel_names
 
 

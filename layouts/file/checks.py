@@ -17,7 +17,8 @@ from layouts.file.channels import check_own_widths
 from layouts.file.coolant import check_coolant
 from layouts.file.cover_screws import check_screw_hole, check_screw_spacing
 from layouts.file.loop import check_loop
-from layouts.file.model import PanelFile, show_value
+from layouts.file.making import check_making
+from layouts.file.model import PanelFile
 from layouts.file.parts import check_parts
 from layouts.file.places import (
     FLOOR,
@@ -32,6 +33,7 @@ from layouts.file.places import (
 )
 from layouts.file.positions import Path, Problems, name_parts
 from layouts.file.pump import check_pump
+from layouts.file.quantities import show_value
 from layouts.rules.catalogue import NEVER_ACCEPTED, RULES
 from layouts.tank import CORNER_RADIUS
 
@@ -64,6 +66,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     check_ports(file, problems)
     check_edge_ports(file, problems)
     check_keep_clear(file, problems)
+    check_making(file, problems)
     _check_accept(file, problems)
     return name_parts(problems.found, [part.name for part in file.part])
 

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from geom.frame import SAME_MM
 from geom.standards.tables import screw
 from geom.units import L_MIN_M3_S, show_number
-from layouts.file.model import ChoiceEntry, PanelFile, PumpTable, show_value
+from layouts.file.model import ChoiceEntry, PanelFile, PumpTable
 from layouts.file.places import (
     FLOOR,
     check_box,
@@ -23,6 +23,7 @@ from layouts.file.places import (
     look_up,
 )
 from layouts.file.positions import Path, Problems
+from layouts.file.quantities import show_value
 
 OF_THE_CURVE = ("name", "power", "speed", "least_inlet_head", "noise")
 """Keys of [pump] that say something about the pump of its curve."""

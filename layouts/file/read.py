@@ -24,6 +24,7 @@ large_washers = false               # false unless given; true: large washers (I
 screw_spacing = "36 mm"             # most between these screws along a cord; what the cover stands unless given
 screw_hole = "4.8 mm"               # hole of these screws in the cover; that of the screw table unless given
 share_groove = false                # false unless given; true: two channels may share one groove where two do not fit
+tolerance = "mK"                    # "m" unless given: class of ISO 2768-1 (f, m, c, v), and of 2768-2 (H, K, L)
 
 [channel]
 width = "8 mm"
@@ -110,6 +111,36 @@ port = { on = "bottom", between = ["100 mm", "220 mm"] }
 name = "cable slot"
 box = ["0 mm", "0 mm", "25 mm", "20 mm"]
 
+[milling]                           # used where method = "milled"
+cutters = [{ diameter = "2 mm" }, { diameter = "6 mm", reach = "24 mm", teeth = 2 }]   # end mills at hand; the common
+                                    # sizes from 1 to 12 mm unless given; reach: before the holder touches
+edges = "drill press"               # where edge bores are drilled: "machine" (standing on it) unless given
+stock = ["250 mm", "210 mm"]        # width and height of the sheet; 3 mm more than the panel all round unless given
+speed = 18000                       # most turns of the spindle, rpm; 24000 unless given
+
+[printing]                          # used where method = "printed"
+process = "filament"                # "filament" unless given; or "resin", hardened by light
+line_width = "0.45 mm"              # filament only; 0.45 mm unless given
+layer = "0.2 mm"                    # height of one layer; 0.2 mm for filament, 0.05 mm for resin unless given
+lies_on = "bottom"                  # face that lies on the bed; chosen unless given
+tilts = ["45 deg"]                  # tried beside the six faces; none unless given
+roofs = "auto"                      # over channels that lie: "auto" unless given; or "flat", "pointed", "round"
+port_threads = "printed"            # "tapped" unless given: threads in the STL and 3MF files
+thread_clearance = "0.3 mm"         # what these are wider on the diameter; by the process unless given
+bore_offset = "0.2 mm"              # what bores are made wider in STL and 3MF; by the process unless given
+shrink = "0.4 %"                    # what the print shrinks, made up for in STL and 3MF; none unless given
+
+[prices]                            # all in one currency; what is not given is left out of the sum
+currency = "EUR"
+material_per_kg = 12.5
+cover_material_per_kg = 12.5        # material_per_kg unless given
+cord_per_m = 1.8
+screw_each = 0.12
+insert_each = 0.35
+fitting_each = { "G1/4" = 4.2 }
+coolant_per_l = 6.0
+machine_per_h = 35.0                # of the mill or the printer
+
 [rules]
 least_wall = "2 mm"                 # the four values given here are those without [rules]
 most_velocity = "1.5 m/s"
@@ -131,17 +162,10 @@ from typing import Any
 
 from geom.errors import PanelFileError
 from layouts.file.checks import check_values
-from layouts.file.model import (
-    MOST_LISTS,
-    ChoiceEntry,
-    PanelFile,
-    PortEntry,
-    PumpTable,
-    TankTable,
-    panel_schema,
-)
+from layouts.file.model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
 from layouts.file.places import NamedPort, fixed_place, list_ports, list_pumps
 from layouts.file.positions import Path, find_lines, nearest_line, show_path
+from layouts.file.quantities import MOST_LISTS
 from layouts.file.shape import check_shape
 from layouts.hydraulics.pump import scale_affinity
 from layouts.panel import (
@@ -349,7 +373,11 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             large_washers=make.large_washers,
             screw_hole=make.screw_hole or 0.0,
             screw_spacing=make.screw_spacing,
+            tolerance=make.tolerance,
         ),
+        milling=build_milling(file.milling),
+        printing=build_printing(file.printing),
+        prices=build_prices(file.prices),
         channel=ChannelSection(
             channel.width,
             channel.depth,
