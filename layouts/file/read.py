@@ -162,6 +162,7 @@ from typing import Any
 
 from geom.errors import PanelFileError
 from layouts.file.checks import check_values
+from layouts.file.making import build_milling, build_prices, build_printing
 from layouts.file.model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
 from layouts.file.places import NamedPort, fixed_place, list_ports, list_pumps
 from layouts.file.positions import Path, find_lines, nearest_line, show_path

@@ -9,9 +9,9 @@ from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 
-from layouts.file.model import ONE, SEVERAL, PanelFile
+from layouts.file.model import PanelFile
 from layouts.file.positions import Path, name_parts
-from layouts.file.quantities import MOST_LISTS, Entry, show_value
+from layouts.file.quantities import MOST_LISTS, ONE, SEVERAL, Entry, show_value
 
 ORDER: Path = ("loop", "order")
 
