@@ -119,6 +119,8 @@ def plan_panel(
     from layouts.file.read import read_panel
     from layouts.flow import size_flow
     from layouts.heat import follow_heat
+    from layouts.milling.plan_milling import plan_milling
+    from layouts.printing.plan_print import plan_print
     from layouts.route import route_panel
     from layouts.rules.check_plan import check_plan
     from layouts.strength.posts import add_posts
@@ -141,10 +143,14 @@ def plan_panel(
     clearances = clearances_of(panel)
     sealed = close_panel(panel, routed, clearances, hottest_c)
     clock.tell("seal")
-    detail = detail_panel(panel, routed, sealed, clearances)
-    found = check_plan(panel, routed, sealed, flowing, advised, detail)
+    printed = plan_print(panel, routed)
+    detail = detail_panel(panel, routed, sealed, clearances, printed)
+    milled = plan_milling(panel, detail)
+    clock.tell("making")
+    found = check_plan(panel, routed, sealed, flowing, advised, detail, milled, printed)
     clock.tell("rules")
-    return Plan(panel, routed, sealed, flowing, advised, detail, accept_findings(found, panel.rules.accept))
+    accepted = accept_findings(found, panel.rules.accept)
+    return Plan(panel, routed, sealed, flowing, advised, detail, accepted, milled, printed)
 
 
 def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:

@@ -36,6 +36,7 @@ from layouts.faces import (
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel, Port
 from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
+from layouts.printing.printed import Printed
 from layouts.strength.screw_hole import BELOW_THREAD, clearance_hole, find_insert, hole_wall, screw_hole
 from layouts.tank import outline_posts
 
@@ -46,7 +47,9 @@ SHADOW_SAG = 0.05
 """Coarseness of the plan shadows that holes are kept clear of, [mm]; added to the distance kept."""
 
 
-def detail_panel(panel: Panel, routed: Routed, sealed: Sealed, clearances: Clearances) -> Detail:
+def detail_panel(
+    panel: Panel, routed: Routed, sealed: Sealed, clearances: Clearances, printed: Printed | None = None
+) -> Detail:
     """Return blanks, features and inserts of a panel.
 
     Parameters
@@ -55,6 +58,8 @@ def detail_panel(panel: Panel, routed: Routed, sealed: Sealed, clearances: Clear
     routed : Routed
     sealed : Sealed
     clearances : Clearances
+    printed : Printed or None
+        Roofs over its channels, and where it is split.
 
     Returns
     -------

@@ -16,7 +16,9 @@ from geom.findings import Finding
 from geom.frame import Face
 from geom.outline import Point, Segment, path_length
 from layouts.advice import Advised
+from layouts.milling.work import Milled
 from layouts.panel import Box, Panel
+from layouts.printing.printed import Printed
 
 Layer = Literal["back", "front"]
 """Face of the body that a channel is cut into."""
@@ -443,7 +445,7 @@ class Flowing:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """All that is known before any solid."""
+    """All that is known before any solid. One of `milled` and `printed` is there, as the panel is made."""
 
     panel: Panel
     routed: Routed
@@ -452,3 +454,5 @@ class Plan:
     advised: Advised
     detail: Detail
     findings: tuple[Finding, ...]
+    milled: Milled | None = None
+    printed: Printed | None = None

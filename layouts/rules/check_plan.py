@@ -8,8 +8,10 @@ from __future__ import annotations
 from geom.features import Detail
 from geom.findings import Finding
 from layouts.advice import Advised
+from layouts.milling.work import Milled
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed, Sealed
+from layouts.printing.printed import Printed
 from layouts.rules.bond_rules import (
     check_bond_lands,
     check_bond_material,
@@ -78,7 +80,14 @@ from layouts.rules.seal_rules import (
 
 
 def check_plan(
-    panel: Panel, routed: Routed, sealed: Sealed, flowing: Flowing, advised: Advised, detail: Detail
+    panel: Panel,
+    routed: Routed,
+    sealed: Sealed,
+    flowing: Flowing,
+    advised: Advised,
+    detail: Detail,
+    milled: Milled | None = None,
+    printed: Printed | None = None,
 ) -> tuple[Finding, ...]:
     """Return the findings of every rule that needs no solid.
 
@@ -90,6 +99,8 @@ def check_plan(
     flowing : Flowing
     advised : Advised
     detail : Detail
+    milled : Milled or None
+    printed : Printed or None
 
     Returns
     -------

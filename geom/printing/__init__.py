@@ -1,0 +1,1 @@
+"""Meshes as they are printed: how they lie, threads, offsets."""

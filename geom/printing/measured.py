@@ -1,0 +1,60 @@
+"""What is measured of a part in one pose: plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Vec = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Roof:
+    """A patch of surface that hangs too flat over nothing.
+
+    Parameters
+    ----------
+    at : (float, float, float)
+        Its middle, on the surface, in the part's own frame, [mm].
+    span : float
+        What has to be bridged: twice the radius of the largest circle that its plan holds, [mm].
+    area : float
+        [mm2]
+    inside : bool
+        Whether it closes a wet space, from which no support can be taken out.
+    """
+
+    at: Vec
+    span: float
+    area: float
+    inside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PoseMeasure:
+    """What one pose asks of the printer.
+
+    Parameters
+    ----------
+    up : (float, float, float)
+        Unit vector of the layers' growth in the part's frame.
+    height : float
+        [mm]
+    footprint : (float, float)
+        Sides of the smallest upright box round it on the bed, long and short, [mm].
+    bed_mm2 : float
+        Area that lies on the bed, [mm2].
+    roofs : tuple of Roof
+        Widest first; those that the bed carries are none.
+    islands : tuple of (float, float, float)
+        Places where a layer starts in the air, in the part's frame, [mm].
+    support_mm2 : float
+        Area outside of the wet space that needs support, [mm2].
+    """
+
+    up: Vec
+    height: float
+    footprint: tuple[float, float]
+    bed_mm2: float
+    roofs: tuple[Roof, ...]
+    islands: tuple[Vec, ...]
+    support_mm2: float

@@ -1,0 +1,1 @@
+"""What a panel takes: material, cord, screws, fittings, coolant, hours."""

@@ -1,0 +1,1 @@
+"""How a printed panel is printed: how it lies, its roofs, the process, splitting it; plain values, no kernel."""

@@ -1,0 +1,1 @@
+"""General tolerances, and what the worst case of them leaves."""
