@@ -202,6 +202,30 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
 
                 click.echo()
                 click.echo(describe_bending(made.plan, made.checked.bending))
+            if made.checked.poses:
+                from exports.printing_tables import describe_poses
+
+                click.echo()
+                click.echo(describe_poses(made.plan.panel, made.checked.poses))
+            if made.checked.prints:
+                from exports.print_meshes import describe_meshes
+
+                click.echo()
+                click.echo(describe_meshes(made.checked.prints))
+            if made.checked.worst:
+                from exports.report_tolerances import describe_worst
+
+                click.echo()
+                click.echo(describe_worst(made.plan, made.checked.worst))
+        if made.plan.milled is not None and made.plan.milled.setups:
+            from exports.milling_tables import describe_cutters
+
+            click.echo()
+            click.echo(describe_cutters(made.plan.milled))
+        from exports.cost_tables import describe_cost, make_sheet
+
+        click.echo()
+        click.echo(describe_cost(make_sheet(made.plan, made.checked)))
         click.echo()
         click.echo(describe_findings(made.findings))
         click.echo()

@@ -19,6 +19,7 @@ PACKAGES = (
     "click",
     "CoolProp",
     "embreex",
+    "ezdxf",
     "manifold3d",
     "numba",
     "numpy",

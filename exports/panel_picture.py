@@ -39,6 +39,8 @@ SHADES = 16
 COARSE_MM = 0.2
 COARSE_RAD = 0.45
 """Of the meshes that are drawn: finer ones only make the file larger."""
+APART_MM = 40.0
+"""How far the pieces of a split panel are pulled apart."""
 PAPER = "#f4f2ec"
 INK = "#22303a"
 SOFT = "#66747e"
@@ -92,6 +94,11 @@ def draw_panel(plan: Plan, checked: Checked) -> str:
     """
     camera = _look(TO_VIEWER)
     blanks = plan.detail.blanks
+    if plan.printed is not None and plan.printed.split is not None:
+        view = _pull_apart(plan, checked, camera)
+        return _document(
+            f"{plan.panel.name}: from the back, its pieces pulled apart, coolant inside", (view,)
+        )
     if len(blanks) == 1:
         still = np.zeros(3)
         inside = _patches(_coarse(checked.solids.wet), (*part_colour("coolant")[:3], 1.0), camera, still)
@@ -117,6 +124,27 @@ class _View:
     body: list[_Patch]
     lifted: list[tuple[np.ndarray, np.ndarray]] = field(default_factory=list)
     covers: list[_Patch] = field(default_factory=list)
+
+
+def _pull_apart(plan: Plan, checked: Checked, camera: _Camera) -> _View:
+    """Return the view of both pieces of a split panel, away from each other, with the coolant in each."""
+    from geom.build import make_solid
+    from geom.features import Prism
+    from geom.kernel import cut_shape
+
+    solids, painted = checked.solids, []
+    first, second = plan.detail.blanks
+    sheets = [make_solid(blank.name, Prism((blank.loop,), blank.z0, blank.z1)) for blank in (first, second)]
+    way = np.asarray(plan.printed.split.forward if plan.printed and plan.printed.split else (0.0, 0.0, 0.0))
+    for blank, other, side in ((first, sheets[1], -1.0), (second, sheets[0], 1.0)):
+        moved = way * side * APART_MM / 2
+        wet = _coarse(cut_shape(solids.wet, [other]))
+        inside = _patches(wet, (*part_colour("coolant")[:3], 1.0), camera, moved)
+        colour = (*part_colour(blank.name)[:3], 0.30)
+        shell = _patches(_coarse(solids.part(blank.name)), colour, camera, moved)
+        painted.append((float(moved @ camera.viewer), [*inside, *shell]))
+    # The piece farther from the viewer comes first.
+    return _View("", [patch for _, patches in sorted(painted, key=lambda row: row[0]) for patch in patches])
 
 
 def _coarse(shape: cq.Shape) -> trimesh.Trimesh:

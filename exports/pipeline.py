@@ -24,11 +24,15 @@ from layouts.routing.effort import NORMAL, Effort
 if TYPE_CHECKING:
     import trimesh
 
+    from exports.print_meshes import PrintMesh
     from geom.build import Solids
     from geom.volume import Volumes
     from geom.walls import Wall
     from layouts.failure import LayoutFailure
+    from layouts.milling.work import SetUp
+    from layouts.printing.tried import PartPoses
     from layouts.strength.results import CoverBending
+    from layouts.tolerances.walls import WorstWall
 
 DRY_WALL_MM = 1.0
 """Least solid between two dry features, [mm]; common practice, no source."""
@@ -44,7 +48,9 @@ Progress = Callable[[str, float], None]
 class Checked:
     """The solids and what was measured on them; `thinnest` is the thinnest wall beside coolant.
 
-    `bending` is how each cover on a cord bends, empty where there is none.
+    `bending` is how each cover on a cord bends, empty where there is none; `worst` are the walls that general
+    tolerances may make too thin, and those near their limit, at their worst; `poses` how each printed part lies in
+    the poses that were tried, `prints` their meshes as they are printed.
     """
 
     solids: Solids
@@ -54,6 +60,9 @@ class Checked:
     thinnest: Wall | None
     findings: tuple[Finding, ...]
     bending: tuple[CoverBending, ...] = ()
+    worst: tuple[WorstWall, ...] = ()
+    poses: tuple[PartPoses, ...] = ()
+    prints: tuple[PrintMesh, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +152,7 @@ def plan_panel(
     clearances = clearances_of(panel)
     sealed = close_panel(panel, routed, clearances, hottest_c)
     clock.tell("seal")
-    printed = plan_print(panel, routed)
+    printed = plan_print(panel, routed, hottest_c)
     detail = detail_panel(panel, routed, sealed, clearances, printed)
     milled = plan_milling(panel, detail)
     clock.tell("making")
@@ -173,12 +182,17 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
         A solid that did not come out as its features say.
     """
     clock = _Clock(progress)
+    from exports.pose_search import search_poses
+    from exports.print_meshes import check_prints, make_print_meshes, measured_to
     from geom.build import build_solids
     from geom.rebuild import rebuild_features
     from geom.tessellate import LINEAR_MM, THIN_LINEAR_MM, mesh_solid
     from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes
-    from geom.walls import check_walls, find_thin_spots, measure_walls, thinnest
+    from geom.walls import MESH_MM, check_walls, find_thin_spots, measure_walls, thinnest
     from layouts.closing.wet_regions import group_wet
+    from layouts.rules.pose_rules import check_poses
+    from layouts.rules.tolerance_rules import check_tolerance_walls
+    from layouts.tolerances.walls import thickest_at_risk, worst_walls
 
     clock.tell("load kernel")
     solids = build_solids(plan.detail)
@@ -193,22 +207,58 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     limit = plan.panel.rules.least_wall
     dry_limit = min(DRY_WALL_MM, limit)
     models = rebuild_features(solids)
-    walls = measure_walls(plan.detail, solids, limit, dry_limit, models)
-    spots = find_thin_spots(solids, meshes, walls, limit, dry_limit)
+    at_risk, most = thickest_at_risk(plan)
+    printed_to = measured_to(plan)
+    walls = measure_walls(
+        plan.detail,
+        solids,
+        limit,
+        dry_limit,
+        models,
+        lambda a, b: max(at_risk(a, b), printed_to),
+        max(most, printed_to),
+    )
+    # A wall over its limit explains no thin spot.
+    near = tuple(wall for wall in walls if wall.thickness < wall.limit + MESH_MM)
+    spots = find_thin_spots(solids, meshes, near, limit, dry_limit)
+    worst = worst_walls(plan, walls)
     clock.tell("walls")
     volumes = measure_volumes(plan.detail, solids, meshes, wet_mesh, models)
     shapes = {part.name: part.solid for part in solids.parts}
     found = (
         *check_walls(walls, spots),
+        *check_tolerance_walls(plan.panel, worst),
         *check_volumes(volumes),
         *check_meshes({**meshes, "coolant": wet_mesh}, {**shapes, "coolant": solids.wet}),
         *check_pieces(solids, len(group_wet(plan.panel, plan.routed))),
+        *_look_for_feathers(plan, solids, meshes),
+        *check_prints(plan, meshes, walls),
     )
     clock.tell("volumes")
     bending, bent = _bend_covers(plan)
     clock.tell("cover")
-    accepted = accept_findings((*found, *bent), plan.panel.rules.accept)
-    return Checked(solids, meshes, wet_mesh, volumes, thinnest(walls), accepted, bending)
+    poses = search_poses(plan, meshes, wet_mesh, models)
+    clock.tell("poses")
+    prints = make_print_meshes(plan, meshes)
+    clock.tell("print meshes")
+    accepted = accept_findings((*found, *bent, *check_poses(plan.panel, poses)), plan.panel.rules.accept)
+    thin = thinnest(walls)
+    return Checked(solids, meshes, wet_mesh, volumes, thin, accepted, bending, worst, poses, prints)
+
+
+def _look_for_feathers(plan: Plan, solids: Solids, meshes: dict[str, trimesh.Trimesh]) -> tuple[Finding, ...]:
+    """Return what is found of the feather edges of milled parts."""
+    from geom.feather import find_feathers, name_feathers
+    from layouts.rules.feather_rules import FEATHER_DEG, check_feathers
+
+    if plan.panel.make.method != "milled":
+        return ()
+    sheets = [blank.name for blank in plan.detail.blanks]
+    found: list[Finding] = []
+    for name in sheets:
+        feathers = find_feathers(solids.part(name), meshes[name], FEATHER_DEG)
+        found += check_feathers(plan.panel, name, name_feathers(solids, feathers))
+    return tuple(found)
 
 
 def _bend_covers(plan: Plan) -> tuple[tuple[CoverBending, ...], tuple[Finding, ...]]:
@@ -254,6 +304,8 @@ def join_findings(plan: Plan, checked: Checked | None) -> tuple[Finding, ...]:
         for finding in plan.findings
         if not (finding.code == "cover.thick" and finding.at_mm is not None and finding.at_mm[2] in faces)
         and not (checked.bending and finding.code in BY_PULL)
+        and finding.code != "print.wall"
+        and not (checked.poses and finding.code == "print.bridge")
     )
     return (*planned, *checked.findings)
 
@@ -339,10 +391,12 @@ def write_made(
         Where the folder cannot be written; it is then as it was.
     """
     from exports.closing_picture import draw_closing
+    from exports.cost_tables import cost_csv, make_sheet
     from exports.plan_picture import draw_plan
     from exports.pressure_picture import draw_pressure
     from exports.pump_picture import draw_pumps
     from exports.report_json import encode_report, report_document
+    from exports.setup_picture import draw_setups
     from layouts.faces import joints_of
     from layouts.loop_curve import trace_loop_curve
 
@@ -355,6 +409,9 @@ def write_made(
         ),
         _picture("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
         _picture("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
+        _picture(
+            "cost.csv", "what goes into the panel, and what it costs", cost_csv(make_sheet(plan, checked))
+        ),
     ]
     for layer in joints_of(plan.panel):
         name, cover = ("closing-front", "front cover") if layer == "front" else ("closing", "cover")
@@ -362,6 +419,11 @@ def write_made(
             _picture(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
         )
     files += _bow_pictures(plan, checked)
+    files += _print_pictures(plan, checked)
+    if plan.milled is not None and plan.milled.setups:
+        files.append(
+            _picture("setups.svg", "set-ups for milling, with what each tool cuts", draw_setups(plan))
+        )
     good = checked is not None and not has_fault(findings)
     if checked is not None and good:
         files += _solid_files(plan, checked)
@@ -386,6 +448,19 @@ def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
                 draw_bow(plan, bending),
             )
         )
+    return files
+
+
+def _print_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+    from exports.print_picture import draw_print
+
+    files: list[OutFile] = []
+    if checked is None:
+        return files
+    for part in checked.poses:
+        name = "print" if part is checked.poses[0] else f"print-{part.part.replace(' ', '-')}"
+        said = f"how the {part.part} lies in the printer, what hangs, and the poses that were tried"
+        files.append(_picture(f"{name}.svg", said, draw_print(plan, checked, part)))
     return files
 
 
@@ -426,6 +501,7 @@ def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
     from exports.colours import part_colour
     from exports.glb import write_glb
     from exports.panel_picture import draw_panel
+    from exports.print_meshes import describe_print
     from exports.step import StepPart, write_step
     from exports.stl import write_stl
     from exports.threemf import write_threemf
@@ -450,7 +526,9 @@ def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
         if part.name not in made:
             continue
         stem = part.name.replace(" ", "-")
-        mesh = checked.meshes[part.name]
+        mesh = next((p.mesh for p in checked.prints if p.fit.part == part.name), checked.meshes[part.name])
+        unlike = describe_print([p.fit for p in checked.prints], part.name)
+        apart = f"; unlike the solid: {unlike}" if unlike else ""
 
         def step(p: Path, part: StepPart = part) -> None:
             write_step(p, title, (part,), features, assembly=False)
@@ -462,15 +540,35 @@ def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
             write_threemf(p, name, title, mesh)
 
         files.append(OutFile(f"{stem}.step", f"{part.name} as a solid, mm, STEP AP242, for machining", step))
-        files.append(OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, for printing", stl))
-        files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, for printing", threemf))
+        files.append(
+            OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, for printing{apart}", stl)
+        )
+        files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, for printing{apart}", threemf))
+    files += _profile_files(plan)
     files.append(
         _picture("panel.svg", "picture of the panel, its cover lifted off", draw_panel(plan, checked))
     )
     return files
 
 
+def _profile_files(plan: Plan) -> list[OutFile]:
+    """Return the profiles of a milled panel's set-ups."""
+    from exports.dxf import dxf_name, write_dxf
+
+    files = []
+    for number, setup in enumerate(() if plan.milled is None else plan.milled.setups, 1):
+
+        def dxf(p: Path, number: int = number, setup: SetUp = setup) -> None:
+            write_dxf(p, plan.panel.name, number, setup)
+
+        what = f"what is cut of the {setup.part} with its {setup.face} up, 2D profiles by depth, mm, DXF"
+        files.append(OutFile(dxf_name(setup), what, dxf))
+    return files
+
+
 def _picture(name: str, what: str, drawing: str) -> OutFile:
+    """Return a picture, or a table, as a file."""
+
     def put(path: Path) -> None:
         path.write_bytes(drawing.encode("utf-8"))
 

@@ -26,6 +26,7 @@ from exports.plan_places import (
     point_along,
 )
 from exports.plan_posts import draw_level, draw_posts, find_level, post_squares
+from exports.plan_split import draw_split, label_split, split_boxes
 from exports.plan_symbols import (
     CAUTION,
     FAULT,
@@ -96,7 +97,7 @@ def draw_plan(plan: Plan) -> str:
     ]
     drawing += [*draw_level(plan, view), *draw_posts(plan, view)]
     drawing += [*draw_grooves(plan, view, "front"), *draw_channels(plan, view, "front")]
-    drawing += [*draw_holes(plan, view), *_dry(plan, view)]
+    drawing += [*draw_holes(plan, view), *_dry(plan, view), *draw_split(plan, view)]
     tags = place_tags(plan, view)
     arrows = place_arrows(plan, view, tags)
     drawing += [draw_chevron(one.at, (one.along[0], -one.along[1]), one.size) for one in arrows]
@@ -210,7 +211,7 @@ def _labels(
         x0, y0, x1, y1 = routed.tank.box
         left, level = view.to((x0, find_level(plan)))
         taken.append((left, level - 1.0, view.to((x1, y0))[0], level + 1.0))
-    taken += post_squares(plan, view)
+    taken += [*post_squares(plan, view), *split_boxes(plan, view)]
     for port in routed.ports:
         if port.on in EDGES:
             dx, dy, _ = INTO[port.on]
@@ -254,6 +255,9 @@ def _labels(
     for clear in panel.keep_clear:
         anchor = view.to(((clear.box[0] + clear.box[2]) / 2, (clear.box[1] + clear.box[3]) / 2))
         wanted.append((LabelRequest(anchor, lines_size((clear.name,)), 0.0), (clear.name,), SHEET))
+    plane = label_split(plan, view, lines_size(("split",)))
+    if plane is not None:
+        wanted.append((plane, ("split",), PAPER))
     placed = place_labels(
         tuple(w[0] for w in wanted),
         tuple(taken),

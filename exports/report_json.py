@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from exports.channel_drops import drop_band, split_drop
 from exports.channel_ways import list_branches, main_way
+from exports.cost_tables import make_sheet
 from exports.figures import round_banded, round_plain, round_to_error
 from exports.pressure_places import find_half_bands
 from exports.report_advice import report_advice
 from exports.report_bonding import bonding_section
 from exports.report_closing import cords_section, screws_section
+from exports.report_cost import cost_section
 from exports.report_cover import cover_section
 from exports.report_fastening import fastening_section
+from exports.report_milling import milling_section
+from exports.report_printing import printing_section
+from exports.report_split import split_section
+from exports.report_tolerances import tolerances_section
 from exports.routing_words import is_widened
 from exports.writing import FileRecord
 from geom.findings import SEVERITIES, Finding, has_fault
@@ -94,9 +101,14 @@ def report_document(
         "cover_screws": screws_section(plan),
         "fastening": fastening_section(plan),
         "bonding": bonding_section(plan),
+        "split": split_section(plan),
         "cover": cover_section(plan, () if checked is None else checked.bending),
+        "milling": milling_section(plan),
+        "printing": printing_section(plan, () if checked is None else checked.poses),
         "volumes": _volumes(plan, checked),
         "walls": _walls(checked),
+        "tolerances": tolerances_section(plan, () if checked is None else checked.worst),
+        "cost": cost_section(make_sheet(plan, checked)),
         "findings": [_finding(f) for f in order_findings(findings)],
         "cautions": list(CAUTIONS),
         "files": _files(files),
@@ -270,8 +282,14 @@ def _volumes(plan: Plan, checked: Checked | None) -> dict[str, Any]:
     parts: list[dict[str, Any]] = []
     if measured is not None:
         wetted = {"plan": measured.wet_plan, "solid": measured.wet_solid, "mesh": measured.wet_mesh}
-        first = measured.parts[0]
-        body = {"solid": first.solid, "mesh": first.mesh, "rebuilt": first.rebuilt}
+        # The body comes first; of a split panel both pieces are.
+        split = None if plan.printed is None else plan.printed.split
+        pieces = measured.parts[: 1 if split is None else 2]
+        body = {
+            "solid": math.fsum(piece.solid for piece in pieces),
+            "mesh": math.fsum(piece.mesh for piece in pieces),
+            "rebuilt": math.fsum(piece.rebuilt or 0.0 for piece in pieces),
+        }
         parts = [
             {"part": p.name, "solid_mm3": round_plain(p.solid, 3), "mesh_mm3": round_plain(p.mesh, 3)}
             for p in measured.parts

@@ -8,6 +8,7 @@ from exports.advice_tables import PUMP_NAME, describe_advice
 from exports.channel_drops import drop_band
 from exports.fastening_tables import describe_fastening
 from exports.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
+from exports.milling_tables import describe_setups
 from exports.routing_words import tell_cost, tell_status
 from exports.screw_words import describe_screws
 from exports.text_tables import LINE, NAME, align_rows
@@ -16,7 +17,7 @@ from geom.units import kpa, l_min, ml
 from layouts.panel import Pump
 from layouts.plan import Plan
 from layouts.pump_fit import show_rpm
-from layouts.rules.catalogue import Rule
+from layouts.rules.rule import Rule
 
 if TYPE_CHECKING:
     from exports.pipeline import Checked
@@ -45,7 +46,7 @@ def describe_plan(plan: Plan) -> str:
     if flowing.parts:
         lines += ["", *align_rows(_part_rows(plan))]
     lines += describe_advice(plan)
-    lines += [*describe_fastening(plan), *describe_screws(plan)]
+    lines += [*describe_fastening(plan), *describe_screws(plan), *describe_setups(plan)]
     faced = panel.channel.layers == 2
     rows: list[tuple[str, ...]] = [
         ("port", "thread", "on", *(("opens into",) if faced else ()), "x", "y", "z")

@@ -15,8 +15,9 @@ import cadquery as cq
 import numpy as np
 import shapely
 
+from geom.blanks import merge_beside
 from geom.errors import GeometryError
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track, Vault
 from geom.frame import FUZZY_MM, SAME_MM
 from geom.kernel import (
     cut_shape,
@@ -34,6 +35,7 @@ from geom.kernel import (
     unite_faces,
 )
 from geom.outline import Region, path_length, region_polygon, track_loops
+from geom.vault_solid import make_vault
 
 IDENTITY = 1e-6
 """What was cut away and what it consists of may differ by this part of it."""
@@ -142,7 +144,7 @@ def make_solid(name: str, shape: Shape) -> cq.Shape:
     ----------
     name : str
         For the message, should it fail.
-    shape : Prism, Track or Cylinder
+    shape : Prism, Track, Cylinder or Vault
 
     Returns
     -------
@@ -155,6 +157,8 @@ def make_solid(name: str, shape: Shape) -> cq.Shape:
         Where the shape has no size or the kernel's solid is not what the shape says.
     """
     with explain_failure(f"{name}: its shape cannot be made"):
+        if isinstance(shape, Vault):
+            return make_vault(name, shape)
         solid = _make_cylinder(name, shape) if isinstance(shape, Cylinder) else _make_prism(name, shape)
     # A turned profile is sound by construction, and the parts are checked whole after the cut.
     if not isinstance(shape, Cylinder) and find_volume(solid) <= 0:
@@ -302,9 +306,12 @@ def _check_wet(wet: cq.Compound) -> cq.Compound:
 
 
 def merge_blanks(blanks: tuple[Blank, ...]) -> tuple[Blank, ...]:
-    """Return the blanks with those of one outline that lie on one another made one, from the lowest up."""
+    """Return the blanks with those of one outline that lie on one another made one, from the lowest up.
+
+    Pieces of one sheet that meet at a straight cut are made one before.
+    """
     merged: list[Blank] = []
-    for blank in sorted(blanks, key=lambda b: b.z0):
+    for blank in sorted(merge_beside(blanks), key=lambda b: b.z0):
         below = next(
             (m for m in merged if m.loop == blank.loop and abs(m.z1 - blank.z0) < SAME_MM),
             None,
@@ -336,6 +343,8 @@ def _make_cylinder(name: str, bore: Cylinder) -> cq.Solid:
     size = math.hypot(*bore.direction)
     if abs(size - 1) > 1e-9:
         raise GeometryError(f"{name}: its direction {bore.direction} has length {size:g}, not 1")
+    if bore.core > 0:
+        return _make_ring(name, bore)
     if min(bore.radius, bore.length) < SAME_MM or not 0 <= bore.chamfer < bore.length:
         raise GeometryError(
             f"{name}: a bore of radius {bore.radius:g} mm, length {bore.length:g} mm and chamfer "
@@ -346,6 +355,17 @@ def _make_cylinder(name: str, bore: Cylinder) -> cq.Solid:
         profile.append((bore.radius, bore.chamfer))
     profile += [(bore.radius, bore.length), (0.0, bore.length)]
     return revolve_profile(profile, bore.mouth, bore.direction)
+
+
+def _make_ring(name: str, ring: Cylinder) -> cq.Solid:
+    if ring.radius - ring.core < SAME_MM or ring.length < SAME_MM or ring.chamfer != 0:
+        raise GeometryError(
+            f"{name}: a ring of radius {ring.core:g} to {ring.radius:g} mm, length {ring.length:g} mm and chamfer "
+            f"{ring.chamfer:g} mm cannot be made; it must be wider outside than inside, without a chamfer"
+        )
+    inner, outer, length = ring.core, ring.radius, ring.length
+    profile = [(inner, 0.0), (outer, 0.0), (outer, length), (inner, length)]
+    return revolve_profile(profile, ring.mouth, ring.direction)
 
 
 def _blank_shape(blank: Blank) -> Prism:

@@ -42,7 +42,8 @@ class Track:
 class Cylinder:
     """A bore from the centre of its mouth along a unit vector, [mm].
 
-    `chamfer` is the extra radius of a 45-degree lead chamfer at the mouth.
+    `chamfer` is the extra radius of a 45-degree lead chamfer at the mouth; `core` the radius of what is left standing
+    in the middle of one without a chamfer: it is then a ring groove, or the ring of cord in it.
     """
 
     mouth: tuple[float, float, float]
@@ -50,9 +51,40 @@ class Cylinder:
     length: float
     radius: float
     chamfer: float = 0.0
+    core: float = 0.0
 
 
-Shape = Prism | Track | Cylinder
+VaultProfile = Literal["pointed", "round"]
+
+
+@dataclass(frozen=True, slots=True)
+class Vault:
+    """A channel with a roof that prints: the union of runs whose walls are upright, then lean in to a flat top.
+
+    Parameters
+    ----------
+    region : Region
+        Outlines of the runs under the roof, counter-clockwise and without corners.
+    z0, z1 : float
+        From its lowest to its highest, [mm].
+    inset, rise : float
+        How far each wall leans in and over which height, [mm].
+    profile : {"pointed", "round"}
+        Straight, or as a quarter of a circle, whose `inset` and `rise` are its radius.
+    up : bool
+        Whether the roof is at z1; False: at z0, for a panel that is printed on its front.
+    """
+
+    region: Region
+    z0: float
+    z1: float
+    inset: float
+    rise: float
+    profile: VaultProfile
+    up: bool = True
+
+
+Shape = Prism | Track | Cylinder | Vault
 Kind = Literal[
     "channel",
     "through hole",
@@ -64,6 +96,9 @@ Kind = Literal[
     "groove",
     "screw hole",
     "clearance hole",
+    "ring groove",
+    "screw well",
+    "pin hole",
 ]
 
 
@@ -77,7 +112,7 @@ class Feature:
         Unique: "channel pump - processor block", "port processor block inlet G1/4", "groove 2".
     kind : str
     medium : {"wet", "dry"}
-    shape : Prism, Track or Cylinder
+    shape : Prism, Track, Cylinder or Vault
     joins : tuple of str
         Names of the features it is meant to touch or overlap (one side naming it is enough).
     opens : tuple of Face
@@ -97,7 +132,11 @@ class Feature:
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A sheet before cutting: its outline from z0 up to z1, [mm]. Name: "body", "cover", "front cover" or "panel"."""
+    """A sheet before cutting: its outline from z0 up to z1, [mm].
+
+    Name: "body", "cover", "front cover" or "panel"; where a panel is split "panel left" and "panel right", or "panel
+    lower" and "panel upper".
+    """
 
     name: str
     loop: Loop

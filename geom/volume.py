@@ -18,12 +18,13 @@ import trimesh
 
 from geom.build import Solids
 from geom.errors import GeometryError
-from geom.features import Cylinder, Detail, Feature, Prism, Track
+from geom.features import Cylinder, Detail, Feature, Prism, Track, Vault
 from geom.findings import Finding
 from geom.frame import FUZZY_MM, SAME_MM
 from geom.kernel import find_volume
 from geom.outline import loop_polygon, outline_circle, region_polygon, track_polygon
 from geom.rebuild import Models, rebuild_features
+from geom.vault import section_at, spring_z
 
 PLAN_SAG_MM = 1e-4
 """Sagitta of the plan's polygons. Arcs keep their area; where two lie on one another the plan is 2e-7 over."""
@@ -39,6 +40,9 @@ MESH_REL = 1e-3
 
 REBUILT_REL = 1e-4
 """A body rebuilt from meshed features and the kernel's body may differ by this part."""
+
+ROOF_SAG_MM = 1e-3
+"""The same of roofs over printed channels, which are outlined anew at each height."""
 
 STEP_REL = 1e-7
 """The integral over height stops when halving a step changes the whole by less than this part."""
@@ -314,6 +318,10 @@ def _make_sections(feature: Feature, sag: float) -> tuple[_Section, ...]:
     if isinstance(shape, Track):
         slot = track_polygon(shape.path, shape.closed, shape.width, sag)
         return (_Section((shape.z0, shape.z1), slot, lambda z: slot),)
+    if isinstance(shape, Vault):
+        return _make_vaulted(shape, sag)
+    if shape.core > 0:
+        raise GeometryError(f"{feature.name}: a ring is cut for a cord and holds no coolant; make it dry")
     rise = shape.direction[2]
     if abs(rise) > 1 - 1e-12:
         return _make_upright(shape, sag)
@@ -321,6 +329,17 @@ def _make_sections(feature: Feature, sag: float) -> tuple[_Section, ...]:
         return (_make_level(shape),)
     raise GeometryError(
         f"{feature.name}: a bore along {shape.direction} is neither upright nor level; plan volumes need one"
+    )
+
+
+def _make_vaulted(vault: Vault, sag: float) -> tuple[_Section, ...]:
+    spring = spring_z(vault)
+    under = section_at(vault, spring, sag)
+    upright = (vault.z0, spring) if vault.up else (spring, vault.z1)
+    roof = (spring, vault.z1) if vault.up else (vault.z0, spring)
+    return (
+        _Section(upright, under, lambda z: under),
+        _Section(roof, None, lambda z: section_at(vault, z, ROOF_SAG_MM)),
     )
 
 
@@ -413,6 +432,8 @@ def _integrate_beyond(
 
 def _is_prismatic(feature: Feature) -> bool:
     shape = feature.shape
+    if isinstance(shape, Vault):
+        return False
     return not isinstance(shape, Cylinder) or (abs(shape.direction[2]) > 1 - 1e-12 and shape.chamfer == 0)
 
 

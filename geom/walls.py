@@ -9,7 +9,7 @@ shot into the finished parts find what names cannot: a channel too close to itse
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import cadquery as cq
@@ -18,7 +18,7 @@ import numpy as np
 import trimesh
 
 from geom.build import Solids, make_solid, merge_blanks
-from geom.features import Blank, Cylinder, Detail, Feature, Prism
+from geom.features import Blank, Cylinder, Detail, Feature, Prism, Vault
 from geom.findings import Finding
 from geom.frame import EDGES, INTO, SAME_MM, WALL_MM
 from geom.kernel import Vec, cut_shape, find_box, make_compound, measure_distance
@@ -90,7 +90,13 @@ class _Item:
 
 
 def measure_walls(
-    detail: Detail, solids: Solids, limit: float, dry_limit: float, models: Models | None = None
+    detail: Detail,
+    solids: Solids,
+    limit: float,
+    dry_limit: float,
+    models: Models | None = None,
+    more: Callable[[str, str], float] | None = None,
+    most: float = 0.0,
 ) -> tuple[Wall, ...]:
     """Return the walls near or under their limit, and the thinnest wet one in any case, thinnest first.
 
@@ -104,6 +110,10 @@ def measure_walls(
         Least wall between two dry features, or a dry one and the outside, [mm].
     models : mapping or None
         From `rebuild_features`; made here where None.
+    more : callable or None
+        Of two names: up to which thickness the wall between them is measured in any case, [mm].
+    most : float
+        That `more` never goes beyond, [mm].
 
     Returns
     -------
@@ -124,7 +134,8 @@ def measure_walls(
     joined = _list_joined(detail)
     walls: list[Wall] = []
     spare: tuple[float, _Item, _Item] | None = None
-    for i, j in _near_pairs(np.array([item.box for item in items]), REACH * max(limit, dry_limit)):
+    reach = max(REACH * max(limit, dry_limit), most)
+    for i, j in _near_pairs(np.array([item.box for item in items]), reach):
         a: _Item | None = items[i]
         b: _Item | None = items[j]
         if not _is_wall(items[i], items[j]):
@@ -135,12 +146,13 @@ def measure_walls(
             continue
         wet = any(item.feature is not None and item.feature.medium == "wet" for item in (a, b))
         least = limit if wet else dry_limit
-        gap = _mesh_gap(a, b, REACH * least)
-        if gap < least + MESH_MM:
+        asked = least if more is None else max(least, more(a.name, b.name))
+        gap = _mesh_gap(a, b, max(REACH * least, asked + MESH_MM))
+        if gap < asked + MESH_MM:
             walls.append(_measure(a, b, gap, least, wet))
         elif wet and gap < REACH * least and (spare is None or gap < spare[0]):
             spare = (gap, a, b)
-    if spare is not None and not any(wall.wet for wall in walls):
+    if spare is not None and not any(wall.wet and wall.thickness <= spare[0] for wall in walls):
         gap, a, b = spare
         walls.append(_measure(a, b, gap, limit, True))
     return tuple(sorted(walls, key=lambda wall: (wall.thickness, wall.between)))
@@ -205,7 +217,7 @@ def explain_spots(
     boxes = [find_box(tool) for _, tool in solids.tools]
     left = []
     for spot in spots:
-        owners = [_owners(point, solids, boxes) for point in spot.points]
+        owners = [find_owners(point, solids, boxes) for point in spot.points]
         named = [{feature.name for feature in owner} or {NO_FEATURE} for owner in owners]
         if any(frozenset((a, b)) in known for a in named[0] for b in named[1]):
             continue
@@ -365,7 +377,7 @@ def _mesh_gap(a: _Item, b: _Item, reach: float) -> float:
 def _make_item(name: str, solid: cq.Shape, feature: Feature | None, mesh: manifold3d.Manifold) -> _Item:
     box = find_box(solid)
     z0 = float(box[0, 2])
-    upright = feature is None or not isinstance(feature.shape, Cylinder)
+    upright = feature is None or not isinstance(feature.shape, Cylinder | Vault)
     if feature is not None and isinstance(feature.shape, Cylinder):
         upright = abs(feature.shape.direction[2]) > 1 - 1e-12 and feature.shape.chamfer == 0
     section = None
@@ -436,8 +448,17 @@ def _face_name(nx: float, ny: float) -> str:
     return "outer corner"
 
 
-def _owners(point: Vec, solids: Solids, boxes: Sequence[np.ndarray]) -> list[Feature]:
-    """Return the features on whose solid a point lies."""
+def find_owners(point: Vec, solids: Solids, boxes: Sequence[np.ndarray]) -> list[Feature]:
+    """Return the features on whose solid a point lies.
+
+    Parameters
+    ----------
+    point : (float, float, float)
+        [mm]
+    solids : Solids
+    boxes : sequence of (2, 3) float
+        What bounds each of its tools, [mm].
+    """
     vertex = cq.Vertex.makeVertex(*point)
     place = np.array(point)
     owners = []

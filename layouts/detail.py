@@ -5,7 +5,7 @@ from __future__ import annotations
 import shapely
 
 from geom.along import Way
-from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track
+from geom.features import Blank, Cylinder, Detail, Feature, Insert, Prism, Shape, Track, Vault
 from geom.frame import EDGES, INTO, SAME_MM
 from geom.outline import Point, Segment, outline_circle, outline_rectangle, region_polygon, track_polygon
 from geom.standards import tables
@@ -37,6 +37,7 @@ from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel, Port
 from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
 from layouts.printing.printed import Printed
+from layouts.printing.split_features import cut_joint, list_pieces, list_rings
 from layouts.strength.screw_hole import BELOW_THREAD, clearance_hole, find_insert, hole_wall, screw_hole
 from layouts.tank import outline_posts
 
@@ -71,23 +72,31 @@ def detail_panel(
     GeometryError
         Where a bend is tighter than half of an outline's width.
     """
-    openings = cut_openings(panel, routed)
+    openings = cut_openings(panel, routed, printed)
     features = (
         *openings,
         *cut_pump_screws(panel, routed, openings),
         *_cut_grooves(panel, sealed, clearances),
         *_cut_cover_screws(panel, sealed),
     )
-    return Detail(_list_blanks(panel), features, _list_cords(panel, sealed, clearances))
+    cords = _list_cords(panel, sealed, clearances)
+    split = None if printed is None else printed.split
+    if split is None:
+        return Detail(_list_blanks(panel), features, cords)
+    return Detail(
+        list_pieces(panel, split), (*features, *cut_joint(panel, split)), (*cords, *list_rings(split))
+    )
 
 
-def cut_openings(panel: Panel, routed: Routed) -> tuple[Feature, ...]:
+def cut_openings(panel: Panel, routed: Routed, printed: Printed | None = None) -> tuple[Feature, ...]:
     """Return the wet features with their spot faces and the pump's seat.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
+    printed : Printed or None
+        Roofs over its channels; all flat where None.
 
     Returns
     -------
@@ -98,7 +107,7 @@ def cut_openings(panel: Panel, routed: Routed) -> tuple[Feature, ...]:
     region_of = {name: region.name for region in group_wet(panel, routed) for name in region.channels}
     region_of["tank"] = next((r.name for r in group_wet(panel, routed) if r.tank), "")
     return (
-        *_cut_channels(panel, routed, region_of),
+        *_cut_channels(panel, routed, region_of, printed),
         *_cut_tank(panel, routed, region_of),
         *(feature for port in routed.ports for feature in _cut_port(port, region_of)),
         *_cut_pump(panel, routed, region_of),
@@ -208,6 +217,8 @@ def cast_shadow(shape: Shape) -> tuple[shapely.Geometry, float, float]:
         return region_polygon(shape.region, SHADOW_SAG, shape.islands), shape.z0, shape.z1
     if isinstance(shape, Track):
         return track_polygon(shape.path, shape.closed, shape.width, SHADOW_SAG), shape.z0, shape.z1
+    if isinstance(shape, Vault):
+        return region_polygon(shape.region, SHADOW_SAG), shape.z0, shape.z1
     radius = shape.radius + shape.chamfer
     x, y, z = shape.mouth
     dx, dy, dz = shape.direction
@@ -241,13 +252,15 @@ def name_hole(channel: Channel, at: Point) -> str:
     return f"through hole {channel.name} {channel.holes.index(at) + 1}"
 
 
-def _cut_channels(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[Feature, ...]:
+def _cut_channels(
+    panel: Panel, routed: Routed, region_of: dict[str, str], printed: Printed | None
+) -> tuple[Feature, ...]:
     features = []
     for channel in routed.channels:
         region = region_of[channel.name]
         for layer in layers_of(panel):
             if layer_runs(channel, layer):
-                shape = Prism(outline_channel(channel, 0.0, layer), *layer_z(panel, layer))
+                shape = _shape_channel(panel, channel, layer, printed)
                 name, joins = name_channel(channel.name, layer), _channel_joins(routed, channel, layer)
                 features.append(Feature(name, "channel", "wet", shape, joins, region=region))
         low, high = hole_z(panel)
@@ -258,6 +271,17 @@ def _cut_channels(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tu
                 Feature(name_hole(channel, at), "through hole", "wet", hole, joins, region=region)
             )
     return tuple(features)
+
+
+def _shape_channel(panel: Panel, channel: Channel, layer: Layer, printed: Printed | None) -> Prism | Vault:
+    """Return what is cut for a channel in a layer, with its roof where it is printed with one."""
+    outline, (low, high) = outline_channel(channel, 0.0, layer), layer_z(panel, layer)
+    roof = None if printed is None else printed.roof_of(channel.name)
+    if printed is None or roof is None or roof.kind == "flat":
+        return Prism(outline, low, high)
+    up = printed.pose.up[2] > 0.0
+    low, high = (low, high + roof.higher) if up else (low - roof.higher, high)
+    return Vault(outline, low, high, roof.inset, roof.rise, roof.kind, up)
 
 
 def _channel_joins(routed: Routed, channel: Channel, layer: Layer) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from layouts.installed import find_feed
 from layouts.loop_network import PUMP, build_network, find_coolant
 from layouts.panel import Panel
 from layouts.plan import Channel, Flowing, Routed
-from layouts.roofs import find_widest_roof
+from layouts.printing.roof_shapes import find_widest_roof
 from layouts.widen import find_widest, set_widths
 from layouts.width_flow import WidthFlow, follow_widths
 

@@ -12,7 +12,7 @@ from layouts.flow import size_flow
 from layouts.own_width import anchor_points, find_anchor
 from layouts.panel import Panel
 from layouts.plan import Channel, PlacedPort, Routed
-from layouts.roofs import find_widest_roof
+from layouts.printing.roof_shapes import find_widest_roof
 from layouts.verify import verify_routed
 from layouts.width_room import measure_room
 

@@ -1,4 +1,7 @@
-"""Markers that must carry a source or a program; what could not run is said at the end."""
+"""Markers that must carry a source or a program; what could not run is said at the end.
+
+With ALL_PROGRAMS set, as `.ci/run` sets it, a missing program is an error.
+"""
 
 from __future__ import annotations
 
@@ -23,5 +26,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
                 raise pytest.UsageError(f"{item.nodeid}: @pytest.mark.published needs source='author, table'")
         for mark in item.iter_markers("needs"):
             missing = [program for program in mark.args if shutil.which(program) is None]
+            if missing and os.environ.get("ALL_PROGRAMS"):
+                raise pytest.UsageError(f"{item.nodeid} needs {', '.join(missing)}, and no test may be left out")
             if missing:
                 item.add_marker(pytest.mark.skip(reason=f"not run: needs {', '.join(missing)}"))

@@ -21,12 +21,19 @@ class Roof:
         [mm2]
     inside : bool
         Whether it closes a wet space, from which no support can be taken out.
+    carried : bool
+        Whether lines along its free rims end on walls at both ends within a bridge: else its rim hangs.
     """
 
     at: Vec
     span: float
     area: float
     inside: bool
+    carried: bool = True
+
+    def needs_support(self, bridge: float) -> bool:
+        """Return whether it lies outside and is wider than `bridge`, [mm], or hangs at a free rim."""
+        return not self.inside and (self.span > bridge or not self.carried)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +56,8 @@ class PoseMeasure:
         Places where a layer starts in the air, in the part's frame, [mm].
     support_mm2 : float
         Area outside of the wet space that needs support, [mm2].
+    stands : bool
+        Whether its centre of mass lies over what lies on the bed; else it tips without support.
     """
 
     up: Vec
@@ -58,3 +67,4 @@ class PoseMeasure:
     roofs: tuple[Roof, ...]
     islands: tuple[Vec, ...]
     support_mm2: float
+    stands: bool = True

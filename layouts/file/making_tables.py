@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from geom.frame import Face
-from layouts.file.quantities import Angle, Entry, Length, LengthOrZero, Name, Price, Share, Size, SizePair
+from layouts.file.quantities import Angle, Entry, LengthOrZero, Name, Price, Share, Size, SizePair
 
 
 class CutterEntry(Entry):
@@ -73,7 +73,7 @@ class PrintingTable(Entry):
     thread_clearance: LengthOrZero | None = Field(
         default=None, description="what printed threads are wider on the diameter", examples=["0.3 mm"]
     )
-    bore_offset: Length | None = Field(
+    bore_offset: LengthOrZero | None = Field(
         default=None, description="what bores are made wider on the diameter", examples=["0.2 mm"]
     )
     shrink: Share = Field(default=0.0, description="what the print shrinks, made up for", examples=["0.4 %"])

@@ -7,6 +7,7 @@ left corner, depth from the face down, [mm]. `layouts.milling.frame` turns it in
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -121,7 +122,9 @@ class SetUp:
 class Cutting:
     """Which end mills cut one pocket: `rough` takes most of it, `finish` the rest; the same where one does both.
 
-    Both None where none at hand goes in.
+    Both None where none at hand goes in. `tightest` is the radius of its tightest inner corner, 0 where that is sharp
+    and endless where it has none, [mm], and `tightest_at` its place at the floor, in the panel frame; round ends of
+    slots are no corners. `at` is a place on the pocket's floor, [mm].
     """
 
     part: str
@@ -129,6 +132,9 @@ class Cutting:
     pocket: str
     rough: EndMill | None
     finish: EndMill | None
+    tightest: float = math.inf
+    tightest_at: tuple[float, float, float] | None = None
+    at: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,13 +145,13 @@ class Rest:
     ----------
     pocket : str
     at : (float, float, float)
-        The middle of what is left, at the floor, in the panel frame, [mm].
+        The corner itself, or the middle of the narrowest way; at the floor, in the panel frame, [mm].
     radius : float
-        Of the tightest inner corner there, [mm]; 0 where it is sharp.
+        Of the tightest inner corner there, [mm]; 0 where it is sharp, half of the way where that is narrower.
     width : float
-        Of the narrowest way there, [mm].
+        Of the narrowest way there, [mm]; the cutter's diameter where it passes and only a corner is left.
     cutter : float
-        Diameter of the smallest cutter that was tried, [mm].
+        Diameter of the cutter that leaves it, the best there is, [mm].
     area : float
         In plan, [mm2].
     """
@@ -209,11 +215,13 @@ class Milled:
     jobs : tuple of Job
         In the order in which they are done.
     removed_mm3 : float
-        Of the stock of all parts, [mm3].
+        Cut out of the blanks of all parts, [mm3]: what the jobs take, the outlines aside.
     minutes : float
         All of it: jobs, tool changes, set-ups.
     assumptions : tuple of str
         What the time stands on, a sentence each.
+    outline_mm3 : float
+        Chips of the cuts that free the parts from their sheets, [mm3].
     """
 
     setups: tuple[SetUp, ...]
@@ -223,6 +231,7 @@ class Milled:
     removed_mm3: float = 0.0
     minutes: float = 0.0
     assumptions: tuple[str, ...] = ()
+    outline_mm3: float = 0.0
 
     def cutting_of(self, part: str, face: Face, pocket: str) -> Cutting:
         """Return what cuts a pocket; KeyError where there is no such pocket."""

@@ -7,7 +7,14 @@ from pathlib import Path
 
 from geom.errors import OutOfRange
 
-DEMOS = ("workshop-render", "laser-driver", "cell-tester", "cupboard-server", "observatory-camera")
+DEMOS = (
+    "workshop-render",
+    "laser-driver",
+    "cell-tester",
+    "cupboard-server",
+    "observatory-camera",
+    "synthesizer-rack",
+)
 TEMPLATE = "new"
 
 

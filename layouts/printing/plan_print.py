@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.printing.printed import Pose, Printed
+from layouts.printing.poses import choose_pose
+from layouts.printing.printed import Printed, Split
+from layouts.printing.roof_shapes import shape_roofs
+from layouts.printing.split import SplitRefused, split_print
 
 
-def plan_print(panel: Panel, routed: Routed) -> Printed | None:
+def plan_print(panel: Panel, routed: Routed, warmest_c: float | None = None) -> Printed | None:
     """Return how a printed panel is printed; None for a milled one.
 
     Parameters
     ----------
     panel : Panel
     routed : Routed
+    warmest_c : float or None
+        Warmest coolant that the plan knows of, [°C]; that of the file where None.
 
     Returns
     -------
@@ -21,4 +26,11 @@ def plan_print(panel: Panel, routed: Routed) -> Printed | None:
     """
     if panel.make.method != "printed":
         return None
-    return Printed(Pose("on its back", "back", (0.0, 0.0, 1.0)))
+    found = split_print(panel, routed, warmest_c)
+    pose = choose_pose(panel, routed, found if isinstance(found, Split) else None)
+    roofs = shape_roofs(panel, routed, pose)
+    if roofs and found is not None:
+        # The rings go round the channels with their roofs.
+        found = split_print(panel, routed, warmest_c, roofs)
+    refused = found.reason if isinstance(found, SplitRefused) else ""
+    return Printed(pose, roofs, found if isinstance(found, Split) else None, refused)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from geom.frame import Face
+from layouts.panel import Box
 
 Vec = tuple[float, float, float]
 RoofKind = Literal["flat", "pointed", "round"]
@@ -44,13 +45,18 @@ class ChannelRoof:
     span : float
         Width that a flat roof would span, [mm].
     left : float
-        Width that is still too flat to carry itself and must be bridged, [mm].
+        Width that is still too flat to carry itself and must be bridged, [mm]: where channels meet, of the largest
+        circle there.
     rise : float
         From where the walls stop being upright to the top, [mm]; 0 for a flat one.
     higher : float
         How much higher the top stands than that of a flat roof of the same section, [mm].
     drop_share : float
         Friction in the channel with this roof over that with a flat one, [-]; the section is the same.
+    inset : float
+        How far each wall leans in over the rise, [mm]; 0 for a flat one, the radius for a round one.
+    short : float
+        What the body lacks over the channel for a roof that needs no wider bridge, [mm].
     """
 
     channel: str
@@ -60,6 +66,8 @@ class ChannelRoof:
     rise: float
     higher: float
     drop_share: float = 1.0
+    inset: float = 0.0
+    short: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +78,59 @@ class Crossing:
     at: Vec
     width: float
     depth: float
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewWell:
+    """The pocket beside a split from which a screw is put in and turned.
+
+    Parameters
+    ----------
+    box : (float, float, float, float)
+        x0, y0, x1, y1 in plan, [mm].
+    z0, z1 : float
+        Of its floor and its mouth, the lower first, [mm].
+    on : {"front", "back"}
+        The face that it is open to.
+    forward : bool
+        Whether the screw points along the split's axis: its well then lies in the left or lower piece.
+    """
+
+    box: Box
+    z0: float
+    z1: float
+    on: Literal["front", "back"]
+    forward: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JointScrew:
+    """The screws of a split's joint: all are alike, in lengths [mm] and forces [N].
+
+    Parameters
+    ----------
+    name : str
+        "M4".
+    length, grip : float
+        Of the screw under its head; what it clamps, its washer included.
+    flange : float
+        Of the piece between the well and the plane.
+    engagement, hole_depth : float
+        Of its thread in the other piece, and the depth of the tapped hole.
+    holds_n : float
+        What the thread, the face under the head and the screw itself may carry for years.
+    washer : float
+        Outer diameter of its washer; 0 without.
+    """
+
+    name: str
+    length: float
+    grip: float
+    flange: float
+    engagement: float
+    hole_depth: float
+    holds_n: float
+    washer: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +145,23 @@ class Split:
         Where it cuts that axis, [mm].
     crossings : tuple of Crossing
     ring_outer, ring_depth : float
-        Recess for the ring of cord round each crossing: diameter and depth, [mm].
+        Groove for the ring of cord round each crossing: outer diameter and depth, [mm]; 0 without crossings.
     screws : tuple of (float, float, float)
         Centres of the screws' axes in the plane, [mm].
+    ring_inner, cord : float
+        Inner diameter of that groove and section of the cord, [mm].
+    wells : tuple of ScrewWell
+        One for each screw, in the same order.
+    screw : JointScrew or None
+        None where there are no screws.
+    loads_n : tuple of float
+        What pulls on each screw at the test pressure, [N]: an estimate.
+    preload_n : float
+        What each is tightened to, [N].
+    torque_nm : (float, float)
+        Least and most for that, by the friction that may be, [N m]: an estimate.
+    pins : tuple of (float, float, float)
+        Centres in the plane of the pins that align both pieces, [mm].
     """
 
     axis: Literal["x", "y"]
@@ -95,6 +170,24 @@ class Split:
     ring_outer: float
     ring_depth: float
     screws: tuple[Vec, ...]
+    ring_inner: float = 0.0
+    cord: float = 0.0
+    wells: tuple[ScrewWell, ...] = ()
+    screw: JointScrew | None = None
+    loads_n: tuple[float, ...] = ()
+    preload_n: float = 0.0
+    torque_nm: tuple[float, float] = (0.0, 0.0)
+    pins: tuple[Vec, ...] = ()
+
+    @property
+    def pieces(self) -> tuple[str, str]:
+        """Names of both pieces, that at the axis' lower end first."""
+        return ("panel left", "panel right") if self.axis == "x" else ("panel lower", "panel upper")
+
+    @property
+    def forward(self) -> Vec:
+        """Unit vector along the axis, from the first piece into the second."""
+        return (1.0, 0.0, 0.0) if self.axis == "x" else (0.0, 1.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geom.standards.processes import find_process
 from layouts.panel import Panel, Process
 
 
@@ -28,6 +29,10 @@ class PrintProcess:
         What bores are made wider on the diameter, because they print narrower.
     thread_clearance : float
         What printed threads are wider on the diameter.
+    least_pitch : float
+        Finest thread that prints.
+    drain_bore : float
+        Narrowest opening through which liquid resin drains; 0 for filament.
     """
 
     name: Process
@@ -39,34 +44,41 @@ class PrintProcess:
     least_wall: float
     bore_offset: float
     thread_clearance: float
+    least_pitch: float
+    drain_bore: float = 0.0
 
 
 def process_of(panel: Panel) -> PrintProcess:
-    """Return the process of a printed panel, the file's own values in it."""
+    """Return the process of a printed panel, the file's own values in it.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Returns
+    -------
+    PrintProcess
+
+    Source
+    ------
+    The table of processes, each value with its own.
+    """
     asked = panel.printing
-    if asked.process == "resin":
-        return PrintProcess(
-            "resin",
-            0.0,
-            _given(asked.layer, 0.05),
-            45.0,
-            10.0,
-            1.0,
-            0.6,
-            _given(asked.bore_offset, 0.1),
-            _given(asked.thread_clearance, 0.2),
-        )
-    line = _given(asked.line_width, 0.45)
+    row = find_process(asked.process)
+    line = _given(asked.line_width, row.line_width)
+    layer = _given(asked.layer, row.layer)
     return PrintProcess(
-        "filament",
-        line,
-        _given(asked.layer, 0.2),
-        45.0,
-        10.0,
-        4 * line,
-        2 * line,
-        _given(asked.bore_offset, 0.2),
-        _given(asked.thread_clearance, 0.3),
+        name=asked.process,
+        line_width=line,
+        layer=layer,
+        overhang_deg=row.overhang_deg,
+        bridge=row.bridge,
+        tight_wall=max(row.tight_lines * line, row.tight_wall),
+        least_wall=max(row.least_lines * line, row.least_wall),
+        bore_offset=_given(asked.bore_offset, row.bore_offset),
+        thread_clearance=_given(asked.thread_clearance, row.thread_clearance),
+        least_pitch=max(row.thread_lines * line, row.thread_layers * layer, row.least_pitch),
+        drain_bore=row.drain_bore,
     )
 
 

@@ -2,35 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-PRACTICE = "common practice, no source"
-
-
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """One check.
-
-    Parameters
-    ----------
-    code : str
-        As in its findings.
-    question : str
-        What it asks of the panel.
-    limit_text : str
-        When it finds something, and how severe that is.
-    why : str
-        What goes wrong otherwise.
-    source : str
-        Where the limit comes from.
-    """
-
-    code: str
-    question: str
-    limit_text: str
-    why: str
-    source: str
-
+from layouts.rules.making_catalogue import MAKING_RULES
+from layouts.rules.rule import PRACTICE, Rule
 
 RULES: tuple[Rule, ...] = (
     Rule(
@@ -501,48 +474,7 @@ RULES: tuple[Rule, ...] = (
         "A screw that opens a bore leaks along its thread; one with too little material round it strips.",
         "geometry; thread engagement: the materials table",
     ),
-    Rule(
-        "make.cutter",
-        "Does the cutter fit into the channel?",
-        "fault: the channel is narrower than the cutter",
-        "It cannot be cut.",
-        "geometry",
-    ),
-    Rule(
-        "make.radius",
-        "Does the cutter get round every inner corner?",
-        "fault: an inner radius is under the cutter's; caution: under 1.3 times it, in a pocket's corner",
-        "The cutter leaves material standing; at its own radius it chatters.",
-        "milling guides: inner radius of 1.3 tool radii at least",
-    ),
-    Rule(
-        "make.reach",
-        "Does the cutter reach the floor?",
-        "caution: deeper than 4 cutter diameters; fault: deeper than 6",
-        "A long, thin cutter bends, chatters and breaks.",
-        "milling guides: depth to diameter 4 recommended, 6 possible",
-    ),
-    Rule(
-        "make.room",
-        "Does the panel fit the machine?",
-        "fault: a side is longer than the machine's travel",
-        "It cannot be made on it.",
-        "the file's room",
-    ),
-    Rule(
-        "make.wall",
-        "Is the least wall asked for one that the material stands?",
-        "caution: least_wall is under what is milled without trouble, or prints watertight, in the material",
-        "Thinner walls break out or weep.",
-        "the materials table",
-    ),
-    Rule(
-        "make.material",
-        "Is the material one that is printed?",
-        "caution: the panel is printed, and the material has no printed wall in the table",
-        "A material that is not known to print has unknown strength and tightness as a print.",
-        "the materials table",
-    ),
+    *MAKING_RULES,
     Rule(
         "material.heat",
         "Do body and cover stand the coolant's heat?",
@@ -558,13 +490,6 @@ RULES: tuple[Rule, ...] = (
         "Crazed plastic cracks at half of the stress that it stands in clean air; corroded aluminium pits, leaks and "
         "clogs the channels.",
         "the materials table; half of the stress: common practice, no source",
-    ),
-    Rule(
-        "print.bridge",
-        "Does every roof print without support?",
-        "caution: a roof over a channel or the tank is wider than 10 mm; channels grow no further than that",
-        "A wide bridge sags into the channel, and support inside cannot be removed.",
-        "printing guides for fused filament: 5 to 25 mm, 10 mm taken",
     ),
     Rule(
         "wall.floor",

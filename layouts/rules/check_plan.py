@@ -20,6 +20,8 @@ from layouts.rules.bond_rules import (
     check_squeeze_out,
 )
 from layouts.rules.channel_rules import check_narrow
+from layouts.rules.cutter_rules import check_cutter, check_milled_floors, check_radius, check_reach
+from layouts.rules.drill_rules import check_drill_depth, check_drill_points, check_grazes, check_slopes
 from layouts.rules.fastening_rules import check_fastening
 from layouts.rules.feed_rules import (
     check_feed_bore,
@@ -42,13 +44,9 @@ from layouts.rules.heat_rules import (
 )
 from layouts.rules.insert_rules import check_inserts
 from layouts.rules.make_rules import (
-    check_bridges,
-    check_cutter,
     check_floor,
     check_least_wall,
     check_material,
-    check_reach,
-    check_room,
 )
 from layouts.rules.material_rules import check_material_coolant, check_material_heat, check_screw_growth
 from layouts.rules.port_rules import (
@@ -69,6 +67,7 @@ from layouts.rules.pump_rules import (
     check_flow,
     check_noise,
 )
+from layouts.rules.roof_rules import check_bridges, note_roofs
 from layouts.rules.screw_room_rules import check_screw_room
 from layouts.rules.screw_rules import check_cover_screws
 from layouts.rules.seal_rules import (
@@ -76,6 +75,13 @@ from layouts.rules.seal_rules import (
     check_groove_bends,
     check_groove_crossings,
     check_shared_grooves,
+)
+from layouts.rules.split_rules import check_printer_room, check_split_joint
+from layouts.rules.stock_rules import check_sheet, check_travel, check_upright
+from layouts.rules.tolerance_rules import (
+    check_tolerance_rooms,
+    check_tolerance_screws,
+    check_tolerance_seal,
 )
 
 
@@ -156,9 +162,17 @@ def check_plan(
         *check_bond_material(panel),
         *check_seat_floor(panel, routed),
         *check_pump_screws(panel, detail),
-        *check_cutter(panel, routed),
-        *check_reach(panel, routed),
-        *check_room(panel),
+        *check_cutter(panel, milled),
+        *check_radius(panel, milled),
+        *check_reach(panel, milled),
+        *check_milled_floors(panel, detail, milled),
+        *check_travel(panel, detail),
+        *check_upright(panel, detail),
+        *check_sheet(panel, detail),
+        *check_drill_depth(panel, detail),
+        *check_drill_points(panel, detail),
+        *check_slopes(panel, detail),
+        *check_grazes(panel, detail),
         *check_least_wall(panel),
         *check_floor(panel),
         *check_material(panel),
@@ -168,5 +182,11 @@ def check_plan(
         *check_fastening(panel, routed, sealed, detail, advised),
         *check_inserts(panel, sealed, detail),
         *check_screw_room(panel, routed, sealed, detail),
-        *check_bridges(panel, routed),
+        *check_bridges(panel, routed, printed),
+        *note_roofs(panel, routed, printed),
+        *check_printer_room(panel, printed),
+        *check_split_joint(panel, printed),
+        *check_tolerance_seal(panel, sealed),
+        *check_tolerance_rooms(panel, routed, milled),
+        *check_tolerance_screws(panel, sealed),
     )

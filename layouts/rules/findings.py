@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from geom.errors import OutOfRange
 from geom.findings import Finding, Severity
-from layouts.rules.catalogue import RULES, Rule
+from layouts.rules.catalogue import RULES
+from layouts.rules.rule import Rule
 
 _BY_CODE = {rule.code: rule for rule in RULES}
 

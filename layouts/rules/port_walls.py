@@ -66,13 +66,25 @@ class ThreadCut:
 Standing = tuple[Feature, shapely.Geometry, float, float]
 """A feature, its outline in plan, and the z between which it stands, [mm]."""
 
+Point3 = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ThinWall:
+    """The wall between a thread and something of a kind: `what`, the middle of the wall where it is thinnest, [mm]."""
+
+    kind: str
+    wall: float
+    what: str
+    at: Point3
+
 
 def check_port_walls(panel: Panel, routed: Routed, detail: Detail) -> tuple[Finding, ...]:
     """Ask whether enough solid stands round each port's thread (`port.wall`).
 
     Ports with the same thread beside the same kind of thing are named in one finding.
     """
-    groups: dict[tuple[str, str], list[tuple[float, str, PlacedPort]]] = {}
+    groups: dict[tuple[str, str], list[tuple[ThinWall, PlacedPort]]] = {}
     cured: dict[tuple[str, str], bool] = {}
     standing = _outline_features(detail)
     for port in routed.ports:
@@ -82,20 +94,20 @@ def check_port_walls(panel: Panel, routed: Routed, detail: Detail) -> tuple[Find
             continue
         short = cut_thread(panel, routed, port, thread.short_thread + thread.pitch)
         left = find_thin(panel, standing, short)
-        for kind, (wall, what) in thin.items():
+        for kind, wall in thin.items():
             key = (port.thread, kind)
-            groups.setdefault(key, []).append((wall, what, port))
+            groups.setdefault(key, []).append((wall, port))
             cured[key] = cured.get(key, True) and kind not in left
     return tuple(_tell_walls(panel, key[0], rows, cured[key]) for key, rows in groups.items())
 
 
-def _tell_walls(panel: Panel, name: str, rows: list[tuple[float, str, PlacedPort]], shorter: bool) -> Finding:
+def _tell_walls(panel: Panel, name: str, rows: list[tuple[ThinWall, PlacedPort]], shorter: bool) -> Finding:
     """Return the finding of ports with too thin a wall; `shorter`: a shorter thread cures them all."""
     thread = tables.thread(name)
     limit = max(panel.rules.least_wall, thread.pitch)
-    wall, what, worst = min(rows, key=lambda row: row[0])
-    shown = max(wall, 0.0)
-    others = [f'"{port.name}"' for _, _, port in rows if port is not worst]
+    thin, worst = min(rows, key=lambda row: row[0].wall)
+    wall, shown = thin.wall, max(thin.wall, 0.0)
+    others = [f'"{port.name}"' for _, port in rows if port is not worst]
     cures = ["move the port", "use a smaller thread"]
     if worst.on in EDGES:
         cures.append("use a thicker body")
@@ -105,23 +117,23 @@ def _tell_walls(panel: Panel, name: str, rows: list[tuple[float, str, PlacedPort
         "port.wall",
         "fault" if wall < THREAD_HEIGHT * thread.pitch - SAME_MM else "caution",
         f'{shown:.3g} mm stand between the {name} thread of "{worst.name}", {thread.major:g} mm wide, and '
-        f"{what}; {limit:.3g} mm are wanted" + (f"; as with {', '.join(others)}" if others else ""),
+        f"{thin.what}; {limit:.3g} mm are wanted" + (f"; as with {', '.join(others)}" if others else ""),
         f"{', '.join(cures[:-1])}, or {cures[-1]}",
         shown,
         limit,
         "mm",
-        worst.at,
-        tuple(port.name for _, _, port in rows),
+        thin.at,
+        tuple(port.name for _, port in rows),
     )
 
 
-def find_thin(panel: Panel, standing: tuple[Standing, ...], cut: ThreadCut) -> dict[str, tuple[float, str]]:
-    """Return for each kind of neighbour the thinnest wall under the limit, [mm], and what it is to."""
+def find_thin(panel: Panel, standing: tuple[Standing, ...], cut: ThreadCut) -> dict[str, ThinWall]:
+    """Return for each kind of neighbour the thinnest wall under the limit."""
     limit = max(panel.rules.least_wall, cut.thread.pitch)
-    least: dict[str, tuple[float, str]] = {}
-    for kind, wall, what in (*_list_faces(panel, cut), *_list_beside(cut, standing, limit)):
-        if wall < limit - SAME_MM and (kind not in least or wall < least[kind][0]):
-            least[kind] = (wall, what)
+    least: dict[str, ThinWall] = {}
+    for thin in (*_list_faces(panel, cut), *_list_beside(cut, standing, limit)):
+        if thin.wall < limit - SAME_MM and (thin.kind not in least or thin.wall < least[thin.kind].wall):
+            least[thin.kind] = thin
     return least
 
 
@@ -152,8 +164,8 @@ def cut_thread(panel: Panel, routed: Routed, port: PlacedPort, longest: float) -
     return ThreadCut(port, thread, ((x, y), (x, y)), (min(ends), max(ends)), (sheet[0], sheet[1]))
 
 
-def measure_wall(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float) -> float:
-    """Return the solid between a thread and what stands upright on an outline in plan.
+def measure_wall(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float) -> tuple[float, Point3]:
+    """Return the solid between a thread and what stands upright on an outline in plan, and where it is thinnest.
 
     Parameters
     ----------
@@ -165,44 +177,95 @@ def measure_wall(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float
 
     Returns
     -------
-    float
-        [mm]; negative where they overlap.
+    (float, (float, float, float))
+        [mm]; negative where they overlap; the middle of the wall.
     """
-    up = max(0.0, z0 - cut.z[1], cut.z[0] - z1)
     start, end = cut.axis
     if start == end:
-        beside = outline.distance(shapely.Point(start)) - cut.radius
-        return beside if up == 0 else math.hypot(max(beside, 0.0), up)
+        return _measure_upright(cut, outline, z0, z1)
+    level = cut.z[0]
+    height = min(max(level, z0), z1)
+    up = abs(height - level)
     # Beside the thread the nearest point lies across its axis; past its flat ends it lies off their discs.
     axis = shapely.LineString([start, end])
     low_x, low_y, high_x, high_y = outline.bounds
     strip = axis.buffer(outline.distance(axis) + math.hypot(high_x - low_x, high_y - low_y), cap_style="flat")
     beside, past = outline.intersection(strip), outline.difference(strip)
-    walls = [] if beside.is_empty else [math.hypot(beside.distance(axis), up) - cut.radius]
+    walls: list[tuple[float, Point3]] = []
+    if not beside.is_empty:
+        common = axis.intersection(beside)
+        if common.is_empty:
+            # Of lines along each other the library divides by zero on its way to a sound answer.
+            with np.errstate(divide="ignore", invalid="ignore"):
+                near, far = shapely.get_coordinates(shapely.shortest_line(axis, beside))
+        else:
+            near = far = shapely.get_coordinates(shapely.point_on_surface(common))[0]
+        wall = math.hypot(math.dist(near, far), up) - cut.radius
+        walls.append((wall, _go(cut.radius + wall / 2, (*near, level), (*far, height))))
     if not past.is_empty:
         x, y = (shapely.get_coordinates(shapely.segmentize(past, STEP)) - start).T
         dx, dy = (end[0] - start[0]) / axis.length, (end[1] - start[1]) / axis.length
         along = x * dx + y * dy
         off = np.maximum(-along, along - axis.length)
-        around = np.maximum(np.hypot(x * dy - y * dx, up) - cut.radius, 0.0)
-        walls.append(float(np.hypot(off, around).min()))
-    return min(walls)
+        around = np.hypot(x * dy - y * dx, up)
+        apart = np.hypot(off, np.maximum(around - cut.radius, 0.0))
+        k = int(apart.argmin())
+        # Its foot on the axis, and on the plane across the axis there.
+        px, py, on = x[k] + start[0], y[k] + start[1], min(max(float(along[k]), 0.0), axis.length)
+        back = along[k] - on
+        foot = (start[0] + on * dx, start[1] + on * dy, level)
+        rim = _go(min(cut.radius, float(around[k])), foot, (px - back * dx, py - back * dy, height))
+        walls.append((float(apart[k]), _middle(rim, (px, py, height))))
+    return min(walls, key=lambda found: found[0])
 
 
-def _list_faces(panel: Panel, cut: ThreadCut) -> list[tuple[str, float, str]]:
-    """Return the walls between a thread and the outer faces that it does not open in, and what each is to."""
+def _measure_upright(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float) -> tuple[float, Point3]:
+    """Return wall and place as `measure_wall`, of a thread that stands upright."""
+    (x, y), (low, high) = cut.axis[0], cut.z
+    near = shapely.get_coordinates(shapely.shortest_line(shapely.Point(x, y), outline))[1]
+    beside = math.dist((x, y), near) - cut.radius
+    if z0 <= high and z1 >= low:
+        level = (max(low, z0) + min(high, z1)) / 2
+        return beside, _go(cut.radius + beside / 2, (x, y, level), (*near, level))
+    end, height = (high, z0) if z0 > high else (low, z1)
+    rim = _go(min(cut.radius, beside + cut.radius), (x, y, end), (*near, end))
+    return math.hypot(max(beside, 0.0), height - end), _middle(rim, (*near, height))
+
+
+def _go(by: float, start: Point3, towards: Point3) -> Point3:
+    """Return the point that lies so far from a start towards another; the start where both are one."""
+    apart = math.dist(start, towards)
+    share = by / apart if apart > SAME_MM else 0.0
+    x, y, z = (float(a + share * (b - a)) for a, b in zip(start, towards, strict=True))
+    return x, y, z
+
+
+def _middle(a: Point3, b: Point3) -> Point3:
+    return _go(math.dist(a, b) / 2, a, b)
+
+
+def _list_faces(panel: Panel, cut: ThreadCut) -> list[ThinWall]:
+    """Return the walls between a thread and the outer faces that it does not open in, half along the thread."""
     low, high = cut.sheet
-    x, y, z = cut.port.at
-    if cut.port.on in EDGES:
-        walls: list[tuple[str, float, str]] = [
-            ("face", z - cut.radius - low, "the body's back"),
-            ("face", high - z - cut.radius, "the body's front"),
-        ]
-        across = (y, panel.height) if cut.port.on in ("left", "right") else (x, panel.width)
-        near = min(across[0], across[1] - across[0])
-        return [*walls, ("face", near - cut.radius, "the panel's edge beside it")]
-    off = sheet_outline(panel).exterior.distance(shapely.Point(x, y))
-    return [("face", off - cut.radius, "the panel's edge")]
+    (ax, ay), (bx, by) = cut.axis
+    x, y, z = (ax + bx) / 2, (ay + by) / 2, (cut.z[0] + cut.z[1]) / 2
+    if cut.port.on not in EDGES:
+        rim = sheet_outline(panel).exterior
+        near = shapely.get_coordinates(shapely.shortest_line(shapely.Point(x, y), rim))[1]
+        wall = math.dist((x, y), near) - cut.radius
+        place = _go(cut.radius + wall / 2, (x, y, z), (*near, z))
+        return [ThinWall("face", wall, "the panel's edge", place)]
+    back, front = z - cut.radius - low, high - z - cut.radius
+    upright = cut.port.on in ("left", "right")
+    at, side = (y, panel.height) if upright else (x, panel.width)
+    near_edge = 0.0 if at < side - at else side
+    beside = abs(at - near_edge) - cut.radius
+    edge = (x, near_edge, z) if upright else (near_edge, y, z)
+    return [
+        ThinWall("face", back, "the body's back", (x, y, low + back / 2)),
+        ThinWall("face", front, "the body's front", (x, y, high - front / 2)),
+        ThinWall("face", beside, "the panel's edge beside it", _go(cut.radius + beside / 2, (x, y, z), edge)),
+    ]
 
 
 def _outline_features(detail: Detail) -> tuple[Standing, ...]:
@@ -218,10 +281,8 @@ def _outline_features(detail: Detail) -> tuple[Standing, ...]:
     return tuple(found)
 
 
-def _list_beside(
-    cut: ThreadCut, standing: tuple[Standing, ...], within: float
-) -> list[tuple[str, float, str]]:
-    """Return the walls between a thread and other features of the same sheet in a distance, and what each is to.
+def _list_beside(cut: ThreadCut, standing: tuple[Standing, ...], within: float) -> list[ThinWall]:
+    """Return the walls between a thread and other features of the same sheet in a distance.
 
     What the port opens into, what holds the same coolant, and its own spot face are no neighbours.
     """
@@ -230,7 +291,7 @@ def _list_beside(
     if own is None:
         return []
     axis = shapely.LineString(cut.axis)
-    found: list[tuple[str, float, str]] = []
+    found = []
     for feature, outline, low, high in standing:
         if feature is own or feature.name in own.joins or own.name in feature.joins:
             continue
@@ -239,7 +300,8 @@ def _list_beside(
         z0, z1 = max(low, cut.sheet[0]), min(high, cut.sheet[1])
         if z1 - z0 < SAME_MM or not outline.dwithin(axis, cut.radius + within):
             continue
-        found.append((feature.kind, measure_wall(cut, outline, z0, z1), _name_feature(feature)))
+        wall, at = measure_wall(cut, outline, z0, z1)
+        found.append(ThinWall(feature.kind, wall, _name_feature(feature), at))
     return found
 
 

@@ -26,7 +26,8 @@ def test_a_shipped_panel_is_made_without_a_fault(name):
 
 def test_the_scenarios_are_those_that_are_asked_for():
     plans = {name: plan_demo(name) for name in demo_names()}
-    assert len(plans) == 5
+    assert len(plans) == 6
+    assert any((p.panel.make.method, p.panel.make.closing) == ("printed", "cord") for p in plans.values())
     assert max(len(plan.routed.channels) for plan in plans.values()) >= 8
     assert any(
         isinstance(step, tuple) and len(step) == 4 for plan in plans.values() for step in plan.panel.loop

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 import trimesh
+from sample_demos import plan_demo
 from sample_plan import fault, sample_plan
 
 from exports import pipeline
@@ -24,6 +25,7 @@ WANTED = {
     "body.3mf",
     "bow.svg",
     "closing.svg",
+    "cost.csv",
     "cover.step",
     "cover.stl",
     "cover.3mf",
@@ -34,10 +36,21 @@ WANTED = {
     "report.json",
 }
 
-BONDED = WANTED - {"bow.svg"}
+MILLED = {
+    "setups.svg",
+    "body-front.dxf",
+    "body-top.dxf",
+    "body-bottom.dxf",
+    "body-left.dxf",
+    "body-back.dxf",
+    "cover-back.dxf",
+}
+"""The laser driver's; the small sample hands on no set-ups."""
+
+BONDED = (WANTED | MILLED) - {"bow.svg"}
 """A bonded cover has no screws, and is not bent by finite elements."""
 
-ON_FAULT = {"bow.svg", "closing.svg", "plan.svg", "pressure.svg", "pumps.svg", "report.json"}
+ON_FAULT = {"bow.svg", "closing.svg", "cost.csv", "plan.svg", "pressure.svg", "pumps.svg", "report.json"}
 
 
 def names_in(folder: Path) -> set[str]:
@@ -93,7 +106,7 @@ def test_stages_are_told_in_order(twice):
     plan_panel(
         Path(pipeline.__file__).parents[1] / "layouts/panels/laser-driver.toml", lambda s, t: stages.append(s)
     )
-    assert stages == ["read", "route", "flow", "posts", "advise", "seal", "rules"]
+    assert stages == ["read", "route", "flow", "posts", "advise", "seal", "making", "rules"]
 
 
 def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -107,6 +120,16 @@ def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkey
     # The cover is bent with the solids.
     assert names_in(tmp_path / "out") == ON_FAULT - {"bow.svg"}
     assert json.loads((tmp_path / "out" / "report.json").read_bytes())["result"] == "faults"
+
+
+def test_set_ups_are_drawn_and_reported_though_a_fault_stops_the_solids(tmp_path: Path):
+    demo = plan_demo("laser-driver")
+    write_made(demo, None, (fault("wall.thin"),), tmp_path)
+    assert "setups.svg" in names_in(tmp_path)
+    assert not any(name.endswith(".dxf") for name in names_in(tmp_path))
+    report = json.loads((tmp_path / "report.json").read_bytes())
+    assert len(report["milling"]["setups"]) == 6
+    assert report["milling"]["jobs"]
 
 
 def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked, tmp_path: Path):

@@ -24,6 +24,7 @@ CONTRACT = {
     "cords",
     "routing",
     "flow",
+    "milling",
     "volumes",
     "walls",
     "findings",

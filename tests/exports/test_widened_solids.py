@@ -10,7 +10,7 @@ from sample_plan import sample_plan
 
 from exports.pipeline import check_solids
 from geom.findings import has_fault
-from layouts import roofs
+from layouts import sizes, widen
 from layouts.clearance import clearances_of
 from layouts.closing.close import close_panel
 from layouts.detail import detail_panel
@@ -57,7 +57,8 @@ def test_widened_panel_is_made_without_a_fault(
     closing: Closing, widen_to: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Roofs may be as wide as they like here: the solids of a closed print must hold at any width."""
-    monkeypatch.setattr(roofs, "MOST_BRIDGE", math.inf)
+    for module in (sizes, widen):
+        monkeypatch.setattr(module, "find_widest_roof", lambda panel: math.inf)
     plan = plan_widened(closing, widen_to)
     widths = {channel.width for channel in plan.routed.channels}
     most = {"cord": 13.4}.get(closing, 23.32)

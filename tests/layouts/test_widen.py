@@ -14,25 +14,29 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geom.standards.tables import cord, thread
-from layouts import panels, roofs
+from layouts import panels, sizes, widen
 from layouts.clearance import PAST_FOOT, clearances_of, feed_width
 from layouts.file.read import read_panel
 from layouts.panel import Closing, Panel
 from layouts.plan import Leg, Routed, Run
+from layouts.printing.plan_print import plan_print
+from layouts.printing.roof_shapes import find_widest_roof
 from layouts.route import route_panel
-from layouts.rules.make_rules import check_bridges
+from layouts.rules.roof_rules import check_bridges
 from layouts.verify import verify_routed
 from layouts.widen import find_widest, set_widths, widen_channels
 from tests.layouts.sample_routed import centreline_points, sample_panel, sample_routed
 
 CLOSINGS: tuple[Closing, ...] = ("cord", "bonded", "one-piece")
 MOST = 30.0
+BRIDGE = 10.0
 
 
 @pytest.fixture
 def free_roofs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let roofs be as wide as they like, so that only walls stop a channel."""
-    monkeypatch.setattr(roofs, "MOST_BRIDGE", math.inf)
+    for module in (sizes, widen):
+        monkeypatch.setattr(module, "find_widest_roof", lambda panel: math.inf)
 
 
 def widen_sample(closing: Closing, widen_to: float) -> tuple[Panel, Routed]:
@@ -96,14 +100,14 @@ def test_channels_of_a_closed_print_grow_no_wider_than_their_roofs_may_be(closin
     ]
     assert grown
     widest = find_widest(panel, sample_routed(closing), MOST)
-    roofed = [f.features for f in check_bridges(panel, routed) if f.features != ("tank",)]
+    found = check_bridges(panel, routed, plan_print(panel, routed))
+    roofed = [f.features for f in found if f.features != ("tank",)]
     if closing == "one-piece":
         assert roofed == []
-        assert (
-            max(channel.width for channel in grown) == roofs.find_widest_roof(panel) == max(widest.values())
-        )
+        assert max(channel.width for channel in grown) == find_widest_roof(panel) == max(widest.values())
     else:
-        assert max(widest.values()) > roofs.MOST_BRIDGE
+        assert find_widest_roof(panel) == math.inf
+        assert max(widest.values()) > BRIDGE
 
 
 @pytest.mark.parametrize("closing", CLOSINGS)

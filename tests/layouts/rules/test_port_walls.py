@@ -49,7 +49,7 @@ def edge_cut(thread: str, on: Face, at: tuple[float, float, float]) -> ThreadCut
 def test_walls_start_at_the_largest_diameter(thread: str, major: str) -> None:
     """A slab 30 mm over the axis of an edge port stands 30 mm less half of it away."""
     cut = edge_cut(thread, "left", (0.0, 60.0, 10.0))
-    wall = measure_wall(cut, shapely.box(0, 0, 200, 140), 40.0, 50.0)
+    wall, _ = measure_wall(cut, shapely.box(0, 0, 200, 140), 40.0, 50.0)
     assert_as_printed(2 * (30.0 - wall), major)
 
 
@@ -81,7 +81,9 @@ def test_a_groove_over_an_edge_thread() -> None:
     assert groove.value == pytest.approx(9.1 - 13.157 / 2 - 1.5, abs=1e-6)
     assert groove.limit == 2.0
     assert groove.features == ("radiator inlet",)
-    assert groove.at_mm == (30.0, HEIGHT, 9.1)
+    # Between the thread's lowest line and the groove's floor, where they cross.
+    assert groove.at_mm is not None
+    assert (groove.at_mm[0], groove.at_mm[2]) == pytest.approx((30.0, 1.5 + groove.value / 2), abs=1e-6)
     assert "thicker body" in groove.remedy
     # The walls of thin plates are at least a pitch, whatever the file asks for.
     thin = replace(PANEL, rules=replace(PANEL.rules, least_wall=0.5))
@@ -139,7 +141,7 @@ def test_walls_agree_with_projections_between_the_two_bodies(
     """Alternating projections onto the cylinder and the box come to their nearest points (both are convex)."""
     cut = edge_cut("G1/4", on, (0.0, 0.0, 0.0))
     box = shapely.box(corner[0], corner[1], corner[0] + size[0], corner[1] + size[1])
-    wall = measure_wall(cut, box, corner[2], corner[2] + size[2])
+    wall, at = measure_wall(cut, box, corner[2], corner[2] + size[2])
     (ax, ay), (bx, by) = cut.axis
     length = math.dist(*cut.axis)
     ux, uy = (bx - ax) / length, (by - ay) / length
@@ -152,6 +154,13 @@ def test_walls_agree_with_projections_between_the_two_bodies(
         p = (along * ux - shrink * wide * uy, along * uy + shrink * wide * ux, shrink * up)
         apart = math.dist(p, q)
     assert max(wall, 0.0) == pytest.approx(apart, abs=0.03)
+    if wall > 0:
+        # Told is the middle of the wall: half of it from the box, and half from the thread.
+        to_box = math.hypot(*(max(corner[k] - at[k], at[k] - corner[k] - size[k], 0.0) for k in range(3)))
+        along, wide = at[0] * ux + at[1] * uy, -at[0] * uy + at[1] * ux
+        off = max(-along, along - length, 0.0)
+        to_thread = math.hypot(off, max(math.hypot(wide, at[2]) - cut.radius, 0.0))
+        assert (to_box, to_thread) == (pytest.approx(wall / 2, abs=0.05), pytest.approx(wall / 2, abs=0.05))
 
 
 @pytest.mark.parametrize(
@@ -178,3 +187,32 @@ def test_torque_of_a_port_through_the_cover() -> None:
     (finding,) = check_torque(panel, routed)
     assert finding.text == "1 port has its thread in PC."
     assert finding.features == ("block b outlet",)
+
+
+@pytest.mark.parametrize(
+    ("z", "wall_to", "z_at"),
+    [
+        (20.0 - 13.157 / 2 - 1.0, "the body's front", 19.5),
+        (13.157 / 2 + 1.0, "the body's back", 0.5),
+        (1.5 + 13.157 / 2 + 1.2, "groove", 1.5 + 0.6),
+    ],
+)
+def test_walls_over_and_under_an_edge_port_are_told_where_they_are(z: float, wall_to: str, z_at: float) -> None:
+    """An edge port planted too near the front, the joint, a groove: the middle of the wall that is left."""
+    routed = move("radiator inlet", at=(30.0, HEIGHT, z))
+    found = [f for f in check_port_walls(*finish(PANEL, routed)) if f.features == ("radiator inlet",)]
+    (told,) = [f for f in found if wall_to in f.text]
+    assert told.at_mm is not None
+    x, y, at = told.at_mm
+    assert (x, at) == pytest.approx((30.0, z_at), abs=0.01)
+    # Its thread is 12 mm long.
+    assert HEIGHT - 12.0 <= y <= HEIGHT
+
+
+def test_the_wall_between_two_threads_is_told_where_it_is() -> None:
+    """The front port's axis passes the edge port's 14 mm beside: the wall's middle is 7 mm from either."""
+    routed = move("block a outlet", at=(30.0 + 14.0, HEIGHT - 5.0, 20.0), foot=(44.0, 128.0))
+    (found,) = [f for f in check_port_walls(*finish(PANEL, routed)) if "that of port" in f.text][:1]
+    assert found.at_mm is not None
+    assert found.at_mm[0] == pytest.approx(37.0, abs=0.05)
+    assert found.at_mm[1] == pytest.approx(HEIGHT - 5.0, abs=0.1)

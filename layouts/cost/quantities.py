@@ -1,0 +1,183 @@
+"""What goes into a panel, counted: sheets, cord, screws, fittings, coolant, hours.
+
+Nothing is guessed at: what the file gives no price for has none. The pump and the parts outside of the panel are not
+on the sheet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping
+
+from geom.standards import tables
+from layouts.closing.gland import cut_length, scarf_allowance
+from layouts.cost.parts import PartMass, weigh_parts
+from layouts.cost.print_time import PrintTime, estimate_print
+from layouts.cost.sheet import CostItem, CostSheet
+from layouts.panel import Prices
+from layouts.plan import Plan
+from layouts.strength.fastening import fasten_plan
+from layouts.strength.results import Fastening
+
+MM3_PER_CM3 = 1e3
+NO_PRICES = Prices("")
+
+
+def cost_sheet(plan: Plan, solids_mm3: Mapping[str, float] | None = None) -> CostSheet:
+    """Return the cost sheet of a panel.
+
+    Parameters
+    ----------
+    plan : Plan
+    solids_mm3 : mapping of str to float, optional
+        Part to the measured volume of its solid, [mm3]; the plan's volumes are taken without it.
+
+    Returns
+    -------
+    CostSheet
+    """
+    prices = plan.panel.prices or NO_PRICES
+    parts = weigh_parts(plan.panel, plan.detail, solids_mm3 or {})
+    printing = _estimate_print(plan, parts)
+    items = (
+        *_list_material(plan, prices, parts),
+        *_list_hours(plan, prices, printing),
+        *_list_cord(plan, prices),
+        *_list_screws(plan, prices),
+        *_list_fittings(plan, prices),
+        *_list_coolant(plan, prices),
+    )
+    assumed = () if printing is None else printing.assumptions
+    if plan.milled is not None and plan.milled.minutes > 0:
+        assumed = plan.milled.assumptions
+    return CostSheet(items, prices.currency, assumed)
+
+
+def _list_material(plan: Plan, prices: Prices, parts: tuple[PartMass, ...]) -> Iterator[CostItem]:
+    for part in parts:
+        each = _price_of(plan, prices, part)
+        stock = part.stock
+        if stock is not None:
+            size = f"{part.material}, {stock.width:g} x {stock.height:g} x {stock.thickness:g} mm"
+            yield CostItem(f"stock {part.part}", size, part.stock_kg, "kg", True, each)
+            yield CostItem(f"finished {part.part}", _told(part), part.mass_kg, "kg", False)
+        else:
+            yield CostItem(
+                f"print {part.part}",
+                f"{part.material}, {_told(part)}, no support",
+                part.mass_kg,
+                "kg",
+                True,
+                each,
+            )
+    removed = math.fsum(part.removed_mm3 for part in parts)
+    if removed > 0:
+        yield CostItem("removed", "stock less finished parts", removed / MM3_PER_CM3, "cm3", False)
+    printed = math.fsum(part.volume_mm3 for part in parts if part.stock is None)
+    if printed > 0:
+        yield CostItem("printed", "volume of all parts", printed / MM3_PER_CM3, "cm3", False)
+    area = math.fsum(lands.area_mm2 for lands in plan.sealed.lands)
+    if area > 0:
+        yield CostItem("bond", "adhesive for all lands", area / 100, "cm2")
+
+
+def _told(part: PartMass) -> str:
+    return "from the solid" if part.measured else "from the plan"
+
+
+def _price_of(plan: Plan, prices: Prices, part: PartMass) -> float | None:
+    """Return the price of a part's material; a cover of the body's material costs what that does."""
+    if "cover" not in part.part:
+        return prices.material_per_kg
+    same = plan.panel.make.cover_row == plan.panel.make.material
+    if prices.cover_material_per_kg is None and same:
+        return prices.material_per_kg
+    return prices.cover_material_per_kg
+
+
+def _estimate_print(plan: Plan, parts: tuple[PartMass, ...]) -> PrintTime | None:
+    if plan.printed is None:
+        return None
+    return estimate_print(plan.panel, math.fsum(part.volume_mm3 for part in parts), plan.printed.pose.up)
+
+
+def _list_hours(plan: Plan, prices: Prices, printing: PrintTime | None) -> Iterator[CostItem]:
+    if printing is not None:
+        band = f"printing, within {100 * printing.band:.0f} %"
+        yield CostItem("machine", band, printing.hours, "h", True, prices.machine_per_h)
+    elif plan.milled is not None and plan.milled.minutes > 0:
+        hours = plan.milled.minutes / 60
+        yield CostItem("machine", "milling and drilling, estimated", hours, "h", True, prices.machine_per_h)
+
+
+def _list_cord(plan: Plan, prices: Prices) -> Iterator[CostItem]:
+    split = None if plan.printed is None else plan.printed.split
+    if plan.sealed.loops:
+        cord = tables.cord(plan.panel.make.cord)
+        length = math.fsum(cut_length(loop, cord)[1] + scarf_allowance(cord) for loop in plan.sealed.loops)
+        count = len(plan.sealed.loops)
+        what = f"{cord.section:g} mm, {count} {'piece' if count == 1 else 'pieces'} with their splices"
+        yield CostItem("cord", what, length / 1e3, "m", True, prices.cord_per_m)
+    if split is not None and split.cord > 0 and split.crossings:
+        ring = math.pi * (split.ring_outer + split.ring_inner) / 2 + scarf_allowance(tables.cord(split.cord))
+        count = len(split.crossings)
+        what = f"{split.cord:g} mm, {count} {'ring' if count == 1 else 'rings'} of the split's joint"
+        yield CostItem("cord rings", what, count * ring / 1e3, "m", True, prices.cord_per_m)
+
+
+def _list_screws(plan: Plan, prices: Prices) -> Iterator[CostItem]:
+    fastened = fasten_plan(plan)
+    screws = Counter[str]()
+    washers, inserts = Counter[str](), Counter[str]()
+    for one in fastened:
+        screws[_size(one)] += len(one.loads_n)
+        if one.washer:
+            washers[f"{one.screw}, {one.washer:g} mm, {one.washer_standard}"] += len(one.loads_n)
+        if one.insert is not None:
+            inserts[one.insert] += len(one.loads_n)
+    for size, count in screws.items():
+        yield CostItem("cover screws", size, count, "pcs", True, prices.screw_each)
+    for size, count in washers.items():
+        yield CostItem("washers", size, count, "pcs")
+    for size, count in inserts.items():
+        yield CostItem("inserts", size, count, "pcs", True, prices.insert_each)
+    pump = len(plan.routed.pump.screws)
+    if plan.panel.pump.screw_size is not None and pump:
+        what = f"{plan.panel.pump.screw_size}, length by the pump's flange"
+        yield CostItem("pump screws", what, pump, "pcs", True, prices.screw_each)
+    split = None if plan.printed is None else plan.printed.split
+    if split is not None and split.screw is not None:
+        what = f"{split.screw.name} x {split.screw.length:g}"
+        yield CostItem("joint screws", what, len(split.screws), "pcs", True, prices.screw_each)
+        if split.screw.washer:
+            what = f"{split.screw.name}, {split.screw.washer:g} mm"
+            yield CostItem("joint washers", what, len(split.screws), "pcs")
+        if split.pins:
+            yield CostItem("joint pins", "of the split", len(split.pins), "pcs")
+
+
+def _size(one: Fastening) -> str:
+    return one.screw if one.length is None else f"{one.screw} x {one.length:g}"
+
+
+def _list_fittings(plan: Plan, prices: Prices) -> Iterator[CostItem]:
+    each = dict(prices.fitting_each)
+    counted = Counter(port.thread for port in plan.routed.ports)
+    closed = Counter(port.thread for port in plan.routed.ports if port.role in ("fill", "drain"))
+    for name in tables.thread_names():
+        if counted[name]:
+            plugs = f", {closed[name]} of them fill and drain" if closed[name] else ""
+            yield CostItem(
+                f"fittings {name}", f"for {name} ports{plugs}", counted[name], "pcs", True, each.get(name)
+            )
+
+
+def _list_coolant(plan: Plan, prices: Prices) -> Iterator[CostItem]:
+    feeding = plan.advised.feeding
+    whole = (feeding.tank_ml + feeding.loop_ml) / 1e3
+    if whole > 0:
+        more = "at least: not every volume is given" if feeding.unknown_parts else "loop, parts and hoses"
+        coolant = plan.panel.coolant
+        fluid = coolant.fluid + (f" {100 * coolant.mass_fraction:g} %" if coolant.mass_fraction > 0 else "")
+        yield CostItem("coolant", f"{fluid}, {more}", whole, "L", True, prices.coolant_per_l)

@@ -1,0 +1,71 @@
+"""The cost sheet: every item with its quantity, and what it costs where the file gives a price."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Unit = Literal["kg", "cm3", "m", "pcs", "L", "h", "cm2"]
+
+
+@dataclass(frozen=True, slots=True)
+class CostItem:
+    """One line of the sheet.
+
+    Parameters
+    ----------
+    item : str
+        What it is called: "stock body", "cord", "fittings G1/4".
+    what : str
+        Its size, or what it is for.
+    quantity : float
+        In `unit`.
+    unit : str
+    bought : bool
+        Whether it costs something: masses of finished parts and what is removed do not.
+    each : float or None
+        Price of a unit; None where the file gives none.
+    """
+
+    item: str
+    what: str
+    quantity: float
+    unit: Unit
+    bought: bool = True
+    each: float | None = None
+
+    @property
+    def sum(self) -> float | None:
+        """What all of it costs, to the hundredth; None without a price."""
+        return None if self.each is None else round(self.quantity * self.each, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class CostSheet:
+    """All lines, and their sum.
+
+    Parameters
+    ----------
+    items : tuple of CostItem
+    currency : str
+        As the file writes it; empty without prices.
+    assumptions : tuple of str
+        What quantities stand on that are estimates, a sentence each.
+    """
+
+    items: tuple[CostItem, ...]
+    currency: str = ""
+    assumptions: tuple[str, ...] = ()
+
+    @property
+    def total(self) -> float | None:
+        """Sum of all that is priced; None where nothing is."""
+        sums = [item.sum for item in self.items if item.sum is not None]
+        return round(sum(sums), 2) if sums else None
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """Names of what is bought and has no price; empty without any prices."""
+        if not self.currency:
+            return ()
+        return tuple(item.item for item in self.items if item.bought and item.each is None)
