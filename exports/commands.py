@@ -133,22 +133,22 @@ def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str
         if picture is not None:
             _write_failure_picture(error.failure, picture)
         if as_json:
-            from exports.failure_report import failure_document
+            from exports.report.failure import failure_document
 
             _print_json(failure_document(error.failure, (), stages.seconds))
         raise click.exceptions.Exit(error.exit_code) from error
     if picture is not None:
-        from exports.plan_picture import draw_plan
+        from exports.pictures.plan_picture import draw_plan
         from exports.writing import write_new_file
 
         write_new_file(picture, draw_plan(planned).encode("utf-8"), overwrite=True)
         click.echo(f"wrote {picture}", err=True)
     if as_json:
-        from exports.report_json import report_document
+        from exports.report.document import report_document
 
         _print_json(report_document(planned, None, planned.findings, (), stages.seconds))
     else:
-        from exports.tables import describe_findings, describe_plan
+        from exports.tables.panel_tables import describe_findings, describe_plan
 
         click.echo(describe_plan(planned))
         click.echo()
@@ -165,7 +165,7 @@ def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str
 def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
     """Build, check and export FILE into a folder; a fault stops the export."""
     from exports.pipeline import make_panel
-    from exports.report_json import report_document
+    from exports.report.document import report_document
     from exports.writing import REPORT_NAME, earlier_files
     from geom.findings import has_fault
 
@@ -191,19 +191,19 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
     if as_json:
         _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds, left))
     else:
-        from exports.tables import describe_findings, describe_made, describe_plan
+        from exports.tables.panel_tables import describe_findings, describe_made, describe_plan
 
         click.echo(describe_plan(made.plan))
         if made.checked is not None:
             click.echo()
             click.echo(describe_made(made.checked))
             if made.checked.bending:
-                from exports.cover_tables import describe_bending
+                from exports.tables.cover_tables import describe_bending
 
                 click.echo()
                 click.echo(describe_bending(made.plan, made.checked.bending))
             if made.checked.poses:
-                from exports.printing_tables import describe_poses
+                from exports.tables.printing_tables import describe_poses
 
                 click.echo()
                 click.echo(describe_poses(made.plan.panel, made.checked.poses))
@@ -213,16 +213,16 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
                 click.echo()
                 click.echo(describe_meshes(made.checked.prints))
             if made.checked.worst:
-                from exports.report_tolerances import describe_worst
+                from exports.report.tolerances import describe_worst
 
                 click.echo()
                 click.echo(describe_worst(made.plan, made.checked.worst))
         if made.plan.milled is not None and made.plan.milled.setups:
-            from exports.milling_tables import describe_cutters
+            from exports.tables.milling_tables import describe_cutters
 
             click.echo()
             click.echo(describe_cutters(made.plan.milled))
-        from exports.cost_tables import describe_cost, make_sheet
+        from exports.tables.cost_tables import describe_cost, make_sheet
 
         click.echo()
         click.echo(describe_cost(make_sheet(made.plan, made.checked)))
@@ -241,7 +241,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
 @click.argument("code", required=False)
 def rules(code: str | None) -> None:
     """Tell what each check asks, its limit, why, and its source; or one CODE alone."""
-    from exports.tables import describe_rule
+    from exports.tables.panel_tables import describe_rule
     from layouts.rules.catalogue import RULES
 
     if code is None:
@@ -313,13 +313,13 @@ def _tell_left(out: Path, names: list[str]) -> None:
 
 def _tell_failure(failure: LayoutFailure) -> None:
     """Say on standard error why there is no layout."""
-    from exports.failure_report import describe_failure
+    from exports.report.failure import describe_failure
 
     click.echo(describe_failure(failure), err=True)
 
 
 def _write_failure_picture(failure: LayoutFailure, picture: Path) -> None:
-    from exports.failure_picture import draw_failure
+    from exports.pictures.failure_picture import draw_failure
     from exports.writing import write_new_file
 
     write_new_file(picture, draw_failure(failure).encode("utf-8"), overwrite=True)

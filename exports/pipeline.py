@@ -390,13 +390,13 @@ def write_made(
     OutputError
         Where the folder cannot be written; it is then as it was.
     """
-    from exports.closing_picture import draw_closing
-    from exports.cost_tables import cost_csv, make_sheet
-    from exports.plan_picture import draw_plan
-    from exports.pressure_picture import draw_pressure
-    from exports.pump_picture import draw_pumps
-    from exports.report_json import encode_report, report_document
-    from exports.setup_picture import draw_setups
+    from exports.pictures.closing_picture import draw_closing
+    from exports.pictures.plan_picture import draw_plan
+    from exports.pictures.pressure_picture import draw_pressure
+    from exports.pictures.pump_picture import draw_pumps
+    from exports.pictures.setup_picture import draw_setups
+    from exports.report.document import encode_report, report_document
+    from exports.tables.cost_tables import cost_csv, make_sheet
     from layouts.faces import joints_of
     from layouts.loop_curve import trace_loop_curve
 
@@ -436,7 +436,7 @@ def write_made(
 
 
 def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
-    from exports.bow_picture import draw_bow
+    from exports.pictures.bow_picture import draw_bow
 
     files = []
     for bending in () if checked is None else checked.bending:
@@ -452,7 +452,7 @@ def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
 
 
 def _print_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
-    from exports.print_picture import draw_print
+    from exports.pictures.print_picture import draw_print
 
     files: list[OutFile] = []
     if checked is None:
@@ -482,9 +482,9 @@ def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:
     OutputError
         Where the folder cannot be written; it is then as it was.
     """
-    from exports.failure_picture import draw_failure
-    from exports.failure_report import failure_document
-    from exports.report_json import encode_report
+    from exports.pictures.failure_picture import draw_failure
+    from exports.report.document import encode_report
+    from exports.report.failure import failure_document
 
     picture = _picture(
         "plan.svg", "why there is no layout: what was asked for and what is in the way", draw_failure(failure)
@@ -498,13 +498,13 @@ def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:
 
 
 def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
-    from exports.colours import part_colour
-    from exports.glb import write_glb
-    from exports.panel_picture import draw_panel
+    from exports.formats.glb import write_glb
+    from exports.formats.step import StepPart, write_step
+    from exports.formats.stl import write_stl
+    from exports.formats.threemf import write_threemf
+    from exports.pictures.colours import part_colour
+    from exports.pictures.panel_picture import draw_panel
     from exports.print_meshes import describe_print
-    from exports.step import StepPart, write_step
-    from exports.stl import write_stl
-    from exports.threemf import write_threemf
 
     title = plan.panel.name
     features = plan.detail.features
@@ -553,7 +553,7 @@ def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
 
 def _profile_files(plan: Plan) -> list[OutFile]:
     """Return the profiles of a milled panel's set-ups."""
-    from exports.dxf import dxf_name, write_dxf
+    from exports.formats.dxf import dxf_name, write_dxf
 
     files = []
     for number, setup in enumerate(() if plan.milled is None else plan.milled.setups, 1):

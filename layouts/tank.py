@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import combinations
 
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point, Region, outline_circle
@@ -46,17 +45,6 @@ def pocket_area(tank: PlacedTank) -> float:
     x0, y0, x1, y1 = tank.box
     corners = (4 - math.pi) * tank.corner_radius**2
     return (x1 - x0) * (y1 - y0) - corners - len(tank.posts) * math.pi / 4 * tank.post_diameter**2
-
-
-def narrowest_way(tank: PlacedTank) -> float:
-    """Return the least way between two posts, or a post and a wall, of a pocket tank, [mm]; endless without posts."""
-    if tank.box is None:
-        return math.inf
-    x0, y0, x1, y1 = tank.box
-    half = tank.post_diameter / 2
-    ways = [min(x - x0, x1 - x, y - y0, y1 - y) - half for x, y in tank.posts]
-    ways += [math.dist(a, b) - tank.post_diameter for a, b in combinations(tank.posts, 2)]
-    return min(ways, default=math.inf)
 
 
 def find_fill(panel: Panel, box: Box | None) -> FillBore | None:

@@ -27,6 +27,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for mark in item.iter_markers("needs"):
             missing = [program for program in mark.args if shutil.which(program) is None]
             if missing and os.environ.get("ALL_PROGRAMS"):
-                raise pytest.UsageError(f"{item.nodeid} needs {', '.join(missing)}, and no test may be left out")
+                raise pytest.UsageError(
+                    f"{item.nodeid} needs {', '.join(missing)}, and no test may be left out"
+                )
             if missing:
                 item.add_marker(pytest.mark.skip(reason=f"not run: needs {', '.join(missing)}"))

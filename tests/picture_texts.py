@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree
 
-from exports.labels import meet
-from exports.svg import text_width
+from exports.pictures.labels import meet
+from exports.pictures.svg import text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import trimesh
 
-from exports.stl import write_stl
+from exports.formats.stl import write_stl
 
 SLICER = "prusa-slicer"
 BED = 250.0

@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 from sample_plan import L_MIN, nested_steps, rich_plan, sample_plan
 
-from exports.advice_tables import describe_advice
-from exports.channel_drops import drop_band, split_drop
-from exports.report_advice import report_advice
-from exports.report_json import encode_report, report_document
-from exports.tables import describe_plan
+from exports.report.advice import report_advice
+from exports.report.document import encode_report, report_document
+from exports.tables.advice_tables import describe_advice
+from exports.tables.panel_tables import describe_plan
+from exports.wording.channel_drops import drop_band, split_drop
 from layouts.advice import Feeding, Heating, Pumping
 from layouts.plan import Channel, ChannelFlow, Leg, LegFlow
 

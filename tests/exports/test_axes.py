@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exports.axes import Frame, fit_text, round_ticks, show_tick, widen_to_ticks
-from exports.chart_labels import DENSE, ChartLabels, fill_densely
-from exports.labels import meet
-from exports.svg import text_width
+from exports.pictures.axes import Frame, fit_text, round_ticks, show_tick, widen_to_ticks
+from exports.pictures.chart_labels import DENSE, ChartLabels, fill_densely
+from exports.pictures.labels import meet
+from exports.pictures.svg import text_width
 
 FRAME = Frame((60.0, 40.0, 960.0, 440.0), (0.0, 9.0), (-2.0, 6.0))
 

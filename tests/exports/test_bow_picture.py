@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 
 from exports import pipeline
-from exports.bow_picture import BANDS, MARK, _places, draw_bow
-from exports.cover_tables import bending_rows, describe_bending, show_lift
+from exports.pictures.bow_picture import BANDS, MARK, _places, draw_bow
+from exports.pictures.svg import View
 from exports.pipeline import Checked, join_findings
-from exports.report_cover import cover_section
-from exports.svg import View
+from exports.report.cover import cover_section
+from exports.tables.cover_tables import bending_rows, describe_bending, show_lift
 from geom.errors import GeometryError
 from layouts.rules.findings import make_finding
 from layouts.strength.peaks import cord_lifts

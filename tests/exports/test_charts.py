@@ -16,10 +16,10 @@ from sample_demos import plan_demo
 from sample_plan import L_MIN, nested_steps, rich_plan, sample_curve, sample_plan
 from shapely import Point, Polygon
 
-from exports.colours import LOOP, SERIES
-from exports.pressure_picture import draw_pressure
-from exports.pressure_places import find_half_bands, outline_bands, place_steps
-from exports.pump_picture import draw_pumps
+from exports.pictures.colours import LOOP, SERIES
+from exports.pictures.pressure_picture import draw_pressure
+from exports.pictures.pressure_places import find_half_bands, outline_bands, place_steps
+from exports.pictures.pump_picture import draw_pumps
 from layouts.loop_curve import trace_loop_curve
 from layouts.panels.catalogue import demo_names
 from layouts.plan import LoopStep, Plan

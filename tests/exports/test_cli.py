@@ -387,8 +387,8 @@ main(sys.argv[4:])
         ("layouts.file.read", "read_panel", signal.SIGINT),
         ("layouts.route", "route_panel", signal.SIGTERM),
         ("geom.build", "build_solids", signal.SIGINT),
-        ("exports.step", "write_step", signal.SIGTERM),
-        ("exports.threemf", "write_threemf", signal.SIGINT),
+        ("exports.formats.step", "write_step", signal.SIGTERM),
+        ("exports.formats.threemf", "write_threemf", signal.SIGINT),
     ],
 )
 def test_an_interrupted_make_leaves_the_folder_as_it_was(

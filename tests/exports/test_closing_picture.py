@@ -14,14 +14,14 @@ from picture_texts import SVG, assert_inside, assert_no_text_over_text, texts_of
 from sample_demos import plan_demo
 from sample_plan import sample_plan
 
-from exports.closing_picture import draw_closing
-from exports.closing_places import distance_along, place_tags, tight_arcs
-from exports.closing_symbols import TIGHT_CORNER, tag_half
-from exports.closing_work import list_work
-from exports.cord_names import cord_tag, name_rounds
-from exports.plan_symbols import FAULT
-from exports.report_bonding import bonding_section
-from exports.svg import View
+from exports.pictures.closing_picture import draw_closing
+from exports.pictures.closing_places import distance_along, place_tags, tight_arcs
+from exports.pictures.closing_symbols import TIGHT_CORNER, tag_half
+from exports.pictures.plan_symbols import FAULT
+from exports.pictures.svg import View
+from exports.report.bonding import bonding_section
+from exports.wording.closing_work import list_work
+from exports.wording.cord_names import cord_tag, name_rounds
 from geom.along import Way
 from geom.outline import outline_circle, outline_rectangle, path_length, reverse_path
 from layouts.panel import KeepClear

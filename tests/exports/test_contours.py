@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from exports.contours import trace_above
+from exports.pictures.contours import trace_above
 
 
 def grid(columns, rows, side):

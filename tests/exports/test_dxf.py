@@ -12,7 +12,7 @@ from ezdxf.entities import Circle, LWPolyline
 from sample_demos import plan_demo
 from sample_jobs import BACK, FRONT, PORT, SCREW
 
-from exports.dxf import bore_layer, dxf_name, outline_layer, pocket_layer, write_dxf
+from exports.formats.dxf import bore_layer, dxf_name, outline_layer, pocket_layer, write_dxf
 from geom.outline import loop_area
 from layouts.milling.profiles import list_profiles
 from layouts.milling.work import SetUp

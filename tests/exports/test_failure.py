@@ -12,9 +12,9 @@ from picture_texts import assert_inside, assert_no_text_over_text, texts_of
 
 import exports.pipeline
 from exports.cli import run_command
-from exports.failure_picture import draw_failure
-from exports.failure_report import describe_failure, failure_document
+from exports.pictures.failure_picture import draw_failure
 from exports.pipeline import make_panel, write_failure
+from exports.report.failure import describe_failure, failure_document
 from exports.writing import REPORT_NAME, OutFile, write_files
 from geom.errors import LayoutError
 from layouts.failure import KINDS, Gap, LayoutFailure, Link, Remedy

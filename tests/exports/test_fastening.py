@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from exports.fastening_tables import describe_fastening
-from exports.report_fastening import fastening_section
+from exports.report.fastening import fastening_section
+from exports.tables.fastening_tables import describe_fastening
 from layouts.strength.cover import bend_cover
 from layouts.strength.fastening import add_pulls, fasten_plan
 from tests.layouts.sample_routed import sample_panel, sample_routed

@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 from sample_plan import sample_plan
 
-from exports.plan_picture import PANEL_HEIGHT, PANEL_WIDTH, draw_plan
-from exports.svg import View
+from exports.pictures.plan_picture import PANEL_HEIGHT, PANEL_WIDTH, draw_plan
+from exports.pictures.svg import View
 from layouts.rules.findings import make_finding
 
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 import shapely
 
+from exports.pictures.plan_posts import draw_level, draw_posts, find_level, post_squares
+from exports.pictures.svg import View
 from exports.pipeline import make_panel, plan_panel
-from exports.plan_posts import draw_level, draw_posts, find_level, post_squares
-from exports.svg import View
 from geom.findings import has_fault
 from layouts.strength.posts import bow_between_posts
 

@@ -9,11 +9,11 @@ from xml.etree import ElementTree
 import pytest
 from sample_demos import plan_demo
 
+from exports.pictures.print_picture import draw_print
 from exports.pipeline import Checked, check_solids, join_findings
 from exports.pose_search import search_poses
-from exports.print_picture import draw_print
-from exports.printing_tables import describe_poses
-from exports.report_printing import printing_section
+from exports.report.printing import printing_section
+from exports.tables.printing_tables import describe_poses
 from geom.features import Feature, Prism
 from geom.outline import outline_rectangle
 from geom.rebuild import rebuild_features

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from sample_plan import rich_plan
 
-from exports.advice_tables import describe_advice
-from exports.report_advice import report_advice
+from exports.report.advice import report_advice
+from exports.tables.advice_tables import describe_advice
 from layouts.plan import Plan
 
 SHORT = "it reaches 2.8 L/min (±7 %) at its most speed"

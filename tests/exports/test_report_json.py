@@ -9,7 +9,7 @@ import pytest
 from sample_plan import accept, fault, rich_plan, sample_plan
 
 from exports.pipeline import Checked
-from exports.report_json import encode_report, order_findings, report_document
+from exports.report.document import encode_report, order_findings, report_document
 from exports.writing import FileRecord
 from geom.outline import Line, outline_circle
 from layouts.plan import Plan

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from sample_plan import sample_plan
 
-from exports.report_closing import screws_section
-from exports.screw_words import describe_screws
+from exports.report.closing import screws_section
+from exports.wording.screw_words import describe_screws
 from layouts.plan import Coverage, OpenStretch, Plan
 
 

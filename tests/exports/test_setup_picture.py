@@ -14,11 +14,11 @@ from sample_demos import plan_demo
 from sample_jobs import BACK, CUTTINGS, SETUPS
 from sample_plan import sample_plan
 
-from exports.milling_tables import describe_cutters, describe_setups
-from exports.milling_words import show_minutes, show_speed, tell_total
-from exports.report_milling import milling_section
-from exports.setup_picture import DRAWING_HEIGHT, DRAWING_WIDTH, draw_setups
-from exports.setup_symbols import DepthScale
+from exports.pictures.setup_picture import DRAWING_HEIGHT, DRAWING_WIDTH, draw_setups
+from exports.pictures.setup_symbols import DepthScale
+from exports.report.milling import milling_section
+from exports.tables.milling_tables import describe_cutters, describe_setups
+from exports.wording.milling_words import show_minutes, show_speed, tell_total
 from layouts.milling.cut_times import TIME_BAND
 from layouts.milling.cutter_list import list_jobs
 from layouts.milling.work import Milled

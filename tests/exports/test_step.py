@@ -9,10 +9,10 @@ from pathlib import Path
 import cadquery as cq
 import pytest
 
-from exports.colours import part_colour
+from exports.formats.step import StepPart, write_step
+from exports.formats.step_text import canonical_step
+from exports.pictures.colours import part_colour
 from exports.pipeline import Checked
-from exports.step import StepPart, write_step
-from exports.step_text import canonical_step
 from geom.errors import GeometryError
 from layouts.plan import Plan
 

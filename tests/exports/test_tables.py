@@ -11,7 +11,10 @@ from sample_plan import accept, fault, rich_plan, sample_plan
 
 from exports import doctor
 from exports.doctor import examine_machine, name_missing_library
-from exports.figures import (
+from exports.pipeline import Checked
+from exports.tables.panel_tables import describe_findings, describe_made, describe_plan, describe_rule
+from exports.tables.text_tables import align_rows
+from exports.wording.figures import (
     round_banded,
     round_to_error,
     shorten_text,
@@ -22,10 +25,7 @@ from exports.figures import (
     show_share,
     wrap_words,
 )
-from exports.pipeline import Checked
-from exports.routing_words import is_widened, tell_cost, tell_status
-from exports.tables import describe_findings, describe_made, describe_plan, describe_rule
-from exports.text_tables import align_rows
+from exports.wording.routing_words import is_widened, tell_cost, tell_status
 from layouts.plan import Plan
 from layouts.rules.catalogue import RULES
 

@@ -10,7 +10,7 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from exports.stl import write_stl
+from exports.formats.stl import write_stl
 from geom.features import Cylinder
 from geom.printing.fit import DEEPER_MM, fit_mesh
 from geom.printing.fitted import PrintFit, ThreadCut, WideBore

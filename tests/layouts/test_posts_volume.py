@@ -19,10 +19,11 @@ from layouts.clearance import clearances_of
 from layouts.detail import cast_shadow, detail_panel
 from layouts.feed import cold_surface, examine_feed, tank_volume_ml
 from layouts.flow import size_flow
+from layouts.milling.plan_milling import plan_milling
 from layouts.plan import PlacedTank, Sealed
-from layouts.rules.make_rules import check_reach
+from layouts.rules.cutter_rules import check_reach
 from layouts.strength.posts import add_posts
-from layouts.tank import narrowest_way, pocket_area
+from layouts.tank import pocket_area
 from layouts.wet_volume import channel_volume_ml
 from tests.layouts.sample_posts import sample_large_tank
 
@@ -37,8 +38,6 @@ def basin_with(*posts, radius=8.0):
 def test_volume_of_a_pocket_with_posts():
     tank = PlacedTank((0.0, 0.0, 100.0, 60.0), (50.0, 0.0), 6.0, ((30.0, 30.0), (70.0, 30.0)), 16.0)
     assert pocket_area(tank) == pytest.approx(6000 - (4 - math.pi) * 36 - 2 * math.pi * 64)
-    assert narrowest_way(tank) == pytest.approx(22.0)
-    assert narrowest_way(replace(tank, posts=())) == math.inf
     assert pocket_area(replace(tank, box=None)) == 0.0
     assert basin_with((60.0, 50.0)).volume == pytest.approx((6000 - math.pi * 64) * 14)
 
@@ -155,16 +154,25 @@ def test_a_post_casts_no_shadow_of_the_tank():
 
 
 def test_a_larger_cutter_must_pass_between_posts(posted):
-    """The pocket's corners let a cutter of 12 mm in, posts 7 mm apart no larger one than that."""
+    """The pocket's corners let a cutter of 8 mm run quietly, posts 7 mm apart let none of that size pass."""
     panel, routed, plain = posted
-    deep = replace(panel, tank=replace(panel.tank, depth=46.0), channel=replace(panel.channel, depth=9.0))
-    assert narrowest_way(routed.tank) > 12.0
+    deep = replace(
+        panel,
+        make=replace(panel.make, body=60.0),
+        tank=replace(panel.tank, depth=46.0),
+        channel=replace(panel.channel, depth=9.0),
+    )
     close = replace(routed, tank=replace(routed.tank, posts=((170.0, 130.0), (196.9, 130.0))))
-    assert narrowest_way(close.tank) == pytest.approx(7.0)
-    (before,) = check_reach(deep, plain) or (None,)
-    (after,) = check_reach(deep, close)
-    assert before is None or before.value < after.value
-    assert after.value == pytest.approx(46.0 / 7.0)
+    assert tank_cutter(deep, plain).diameter == 8.0, "1.3 of its radius in corners of 6 mm"
+    assert tank_cutter(deep, close).diameter == 6.0, "the largest of the common sizes that passes 7 mm"
+    milled = plan_milling(deep, detail_panel(deep, close, Sealed((), ()), clearances_of(deep)))
+    (found,) = (one for one in check_reach(deep, milled) if one.features == ("tank",))
+    assert found.value == pytest.approx(46.0 / 6.0)
+
+
+def tank_cutter(panel, routed):
+    milled = plan_milling(panel, detail_panel(panel, routed, Sealed((), ()), clearances_of(panel)))
+    return next(cutting.finish for cutting in milled.cuttings if cutting.pocket == "tank")
 
 
 def test_screw_holes_end_in_their_posts_or_the_floor(posted):

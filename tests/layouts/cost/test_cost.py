@@ -12,8 +12,8 @@ import pytest
 from sample_demos import plan_demo
 from sample_plan import sample_plan
 
-from exports.cost_tables import COLUMNS, cost_csv, describe_cost
-from exports.report_cost import cost_section
+from exports.report.cost import cost_section
+from exports.tables.cost_tables import COLUMNS, cost_csv, describe_cost
 from geom.build import build_solids
 from geom.features import Blank, Cylinder, Detail, Feature, Prism
 from geom.outline import outline_rectangle

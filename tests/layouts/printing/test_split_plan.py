@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from exports.pictures.plan_picture import draw_plan
 from exports.pipeline import plan_panel
-from exports.plan_picture import draw_plan
-from exports.report_split import split_section
+from exports.report.split import split_section
 from layouts.panels.catalogue import demo_path
 from layouts.plan import Plan
 

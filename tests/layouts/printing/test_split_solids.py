@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
-from exports.plan_split import draw_split
-from exports.svg import View
+from exports.pictures.plan_split import draw_split
+from exports.pictures.svg import View
 from geom.blanks import merge_beside
 from geom.build import Solids, build_solids, make_solid, merge_blanks
 from geom.errors import GeometryError

@@ -197,7 +197,9 @@ def test_torque_of_a_port_through_the_cover() -> None:
         (1.5 + 13.157 / 2 + 1.2, "groove", 1.5 + 0.6),
     ],
 )
-def test_walls_over_and_under_an_edge_port_are_told_where_they_are(z: float, wall_to: str, z_at: float) -> None:
+def test_walls_over_and_under_an_edge_port_are_told_where_they_are(
+    z: float, wall_to: str, z_at: float
+) -> None:
     """An edge port planted too near the front, the joint, a groove: the middle of the wall that is left."""
     routed = move("radiator inlet", at=(30.0, HEIGHT, z))
     found = [f for f in check_port_walls(*finish(PANEL, routed)) if f.features == ("radiator inlet",)]

@@ -1,0 +1,1 @@
+"""Tables for the terminal; `panel_tables` is the whole."""

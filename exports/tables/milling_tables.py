@@ -1,0 +1,53 @@
+"""How a milled panel is cut, as plain text for the terminal: set-ups, cutter list, what the time stands on."""
+
+from __future__ import annotations
+
+from exports.tables.text_tables import LINE, align_rows
+from exports.wording.figures import wrap_words
+from exports.wording.milling_words import JOB_HEADS, job_row, number_jobs, tell_setup, tell_total
+from geom.units import ml
+from geom.words import count_of
+from layouts.milling.work import Milled
+from layouts.plan import Plan
+
+
+def describe_setups(plan: Plan) -> list[str]:
+    """Return the set-ups of a milled panel and how long they take together, in lines; none of a printed one.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    milled = plan.milled
+    if milled is None or not milled.setups:
+        return []
+    lines = ["", f"milling: {_tell_whole(milled)}"]
+    lines += [f"  {n}  {tell_setup(setup)}" for n, setup in enumerate(milled.setups, 1)]
+    return lines
+
+
+def describe_cutters(milled: Milled) -> str:
+    """Return the cutter list with its minutes, by set-up, and what they stand on.
+
+    Parameters
+    ----------
+    milled : Milled
+        With at least one set-up.
+    """
+    jobs = number_jobs(milled)
+    rows = [JOB_HEADS, *(job_row(n, job, milled) for n, job in jobs.items())]
+    head, *table = align_rows(rows, left=3)
+    lines = [f"cutter list: {_tell_whole(milled)}", head]
+    shown = None
+    for job, line in zip(jobs.values(), table, strict=True):
+        if (job.part, job.face) != shown:
+            shown = (job.part, job.face)
+            lines.append(f"{job.part}, {job.face} up")
+        lines.append(line)
+    for sentence in milled.assumptions:
+        lines += wrap_words(sentence, LINE)
+    return "\n".join(lines)
+
+
+def _tell_whole(milled: Milled) -> str:
+    return f"{count_of(len(milled.setups), 'set-up')}, {tell_total(milled)}, {ml(milled.removed_mm3):.0f} cm3 cut out"

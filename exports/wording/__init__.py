@@ -1,0 +1,1 @@
+"""Names, figures and rows that tables, pictures and report share."""
