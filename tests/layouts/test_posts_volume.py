@@ -154,7 +154,7 @@ def test_a_post_casts_no_shadow_of_the_tank():
 
 
 def test_a_larger_cutter_must_pass_between_posts(posted):
-    """The pocket's corners let a cutter of 8 mm run quietly, posts 7 mm apart let none of that size pass."""
+    """The pocket's corners let a cutter of 12 mm in, posts 7 mm apart let none of that size pass."""
     panel, routed, plain = posted
     deep = replace(
         panel,
@@ -163,7 +163,7 @@ def test_a_larger_cutter_must_pass_between_posts(posted):
         channel=replace(panel.channel, depth=9.0),
     )
     close = replace(routed, tank=replace(routed.tank, posts=((170.0, 130.0), (196.9, 130.0))))
-    assert tank_cutter(deep, plain).diameter == 8.0, "1.3 of its radius in corners of 6 mm"
+    assert tank_cutter(deep, plain).diameter == 12.0
     assert tank_cutter(deep, close).diameter == 6.0, "the largest of the common sizes that passes 7 mm"
     milled = plan_milling(deep, detail_panel(deep, close, Sealed((), ()), clearances_of(deep)))
     (found,) = (one for one in check_reach(deep, milled) if one.features == ("tank",))
