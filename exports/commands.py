@@ -178,8 +178,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
             raise
         _tell_failure(error.failure)
         report = json.loads((out / REPORT_NAME).read_bytes())
-        for name in (*(record["name"] for record in report["files"]), REPORT_NAME):
-            click.echo(f"wrote {out / name}", err=True)
+        _tell_written(out, [*(record["name"] for record in report["files"]), REPORT_NAME], err=True)
         _tell_left(out, [record["name"] for record in report["earlier_files"]])
         if as_json:
             _print_json(
@@ -189,7 +188,10 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
     written = {record.name for record in made.files}
     left = tuple(r for r in before if r.name not in written) if has_fault(made.findings) else ()
     if as_json:
-        _print_json(report_document(made.plan, made.checked, made.findings, made.files, stages.seconds, left))
+        document = report_document(
+            made.plan, made.checked, made.findings, made.files, stages.seconds, left, made.cost
+        )
+        _print_json(document)
     else:
         from exports.tables.panel_tables import describe_findings, describe_made, describe_plan
 
@@ -222,17 +224,16 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
 
             click.echo()
             click.echo(describe_cutters(made.plan.milled))
-        from exports.tables.cost_tables import describe_cost, make_sheet
+        from exports.tables.cost_tables import describe_cost
 
         click.echo()
-        click.echo(describe_cost(make_sheet(made.plan, made.checked)))
+        click.echo(describe_cost(made.cost))
+        click.echo()
+        _tell_written(out, [*(record.name for record in made.files), REPORT_NAME])
         click.echo()
         click.echo(describe_findings(made.findings))
-        click.echo()
-        for name in (*(record.name for record in made.files), REPORT_NAME):
-            click.echo(f"wrote {out / name}")
     if has_fault(made.findings):
-        click.echo("no STEP, STL or 3MF was written: a check found a fault", err=True)
+        click.echo("no STEP, STL, 3MF or DXF was written: a check found a fault", err=True)
         _tell_left(out, [record.name for record in left])
     _exit_on_fault(made.findings)
 
@@ -303,6 +304,16 @@ def _print_version(context: click.Context, wanted: bool) -> None:
 
 def _print_json(document: dict[str, Any]) -> None:
     click.echo(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def _tell_written(out: Path, names: list[str], err: bool = False) -> None:
+    """Name the files that were written: the folder, then their names."""
+    from exports.tables.text_tables import LINE
+    from exports.wording.figures import wrap_words
+
+    click.echo(f"wrote to {out}:", err=err)
+    for line in wrap_words(", ".join(names), LINE - 2):
+        click.echo(f"  {line}", err=err)
 
 
 def _tell_left(out: Path, names: list[str]) -> None:

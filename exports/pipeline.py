@@ -1,6 +1,6 @@
 """The program in one sentence:
 
-    read panel -> place ports -> route -> size flow -> build -> check -> write
+    read panel -> place ports -> route -> size flow -> seal -> plan the making -> build -> check -> write
 
 `plan_panel` goes as far as every rule that needs no solid and loads no CAD kernel; `check_solids` builds and
 measures; `make_panel` does all of it and writes.
@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from exports.writing import FileRecord, OutFile, write_files
+from exports.writing import FileRecord
 from geom.errors import GeometryError, LayoutError
 from geom.findings import Finding, accept_findings, has_fault
 from layouts.clearance import clearances_of
@@ -26,10 +26,10 @@ if TYPE_CHECKING:
 
     from exports.print_meshes import PrintMesh
     from geom.build import Solids
+    from geom.measured import Wall
+    from geom.rebuild import Models
     from geom.volume import Volumes
-    from geom.walls import Wall
-    from layouts.failure import LayoutFailure
-    from layouts.milling.work import SetUp
+    from layouts.cost.sheet import CostSheet
     from layouts.printing.tried import PartPoses
     from layouts.strength.results import CoverBending
     from layouts.tolerances.walls import WorstWall
@@ -72,6 +72,7 @@ class Made:
     plan: Plan
     checked: Checked | None
     findings: tuple[Finding, ...]
+    cost: CostSheet
     files: tuple[FileRecord, ...]
 
 
@@ -186,8 +187,9 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     from exports.print_meshes import check_prints, make_print_meshes, measured_to
     from geom.build import build_solids
     from geom.rebuild import rebuild_features
-    from geom.tessellate import LINEAR_MM, THIN_LINEAR_MM, mesh_solid
-    from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes
+    from geom.skins import check_meshes
+    from geom.tessellate import LINEAR_MM, THIN_LINEAR_MM, mesh_closely
+    from geom.volume import check_pieces, check_volumes, measure_volumes
     from geom.walls import MESH_MM, check_walls, find_thin_spots, measure_walls, thinnest
     from layouts.closing.wet_regions import group_wet
     from layouts.rules.pose_rules import check_poses
@@ -198,66 +200,64 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     solids = build_solids(plan.detail)
     clock.tell("build")
     sheets = {blank.name for blank in plan.detail.blanks}
-    meshes = {
-        part.name: mesh_solid(part.solid, LINEAR_MM if part.name in sheets else THIN_LINEAR_MM)
-        for part in solids.parts
-    }
-    wet_mesh = mesh_solid(solids.wet)
+    meshes = {}
+    for part in solids.parts:
+        kind, linear = ("part", LINEAR_MM) if part.name in sheets else ("insert", THIN_LINEAR_MM)
+        meshes[part.name] = mesh_closely(part.solid, solids.volumes[f"{kind} {part.name}"], linear)
+    wet_mesh = mesh_closely(solids.wet, solids.volumes["wet"])
     clock.tell("mesh")
     limit = plan.panel.rules.least_wall
     dry_limit = min(DRY_WALL_MM, limit)
     models = rebuild_features(solids)
-    at_risk, most = thickest_at_risk(plan)
-    printed_to = measured_to(plan)
-    walls = measure_walls(
-        plan.detail,
-        solids,
-        limit,
-        dry_limit,
-        models,
-        lambda a, b: max(at_risk(a, b), printed_to),
-        max(most, printed_to),
-    )
+    asked = thickest_at_risk(plan).at_least(measured_to(plan))
+    walls = measure_walls(plan.detail, solids, limit, dry_limit, models, asked)
     # A wall over its limit explains no thin spot.
     near = tuple(wall for wall in walls if wall.thickness < wall.limit + MESH_MM)
-    spots = find_thin_spots(solids, meshes, near, limit, dry_limit)
+    spots = find_thin_spots(solids, meshes, near, limit, dry_limit, models)
     worst = worst_walls(plan, walls)
     clock.tell("walls")
     volumes = measure_volumes(plan.detail, solids, meshes, wet_mesh, models)
     shapes = {part.name: part.solid for part in solids.parts}
+    torn = check_meshes({**meshes, "coolant": wet_mesh}, {**shapes, "coolant": solids.wet})
+    # What is torn is a fault by itself; no more is asked of it.
+    named = {name for finding in torn for name in finding.features}
+    whole = {} if "coolant" in named else {name: mesh for name, mesh in meshes.items() if name not in named}
     found = (
         *check_walls(walls, spots),
         *check_tolerance_walls(plan.panel, worst),
         *check_volumes(volumes),
-        *check_meshes({**meshes, "coolant": wet_mesh}, {**shapes, "coolant": solids.wet}),
+        *torn,
         *check_pieces(solids, len(group_wet(plan.panel, plan.routed))),
-        *_look_for_feathers(plan, solids, meshes),
-        *check_prints(plan, meshes, walls),
+        *_look_for_feathers(plan, solids, meshes, models),
+        *check_prints(plan, whole, walls),
     )
     clock.tell("volumes")
     bending, bent = _bend_covers(plan)
     clock.tell("cover")
-    poses = search_poses(plan, meshes, wet_mesh, models)
+    poses = search_poses(plan, whole, wet_mesh, models)
     clock.tell("poses")
-    prints = make_print_meshes(plan, meshes)
+    prints = make_print_meshes(plan, whole)
     clock.tell("print meshes")
-    accepted = accept_findings((*found, *bent, *check_poses(plan.panel, poses)), plan.panel.rules.accept)
+    accepted = accept_findings(
+        (*found, *bent, *check_poses(plan.panel, plan.routed, plan.printed, poses)), plan.panel.rules.accept
+    )
     thin = thinnest(walls)
     return Checked(solids, meshes, wet_mesh, volumes, thin, accepted, bending, worst, poses, prints)
 
 
-def _look_for_feathers(plan: Plan, solids: Solids, meshes: dict[str, trimesh.Trimesh]) -> tuple[Finding, ...]:
+def _look_for_feathers(
+    plan: Plan, solids: Solids, meshes: dict[str, trimesh.Trimesh], models: Models
+) -> tuple[Finding, ...]:
     """Return what is found of the feather edges of milled parts."""
     from geom.feather import find_feathers, name_feathers
+    from layouts.printing.process import is_printed
     from layouts.rules.feather_rules import FEATHER_DEG, check_feathers
 
-    if plan.panel.make.method != "milled":
-        return ()
     sheets = [blank.name for blank in plan.detail.blanks]
     found: list[Finding] = []
-    for name in sheets:
+    for name in (name for name in sheets if not is_printed(plan.panel, name)):
         feathers = find_feathers(solids.part(name), meshes[name], FEATHER_DEG)
-        found += check_feathers(plan.panel, name, name_feathers(solids, feathers))
+        found += check_feathers(plan.panel, name, name_feathers(models, feathers))
     return tuple(found)
 
 
@@ -320,9 +320,10 @@ def make_panel(
 ) -> Made:
     """Plan, build, check and write a panel.
 
-    A fault stops the export: then only the report and the pictures of plan, closing, pumps and pressure are
-    written. Faults of the plan stop the run before any solid. Where no routing was found the report and a
-    picture tell why, before the error is raised.
+    A fault stops the export: then only the report, the cost sheet and the pictures are written, those of the set-ups
+    among them, and where solids were built those of the bow and of the print; no picture of the panel itself. Faults
+    of the plan stop the run before any solid. Where no routing was found the report and a picture tell why, before
+    the error is raised.
 
     Parameters
     ----------
@@ -349,6 +350,8 @@ def make_panel(
         A file, a layout, a solid or a folder that could not be; nothing is then written, but for a layout's
         failure.
     """
+    from exports.written_files import write_failure, write_made
+    from layouts.cost.quantities import cost_sheet
     from layouts.strength.fastening import add_pulls
 
     try:
@@ -362,214 +365,7 @@ def make_panel(
     if checked is not None:
         plan = add_pulls(plan, checked.bending)
     clock = _Clock(progress)
-    files = write_made(plan, checked, findings, Path(out))
+    cost = cost_sheet(plan, {} if checked is None else checked.volumes.by_part)
+    files = write_made(plan, checked, findings, cost, Path(out))
     clock.tell("write")
-    return Made(plan, checked, findings, files)
-
-
-def write_made(
-    plan: Plan, checked: Checked | None, findings: tuple[Finding, ...], out: Path
-) -> tuple[FileRecord, ...]:
-    """Write what a run may write: all exports, or only report and the plan's pictures where there is a fault.
-
-    Parameters
-    ----------
-    plan : Plan
-    checked : Checked or None
-    findings : tuple of Finding
-        All of the run.
-    out : Path
-
-    Returns
-    -------
-    tuple of FileRecord
-        Without the report itself.
-
-    Raises
-    ------
-    OutputError
-        Where the folder cannot be written; it is then as it was.
-    """
-    from exports.pictures.closing_picture import draw_closing
-    from exports.pictures.plan_picture import draw_plan
-    from exports.pictures.pressure_picture import draw_pressure
-    from exports.pictures.pump_picture import draw_pumps
-    from exports.pictures.setup_picture import draw_setups
-    from exports.report.document import encode_report, report_document
-    from exports.tables.cost_tables import cost_csv, make_sheet
-    from layouts.faces import joints_of
-    from layouts.loop_curve import trace_loop_curve
-
-    curve = trace_loop_curve(plan.panel, plan.routed, plan.flowing)
-    files = [
-        _picture(
-            "plan.svg",
-            "plan with channels, ports, flow and findings",
-            draw_plan(replace(plan, findings=findings)),
-        ),
-        _picture("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
-        _picture("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
-        _picture(
-            "cost.csv", "what goes into the panel, and what it costs", cost_csv(make_sheet(plan, checked))
-        ),
-    ]
-    for layer in joints_of(plan.panel):
-        name, cover = ("closing-front", "front cover") if layer == "front" else ("closing", "cover")
-        files.append(
-            _picture(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
-        )
-    files += _bow_pictures(plan, checked)
-    files += _print_pictures(plan, checked)
-    if plan.milled is not None and plan.milled.setups:
-        files.append(
-            _picture("setups.svg", "set-ups for milling, with what each tool cuts", draw_setups(plan))
-        )
-    good = checked is not None and not has_fault(findings)
-    if checked is not None and good:
-        files += _solid_files(plan, checked)
-    return write_files(
-        out,
-        tuple(files),
-        lambda records, left: encode_report(report_document(plan, checked, findings, records, {}, left)),
-        drop_stale=good,
-    )
-
-
-def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
-    from exports.pictures.bow_picture import draw_bow
-
-    files = []
-    for bending in () if checked is None else checked.bending:
-        name, cover = ("bow-front", "front cover") if bending.layer == "front" else ("bow", "cover")
-        files.append(
-            _picture(
-                f"{name}.svg",
-                f"how the {cover} bows between its screws, with its stress",
-                draw_bow(plan, bending),
-            )
-        )
-    return files
-
-
-def _print_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
-    from exports.pictures.print_picture import draw_print
-
-    files: list[OutFile] = []
-    if checked is None:
-        return files
-    for part in checked.poses:
-        name = "print" if part is checked.poses[0] else f"print-{part.part.replace(' ', '-')}"
-        said = f"how the {part.part} lies in the printer, what hangs, and the poses that were tried"
-        files.append(_picture(f"{name}.svg", said, draw_print(plan, checked, part)))
-    return files
-
-
-def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:
-    """Write why there is no layout: report and picture; what an earlier run made stays, as with a fault.
-
-    Parameters
-    ----------
-    failure : LayoutFailure
-    out : Path
-
-    Returns
-    -------
-    tuple of FileRecord
-        Without the report itself.
-
-    Raises
-    ------
-    OutputError
-        Where the folder cannot be written; it is then as it was.
-    """
-    from exports.pictures.failure_picture import draw_failure
-    from exports.report.document import encode_report
-    from exports.report.failure import failure_document
-
-    picture = _picture(
-        "plan.svg", "why there is no layout: what was asked for and what is in the way", draw_failure(failure)
-    )
-    return write_files(
-        out,
-        (picture,),
-        lambda records, left: encode_report(failure_document(failure, records, {}, left)),
-        drop_stale=False,
-    )
-
-
-def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
-    from exports.formats.glb import write_glb
-    from exports.formats.step import StepPart, write_step
-    from exports.formats.stl import write_stl
-    from exports.formats.threemf import write_threemf
-    from exports.pictures.colours import part_colour
-    from exports.pictures.panel_picture import draw_panel
-    from exports.print_meshes import describe_print
-
-    title = plan.panel.name
-    features = plan.detail.features
-    parts = tuple(StepPart(p.name, p.solid, part_colour(p.name)) for p in checked.solids.parts)
-    shown = tuple((p.name, checked.meshes[p.name], p.colour) for p in parts)
-    shown = (*shown, ("coolant", checked.wet_mesh, part_colour("coolant")))
-    files = [
-        OutFile(
-            "assembly.step",
-            "all parts as solids, mm, STEP AP242, for machining and assembly",
-            lambda p: write_step(p, title, parts, features, assembly=True),
-        ),
-        OutFile(
-            "assembly.glb", "all parts and the coolant for viewers, metres", lambda p: write_glb(p, shown)
-        ),
-    ]
-    made = {blank.name for blank in plan.detail.blanks}
-    for part in parts:
-        if part.name not in made:
-            continue
-        stem = part.name.replace(" ", "-")
-        mesh = next((p.mesh for p in checked.prints if p.fit.part == part.name), checked.meshes[part.name])
-        unlike = describe_print([p.fit for p in checked.prints], part.name)
-        apart = f"; unlike the solid: {unlike}" if unlike else ""
-
-        def step(p: Path, part: StepPart = part) -> None:
-            write_step(p, title, (part,), features, assembly=False)
-
-        def stl(p: Path, name: str = part.name, mesh: trimesh.Trimesh = mesh) -> None:
-            write_stl(p, name, mesh)
-
-        def threemf(p: Path, name: str = part.name, mesh: trimesh.Trimesh = mesh) -> None:
-            write_threemf(p, name, title, mesh)
-
-        files.append(OutFile(f"{stem}.step", f"{part.name} as a solid, mm, STEP AP242, for machining", step))
-        files.append(
-            OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, for printing{apart}", stl)
-        )
-        files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, for printing{apart}", threemf))
-    files += _profile_files(plan)
-    files.append(
-        _picture("panel.svg", "picture of the panel, its cover lifted off", draw_panel(plan, checked))
-    )
-    return files
-
-
-def _profile_files(plan: Plan) -> list[OutFile]:
-    """Return the profiles of a milled panel's set-ups."""
-    from exports.formats.dxf import dxf_name, write_dxf
-
-    files = []
-    for number, setup in enumerate(() if plan.milled is None else plan.milled.setups, 1):
-
-        def dxf(p: Path, number: int = number, setup: SetUp = setup) -> None:
-            write_dxf(p, plan.panel.name, number, setup)
-
-        what = f"what is cut of the {setup.part} with its {setup.face} up, 2D profiles by depth, mm, DXF"
-        files.append(OutFile(dxf_name(setup), what, dxf))
-    return files
-
-
-def _picture(name: str, what: str, drawing: str) -> OutFile:
-    """Return a picture, or a table, as a file."""
-
-    def put(path: Path) -> None:
-        path.write_bytes(drawing.encode("utf-8"))
-
-    return OutFile(name, what, put)
+    return Made(plan, checked, findings, cost, files)

@@ -7,19 +7,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from geom.findings import Finding
-from geom.printing.fit import fit_mesh
-from geom.printing.fitted import PrintFit
-from geom.printing.hollow import find_cavities, find_cups
-from geom.printing.lay_down import lay_down
+from geom.printing.find_hollows import find_cavities
+from geom.printing.lay_down import lay_down, settle_mesh
+from geom.printing.mesh_fits import PrintFit
+from geom.printing.print_mesh import fit_mesh
 from layouts.plan import Plan
-from layouts.printing.fits import plan_fits
-from layouts.rules.process_rules import check_fits, check_measured_walls
-from layouts.rules.resin_rules import CUP_AREA, CUP_DEPTH, check_hollows
+from layouts.printing.plan_fits import plan_fits
+from layouts.printing.process import process_of
+from layouts.rules.process_rules import check_fits, check_measured_walls, widest_tight_wall
+from layouts.rules.resin_rules import check_cavities
 
 if TYPE_CHECKING:
     import trimesh
 
-    from geom.walls import Wall
+    from geom.measured import Wall
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,12 +38,12 @@ def make_print_meshes(plan: Plan, meshes: Mapping[str, trimesh.Trimesh]) -> tupl
     ----------
     plan : Plan
     meshes : mapping of str to trimesh.Trimesh
-        Those of the parts, [mm].
+        Those of the parts that are closed, [mm]; the others are left out.
 
     Returns
     -------
     tuple of PrintMesh
-        Closed, in the positive octant.
+        Closed, in the positive octant, their corners as the files hold them.
 
     Raises
     ------
@@ -51,8 +52,9 @@ def make_print_meshes(plan: Plan, meshes: Mapping[str, trimesh.Trimesh]) -> tupl
     """
     made = []
     for fit in list_fits(plan):
-        mesh = fit_mesh(meshes[fit.part], fit)
-        made.append(PrintMesh(fit, mesh if fit.up is None else lay_down(mesh, fit.up)))
+        if fit.part in meshes:
+            mesh = fit_mesh(meshes[fit.part], fit)
+            made.append(PrintMesh(fit, settle_mesh(lay_down(mesh, fit.up), fit.part)))
     return tuple(made)
 
 
@@ -72,17 +74,15 @@ def check_prints(
     ----------
     plan : Plan
     meshes : mapping of str to trimesh.Trimesh
-        Those of the parts, [mm].
+        Those of the parts that are closed, [mm]; the others are left out.
     walls : sequence of Wall
         Measured on the solids.
     """
     fits = list_fits(plan)
     found = [*check_measured_walls(plan.panel, walls), *check_fits(plan.panel, fits, walls)]
-    resin = plan.panel.printing.process == "resin"
     for fit in fits:
-        mesh = meshes[fit.part]
-        cups = find_cups(mesh, fit.up, CUP_AREA, CUP_DEPTH) if resin and fit.up is not None else ()
-        found += check_hollows(plan.panel, fit.part, find_cavities(mesh), cups)
+        if fit.part in meshes:
+            found += check_cavities(plan.panel, fit.part, find_cavities(meshes[fit.part]))
     return tuple(found)
 
 
@@ -90,11 +90,8 @@ def measured_to(plan: Plan) -> float:
     """Return up to which thickness walls are measured for printing, [mm]; 0 for a milled panel."""
     if plan.printed is None:
         return 0.0
-    from layouts.printing.process import process_of
-    from layouts.rules.process_rules import tight_wall
-
     process = process_of(plan.panel)
-    return max(tight_wall(plan.panel), plan.panel.rules.least_wall) + process.bore_offset
+    return max(widest_tight_wall(plan.panel), plan.panel.rules.least_wall) + process.bore_offset
 
 
 def describe_print(fits: Sequence[PrintFit], part: str) -> str:

@@ -8,18 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from geom.measured import Feather
+from geom.owners import ON_FEATURE_MM, find_owners
+
 if TYPE_CHECKING:
     import cadquery as cq
     import trimesh
 
-    from geom.build import Solids
+    from geom.rebuild import Models
 
 LEAST_RUN_MM = 0.2
 """Feather edges that are shorter altogether are where three faces meet, [mm]; common practice, no source."""
@@ -30,30 +33,6 @@ rad, of which either side may have a half."""
 
 FLAT_MM = 1e-4
 """A triangle lower than this has no direction of its own, [mm]."""
-
-Vec = tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Feather:
-    """A run of edges along which the material is sharp.
-
-    Parameters
-    ----------
-    angle : float
-        Of the material where it is sharpest, [deg].
-    length : float
-        Of the run, [mm].
-    at : (float, float, float)
-        On the edge where it is sharpest, [mm].
-    between : tuple of str
-        Names of the features whose walls meet there; empty until `name_feathers` finds them.
-    """
-
-    angle: float
-    length: float
-    at: Vec
-    between: tuple[str, ...] = ()
 
 
 def find_feathers(shape: cq.Shape, mesh: trimesh.Trimesh, limit: float) -> tuple[Feather, ...]:
@@ -112,7 +91,7 @@ def measure_edges(
     corners : (n, 3) float
         [mm]
     triangles : (m, 3) int
-        Of a closed mesh, turned outward.
+        Turned outward; an edge that has not its two triangles is passed over, the mesh's own check tells of it.
     face_ids : (m,) int
         The face of each triangle.
 
@@ -123,10 +102,13 @@ def measure_edges(
     """
     count = len(triangles)
     ends = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
-    order = np.argsort(ends[:, 0].astype(np.int64) * len(corners) + ends[:, 1], kind="stable")
-    first, second = order[::2] % count, order[1::2] % count
+    keys = ends[:, 0].astype(np.int64) * len(corners) + ends[:, 1]
+    order = np.argsort(keys, kind="stable")
+    starts = np.flatnonzero(np.diff(keys[order], prepend=-1))
+    paired = starts[np.diff(starts, append=len(order)) == 2]
+    first, second = order[paired] % count, order[paired + 1] % count
     between = face_ids[first] != face_ids[second]
-    edges, first, second = ends[order[::2]][between], first[between], second[between]
+    edges, first, second = ends[order[paired]][between], first[between], second[between]
     normals, heights = _measure_triangles(corners, triangles, np.concatenate([first, second]))
     k = len(edges)
     turn = np.arctan2(
@@ -139,27 +121,21 @@ def measure_edges(
     return edges[whole], np.stack([first, second], axis=1)[whole], angles[whole]
 
 
-def name_feathers(solids: Solids, feathers: Sequence[Feather]) -> tuple[Feather, ...]:
+def name_feathers(models: Models, feathers: Sequence[Feather]) -> tuple[Feather, ...]:
     """Return feather edges with the names of the features whose walls meet there.
 
     Parameters
     ----------
-    solids : Solids
+    models : mapping of str to tuple of manifold3d.Manifold
+        From `rebuild_features`.
     feathers : sequence of Feather
 
     Returns
     -------
     tuple of Feather
     """
-    if not feathers:
-        return ()
-    from geom.kernel import find_box
-    from geom.walls import find_owners
-
-    boxes = [find_box(tool) for _, tool in solids.tools]
     return tuple(
-        replace(feather, between=tuple(f.name for f in find_owners(feather.at, solids, boxes)))
-        for feather in feathers
+        replace(feather, between=find_owners(models, feather.at, ON_FEATURE_MM)) for feather in feathers
     )
 
 

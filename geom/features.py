@@ -7,6 +7,7 @@ other in its `joins`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -52,6 +53,18 @@ class Cylinder:
     radius: float
     chamfer: float = 0.0
     core: float = 0.0
+
+
+def chamfer_volume(radius: float, chamfer: float) -> float:
+    """Return what a 45-degree lead chamfer takes beside a bore, [mm3]: a cone's frustum less the bore in it.
+
+    Parameters
+    ----------
+    radius, chamfer : float
+        Of the bore; what the mouth's radius is larger, [mm].
+    """
+    wide = radius + chamfer
+    return math.pi * chamfer * ((wide**2 + wide * radius + radius**2) / 3 - radius**2)
 
 
 VaultProfile = Literal["pointed", "round"]
@@ -119,6 +132,10 @@ class Feature:
         Outer faces that it breaks through on purpose; "joint" walls are not outer faces.
     region : str
         The wet region it belongs to (one cord loop goes round each); empty for dry features.
+    thread : str
+        What is tapped into it: "G1/4", "M4"; empty where nothing is.
+    thread_depth : float
+        Length of the full thread from the mouth, [mm].
     """
 
     name: str
@@ -128,6 +145,8 @@ class Feature:
     joins: tuple[str, ...] = ()
     opens: tuple[Face, ...] = ()
     region: str = ""
+    thread: str = ""
+    thread_depth: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

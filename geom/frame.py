@@ -17,10 +17,13 @@ from __future__ import annotations
 
 from typing import Literal
 
+Vec = tuple[float, float, float]
+"""A point, [mm], or a direction in the panel frame."""
+
 Face = Literal["front", "back", "top", "bottom", "left", "right"]
 EDGES: tuple[Face, ...] = ("top", "bottom", "left", "right")
 
-INTO: dict[str, tuple[float, float, float]] = {
+INTO: dict[str, Vec] = {
     "front": (0.0, 0.0, -1.0),
     "back": (0.0, 0.0, 1.0),
     "top": (0.0, -1.0, 0.0),

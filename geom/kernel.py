@@ -47,10 +47,8 @@ from OCP.TopoDS import TopoDS_Compound, TopoDS_Edge, TopoDS_Wire
 from OCP.TopTools import TopTools_ListOfShape
 
 from geom.errors import GeometryError
-from geom.frame import FUZZY_MM
+from geom.frame import FUZZY_MM, Vec
 from geom.outline import Arc, Line, Loop, Segment, reverse_segment
-
-Vec = tuple[float, float, float]
 
 KERNEL_ERRORS = (
     Standard_ConstructionError,

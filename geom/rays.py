@@ -10,7 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import KDTree
 
-Vec = tuple[float, float, float]
+from geom.frame import Vec
 
 FACING = 0.7
 """Least cosine between a ray and the face it hits from inside, for a wall and not the tip of a wedge."""

@@ -16,11 +16,9 @@ import shapely
 from geom.build import Solids
 from geom.errors import GeometryError
 from geom.features import Cylinder, Feature, Prism, Track, Vault
-from geom.frame import SAG_MM
+from geom.frame import SAG_MM, Vec
 from geom.outline import Loop, region_polygon, track_polygon
 from geom.vault import mesh_rings
-
-Vec = tuple[float, float, float]
 
 LEAST_CHORDS = 24
 """Chords of a bore's circle, however small it is."""

@@ -40,6 +40,13 @@ THIN_LINEAR_MM = 0.005
 ANGULAR_RAD = 0.2
 """Greatest turn from one triangle to the next on a curved face; it decides the size of the mesh."""
 
+MESH_REL = 1e-3
+"""A mesh and its solid may differ by this part of the volume: chords lie inside the arcs that they stand for."""
+
+FINER = 3
+"""A mesh that is further off its solid is made anew so often at most. Each time it loses a quarter of what it lost: a
+round bore, of which most is lost, 6.7e-3 of its volume at first and 4.2e-4 after the second."""
+
 RECORD = struct.Struct("<ii??d")
 """Head of one face's record in the kernel's binary stream."""
 
@@ -83,6 +90,34 @@ def mesh_solid(shape: cq.Shape, linear: float = LINEAR_MM, angular: float = ANGU
         validate=False,
         metadata={"face_id": face_ids[whole]},
     )
+
+
+def mesh_closely(shape: cq.Shape, volume: float, linear: float = LINEAR_MM) -> trimesh.Trimesh:
+    """Return the mesh of a solid's skin as `mesh_solid`, finer where it would hold too little or too much.
+
+    Narrow channels between many bores are little else than arcs.
+
+    Parameters
+    ----------
+    shape : cadquery.Shape
+    volume : float
+        The solid's, [mm3].
+    linear : float
+        Greatest distance from the solid to begin with, [mm].
+
+    Returns
+    -------
+    trimesh.Trimesh
+        Within `MESH_REL` of the volume, unless more than chords is amiss.
+    """
+    angular = ANGULAR_RAD
+    mesh = mesh_solid(shape, linear, angular)
+    for _ in range(FINER):
+        if abs(mesh.volume - volume) <= MESH_REL * volume:
+            break
+        linear, angular = linear / 4, angular / 2
+        mesh = mesh_solid(shape, linear, angular)
+    return mesh
 
 
 def to_manifold(mesh: trimesh.Trimesh) -> manifold3d.Manifold:

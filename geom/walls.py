@@ -9,7 +9,7 @@ shot into the finished parts find what names cannot: a channel too close to itse
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import cadquery as cq
@@ -20,9 +20,11 @@ import trimesh
 from geom.build import Solids, make_solid, merge_blanks
 from geom.features import Blank, Cylinder, Detail, Feature, Prism, Vault
 from geom.findings import Finding
-from geom.frame import EDGES, INTO, SAME_MM, WALL_MM
-from geom.kernel import Vec, cut_shape, find_box, make_compound, measure_distance
+from geom.frame import EDGES, INTO, SAME_MM, WALL_MM, Vec
+from geom.kernel import cut_shape, find_box, make_compound, measure_distance
+from geom.measured import NO_REACH, Wall, WallReach
 from geom.outline import Arc, Line, Loop, Segment, outline_rectangle, reverse_segment
+from geom.owners import ON_FEATURE_MM, find_owners
 from geom.rays import ThinSpot, ray_walls
 from geom.rebuild import Models, rebuild_features
 from geom.tessellate import mesh_solid, to_manifold
@@ -36,42 +38,11 @@ MESH_MM = 0.1
 REACH = 3.0
 """Features further apart than this many limits are not looked at."""
 
-ON_FEATURE_MM = 0.05
-"""A ray's end this close to a feature's solid lies on that feature: the sagitta and a reserve."""
-
 NO_FEATURE = "an outer or joint face"
 """Name of what a ray's end lies on where that is no feature."""
 
 WALL_REMEDY = "Move one of them away, or make the plate thicker there."
 GROOVE_REMEDY = "Use a thinner cord, whose groove is narrower and shallower, or move one of them away."
-
-
-@dataclass(frozen=True, slots=True)
-class Wall:
-    """The material between two named things.
-
-    Parameters
-    ----------
-    thickness : float
-        [mm]; 0 where they meet.
-    limit : float
-        The least thickness allowed there, [mm].
-    between : (str, str)
-        Names of features, or "outer left" and so on.
-    points : ((float, float, float), (float, float, float))
-        Where it is thinnest, on either side, [mm].
-    wet : bool
-        Whether coolant stands on one side at least.
-    overlap : bool
-        Whether both have volume in common; False with thickness 0: they touch.
-    """
-
-    thickness: float
-    limit: float
-    between: tuple[str, str]
-    points: tuple[Vec, Vec]
-    wet: bool
-    overlap: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +66,7 @@ def measure_walls(
     limit: float,
     dry_limit: float,
     models: Models | None = None,
-    more: Callable[[str, str], float] | None = None,
-    most: float = 0.0,
+    asked: WallReach = NO_REACH,
 ) -> tuple[Wall, ...]:
     """Return the walls near or under their limit, and the thinnest wet one in any case, thinnest first.
 
@@ -110,10 +80,8 @@ def measure_walls(
         Least wall between two dry features, or a dry one and the outside, [mm].
     models : mapping or None
         From `rebuild_features`; made here where None.
-    more : callable or None
-        Of two names: up to which thickness the wall between them is measured in any case, [mm].
-    most : float
-        That `more` never goes beyond, [mm].
+    asked : WallReach
+        Up to which thickness walls are measured in any case.
 
     Returns
     -------
@@ -134,7 +102,7 @@ def measure_walls(
     joined = _list_joined(detail)
     walls: list[Wall] = []
     spare: tuple[float, _Item, _Item] | None = None
-    reach = max(REACH * max(limit, dry_limit), most)
+    reach = max(REACH * max(limit, dry_limit), asked.most)
     for i, j in _near_pairs(np.array([item.box for item in items]), reach):
         a: _Item | None = items[i]
         b: _Item | None = items[j]
@@ -146,9 +114,9 @@ def measure_walls(
             continue
         wet = any(item.feature is not None and item.feature.medium == "wet" for item in (a, b))
         least = limit if wet else dry_limit
-        asked = least if more is None else max(least, more(a.name, b.name))
-        gap = _mesh_gap(a, b, max(REACH * least, asked + MESH_MM))
-        if gap < asked + MESH_MM:
+        looked_to = max(least, asked.between(a.name, b.name)) + MESH_MM
+        gap = _mesh_gap(a, b, max(REACH * least, looked_to))
+        if gap < looked_to:
             walls.append(_measure(a, b, gap, least, wet))
         elif wet and gap < REACH * least and (spare is None or gap < spare[0]):
             spare = (gap, a, b)
@@ -191,7 +159,12 @@ def make_outside(blanks: tuple[Blank, ...]) -> tuple[tuple[str, cq.Shape], ...]:
 
 
 def explain_spots(
-    solids: Solids, spots: Sequence[ThinSpot], walls: Sequence[Wall], limit: float, dry_limit: float
+    solids: Solids,
+    spots: Sequence[ThinSpot],
+    walls: Sequence[Wall],
+    limit: float,
+    dry_limit: float,
+    models: Models | None = None,
 ) -> tuple[ThinSpot, ...]:
     """Return the thin spots that no measured wall explains, with the names of what they lie between.
 
@@ -204,6 +177,8 @@ def explain_spots(
         From `measure_walls`.
     limit, dry_limit : float
         As for `measure_walls`, [mm].
+    models : mapping or None
+        As for `measure_walls`.
 
     Returns
     -------
@@ -214,14 +189,16 @@ def explain_spots(
         frozenset(NO_FEATURE if name.startswith("outer ") else name for name in wall.between)
         for wall in walls
     }
-    boxes = [find_box(tool) for _, tool in solids.tools]
+    if not spots:
+        return ()
+    models = rebuild_features(solids) if models is None else models
+    filled = {feature.name for feature, _ in solids.tools if feature.medium == "wet"}
     left = []
     for spot in spots:
-        owners = [find_owners(point, solids, boxes) for point in spot.points]
-        named = [{feature.name for feature in owner} or {NO_FEATURE} for owner in owners]
+        named = [find_owners(models, point, ON_FEATURE_MM) or (NO_FEATURE,) for point in spot.points]
         if any(frozenset((a, b)) in known for a in named[0] for b in named[1]):
             continue
-        wet = any(feature.medium == "wet" for owner in owners for feature in owner)
+        wet = any(name in filled for names in named for name in names)
         if spot.thickness < (limit if wet else dry_limit) - MESH_MM:
             names = tuple(min(name) for name in named)
             left.append(ThinSpot(spot.thickness, spot.points, spot.rays, (names[0], names[1])))
@@ -234,6 +211,7 @@ def find_thin_spots(
     walls: Sequence[Wall],
     limit: float,
     dry_limit: float,
+    models: Models | None = None,
     seed: int = 0,
 ) -> tuple[ThinSpot, ...]:
     """Return what rays find thin in any part and `walls` do not explain.
@@ -247,6 +225,8 @@ def find_thin_spots(
         From `measure_walls`.
     limit, dry_limit : float
         [mm].
+    models : mapping or None
+        As for `measure_walls`.
     seed : int
 
     Returns
@@ -257,7 +237,7 @@ def find_thin_spots(
     # A wall of just its limit is none to explain: rays measure no finer than the mesh.
     thin = max(limit, dry_limit) - MESH_MM
     spots = [spot for mesh in cut for spot in ray_walls(mesh, thin, seed)]
-    return explain_spots(solids, spots, walls, limit, dry_limit)
+    return explain_spots(solids, spots, walls, limit, dry_limit, models)
 
 
 def check_walls(walls: Sequence[Wall], spots: Sequence[ThinSpot] = ()) -> tuple[Finding, ...]:
@@ -280,7 +260,7 @@ def check_walls(walls: Sequence[Wall], spots: Sequence[ThinSpot] = ()) -> tuple[
         if wall.thickness >= wall.limit - WALL_MM:
             continue
         a, b = wall.between
-        at = _middle(wall.points)
+        at = wall.middle
         where = f"({at[0]:.2f}, {at[1]:.2f}, {at[2]:.2f}) mm"
         breach = wall.thickness <= 0
         meet = "cut into each other" if wall.overlap else "touch"
@@ -446,27 +426,6 @@ def _face_name(nx: float, ny: float) -> str:
         if nx * ix + ny * iy < -0.9:
             return f"outer {face}"
     return "outer corner"
-
-
-def find_owners(point: Vec, solids: Solids, boxes: Sequence[np.ndarray]) -> list[Feature]:
-    """Return the features on whose solid a point lies.
-
-    Parameters
-    ----------
-    point : (float, float, float)
-        [mm]
-    solids : Solids
-    boxes : sequence of (2, 3) float
-        What bounds each of its tools, [mm].
-    """
-    vertex = cq.Vertex.makeVertex(*point)
-    place = np.array(point)
-    owners = []
-    for (feature, tool), box in zip(solids.tools, boxes, strict=True):
-        near = np.all(box[0] - ON_FEATURE_MM < place) and np.all(box[1] + ON_FEATURE_MM > place)
-        if near and measure_distance(vertex, tool)[0] < ON_FEATURE_MM:
-            owners.append(feature)
-    return owners
 
 
 def _middle(points: tuple[Vec, Vec]) -> Vec:

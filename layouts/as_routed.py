@@ -13,6 +13,7 @@ from geom.standards import tables
 from layouts.clearance import (
     BACK_FROM_TEE,
     INTO_TANK,
+    back_from_inlet,
     edge_mouth,
     feed_width,
     port_axis_z,
@@ -153,7 +154,8 @@ def _as_channel(ground: Ground, placement: Placement, need: ChannelNeed, trace: 
         if grid_run.first >= 0:
             first = names[grid_run.first]
             if first == PUMP_INLET and need.name == DRAIN:
-                drawn[0] = _shift(drawn[0], drawn[1], BACK_FROM_TEE * width)
+                back = back_from_inlet(ground.panel, width, feed_width(ground.panel))
+                drawn[0] = _shift(drawn[0], drawn[1], back * width)
         if grid_run.last == TEE:
             drawn[-1] = _shift(drawn[-1], drawn[-2], BACK_FROM_TEE * width)
         runs.append(Run(tuple(drawn), LAYERS[grid_run.layer]))

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Literal
 
+from geom.frame import Vec
 from geom.outline import Point
-from layouts.installed import Point3, rise_along
+from layouts.installed import rise_along
 
 Side = Literal["left", "right", "front", "back"]
 
@@ -35,9 +36,9 @@ class Basin:
     `posts` are the axes of round posts along z, from its floor to its cover, `post_radius` theirs.
     """
 
-    low: Point3
-    size: Point3
-    rim: tuple[Point3, ...]
+    low: Vec
+    size: Vec
+    rim: tuple[Vec, ...]
     posts: tuple[Point, ...] = ()
     post_radius: float = 0.0
 
@@ -48,7 +49,7 @@ class Basin:
         return section * self.size[2]
 
 
-def volume_under(basin: Basin, up: Point3, height: float) -> float:
+def volume_under(basin: Basin, up: Vec, height: float) -> float:
     """Return the volume of the part of the box, less its posts, that lies under a level surface.
 
     Parameters
@@ -72,7 +73,7 @@ def volume_under(basin: Basin, up: Point3, height: float) -> float:
     return _box_under(basin, up, height) - math.fsum(_post_under(basin, at, up, height) for at in basin.posts)
 
 
-def _box_under(basin: Basin, up: Point3, height: float) -> float:
+def _box_under(basin: Basin, up: Vec, height: float) -> float:
     """Return the volume of the part of the whole box that lies under a level surface, [mm3]."""
     rises = [abs(part) * size for part, size in zip(up, basin.size, strict=True)]
     under = height - _lowest(basin, up)
@@ -94,7 +95,7 @@ def _box_under(basin: Basin, up: Point3, height: float) -> float:
     return whole_box * min(1.0, share)
 
 
-def _post_under(basin: Basin, at: Point, up: Point3, height: float) -> float:
+def _post_under(basin: Basin, at: Point, up: Vec, height: float) -> float:
     """Return the volume of the part of a post that lies under a level surface, [mm3].
 
     Each level section of the post is a disc of which the surface leaves a segment; the segment's area has a closed
@@ -127,7 +128,7 @@ def _segment_integral(radius: float, reach: float) -> float:
     return inside + math.pi * radius**2 * max(0.0, reach - radius)
 
 
-def find_surface(basin: Basin, up: Point3, volume: float) -> float:
+def find_surface(basin: Basin, up: Vec, volume: float) -> float:
     """Return the height along `up` at which a volume of coolant stands in the box.
 
     Parameters
@@ -158,7 +159,7 @@ def find_surface(basin: Basin, up: Point3, volume: float) -> float:
     return (low + high) / 2
 
 
-def volume_under_rim(basin: Basin, up: Point3) -> float:
+def volume_under_rim(basin: Basin, up: Vec) -> float:
     """Return the volume that stays in the box for its surface lies under the opening's lowest edge, [mm3].
 
     Parameters
@@ -175,7 +176,7 @@ def volume_under_rim(basin: Basin, up: Point3) -> float:
     return volume_under(basin, up, min(rise_along(up, corner) for corner in basin.rim))
 
 
-def tilt_until_bare(basin: Basin, up: Point3, volume: float, side: Side) -> float:
+def tilt_until_bare(basin: Basin, up: Vec, volume: float, side: Side) -> float:
     """Return how far the box may be tilted to one side until its opening is no longer wholly covered.
 
     Parameters
@@ -212,7 +213,7 @@ def tilt_until_bare(basin: Basin, up: Point3, volume: float, side: Side) -> floa
     return covered
 
 
-def turn_up(up: Point3, side: Side, angle_deg: float) -> Point3:
+def turn_up(up: Vec, side: Side, angle_deg: float) -> Vec:
     """Return `up` in the panel's frame when the panel is tilted to a side.
 
     Parameters
@@ -237,12 +238,12 @@ def turn_up(up: Point3, side: Side, angle_deg: float) -> Point3:
     return (x, y * cos + z * sin, z * cos - y * sin)
 
 
-def _covers(basin: Basin, up: Point3, volume: float) -> bool:
+def _covers(basin: Basin, up: Vec, volume: float) -> bool:
     highest = max(rise_along(up, corner) for corner in basin.rim)
     return volume >= basin.volume or volume_under(basin, up, highest) < volume
 
 
-def _lowest(basin: Basin, up: Point3) -> float:
+def _lowest(basin: Basin, up: Vec) -> float:
     return rise_along(up, basin.low) + sum(
         min(0.0, part) * size for part, size in zip(up, basin.size, strict=True)
     )

@@ -98,7 +98,7 @@ def check_ports(panel: Panel, routed: Routed, layers: dict[Layer, Outlines]) -> 
                 out.append(f'ports "{a.name}" and "{b.name}": {have:.3f} mm apart, {least:g} needed')
         elif pass_each_other(panel, a, b) and bores[a.name].distance(bores[b.name]) < wall - WALL_MM:
             out.append(f'ports "{a.name}" and "{b.name}" come within {wall:g} mm of each other')
-    if tank is not None and tank_z(panel)[1] > panel.make.body - panel.rules.least_wall:
+    if tank is not None and tank_z(panel)[1] > panel.make.body - panel.rules.least_wall + WALL_MM:
         out.append(f"the tank is {panel.tank.depth:g} mm deep in a body of {panel.make.body:g} mm")
     return out
 

@@ -41,6 +41,12 @@ Its round end then lies inside the other channel; at 0 it would touch the far wa
 kernel's booleans are at their weakest there.
 """
 
+BACK_FROM_INLET = (BACK_FROM_TEE, 0.1875, 0.125)
+"""How far the drain may stop short of the pump's inlet, in widths, the first that fits; none further than a branch."""
+
+OFF_TIP = 0.03
+"""How far, in the drain's widths, what is round about the pump's inlet keeps from the tip of its round end."""
+
 WIDTH_STEP = 0.1
 """Widths that are worked out are whole multiples of it, [mm]."""
 
@@ -139,6 +145,31 @@ def feed_width(panel: Panel) -> float:
     room = WIDTH_STEP * math.floor(feed_room(panel) / WIDTH_STEP + SAME_MM)
     wanted = max(panel.channel.width, panel.tank.outlet_bore, panel.pump.inlet_bore, least)
     return max(panel.channel.width, round(min(wanted, room), 6))
+
+
+def back_from_inlet(panel: Panel, width: float, feed: float) -> float:
+    """Return how far a drain stops short of the pump's inlet, in widths.
+
+    Its round end would touch the inlet's bore, or the feed's own round end, along one line where its tip reaches just
+    as far past the inlet as they do.
+
+    Parameters
+    ----------
+    panel : Panel
+    width, feed : float
+        Of the drain and of the feed, [mm].
+
+    Returns
+    -------
+    float
+        One of `BACK_FROM_INLET`.
+    """
+    round_it = (panel.pump.inlet_bore / 2, feed / 2)
+    return next(
+        back
+        for back in BACK_FROM_INLET
+        if all(abs((0.5 - back) * width - radius) >= OFF_TIP * width for radius in round_it)
+    )
 
 
 def inlet_section(panel: Panel) -> float:

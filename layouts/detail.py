@@ -38,7 +38,14 @@ from layouts.panel import Panel, Port
 from layouts.plan import Channel, CordLoop, Layer, PlacedPort, Routed, Sealed
 from layouts.printing.printed import Printed
 from layouts.printing.split_features import cut_joint, list_pieces, list_rings
-from layouts.strength.screw_hole import BELOW_THREAD, clearance_hole, find_insert, hole_wall, screw_hole
+from layouts.strength.screw_hole import (
+    BELOW_THREAD,
+    clearance_hole,
+    fit_screw,
+    hole_wall,
+    least_below,
+    screw_hole,
+)
 from layouts.tank import outline_posts
 
 SPOT_FACE_DEPTH = 0.5
@@ -151,14 +158,18 @@ def cut_pump_screws(panel: Panel, routed: Routed, openings: tuple[Feature, ...])
             if shadow.distance(shapely.Point(at)) < radius + wall + SHADOW_SAG:
                 near = z1 if inward < 0 else z0
                 depth = min(depth, (near - face) * inward - wall)
+        depth = max(depth, screw.diameter)
+        engaged = tapped_depth(panel, screw) - BELOW_THREAD * screw.diameter
         features.append(
             Feature(
                 name=f"pump screw {number} {screw.name}",
                 kind="screw hole",
                 medium="dry",
-                shape=Cylinder((*at, face), INTO[pump.on], max(depth, screw.diameter), radius),
+                shape=Cylinder((*at, face), INTO[pump.on], depth, radius),
                 joins=joins,
                 opens=(pump.on,),
+                thread=screw.name,
+                thread_depth=max(0.0, min(engaged, depth - least_below(screw))),
             )
         )
     return tuple(features)
@@ -245,6 +256,11 @@ def name_channel(channel: str, layer: Layer) -> str:
     if channel == "tank":
         return channel
     return f"channel {channel} front" if layer == "front" else f"channel {channel}"
+
+
+def name_port(port: PlacedPort) -> str:
+    """Return the name of the feature of a port's bore: "port inlet G1/4"."""
+    return f"port {port.name} {port.thread}"
 
 
 def name_hole(channel: Channel, at: Point) -> str:
@@ -337,7 +353,7 @@ def _cut_port(port: PlacedPort, region_of: dict[str, str]) -> tuple[Feature, ...
     On an edge the milled edge itself is the seat of the fitting's collar.
     """
     thread = tables.thread(port.thread)
-    name = f"port {port.name} {thread.name}"
+    name = name_port(port)
     into = INTO[port.on]
     joins: tuple[str, ...] = (name_channel(port.channel, port.layer),)
     mouth, length = port.at, port.depth
@@ -350,7 +366,20 @@ def _cut_port(port: PlacedPort, region_of: dict[str, str]) -> tuple[Feature, ...
         length -= SPOT_FACE_DEPTH
         joins = (*joins, spot_name)
     bore = Cylinder(mouth, into, length, thread.tap_drill / 2, (thread.major - thread.tap_drill) / 2)
-    return (*spot, Feature(name, "port", "wet", bore, joins, (port.on,), region_of[port.channel]))
+    return (
+        *spot,
+        Feature(
+            name,
+            "port",
+            "wet",
+            bore,
+            joins,
+            (port.on,),
+            region_of[port.channel],
+            thread.name,
+            min(thread.full_thread, length),
+        ),
+    )
 
 
 def _cut_pump(panel: Panel, routed: Routed, region_of: dict[str, str]) -> tuple[Feature, ...]:
@@ -426,17 +455,27 @@ def _list_cords(panel: Panel, sealed: Sealed, clearances: Clearances) -> tuple[I
 def _cut_cover_screws(panel: Panel, sealed: Sealed) -> tuple[Feature, ...]:
     if not (sealed.screws or sealed.front_screws):
         return ()
-    screw, (diameter, depth) = tables.screw(panel.make.screw), screw_hole(panel)
-    held = f"{screw.name} insert" if panel.make.inserts and find_insert(panel) is not None else screw.name
+    screw, fit = tables.screw(panel.make.screw), fit_screw(panel)
+    held, thread = (f"{screw.name} insert", "") if fit.insert is not None else (screw.name, screw.name)
     features = []
     for layer in joints_of(panel):
         cover = cover_name(layer)
         for number, (x, y) in enumerate(sealed.screws_of(layer), start=1):
             through = f"{cover} clearance {number}"
             mouth, joint = (x, y, face_z(panel, layer)), (x, y, joint_z(panel, layer))
-            hole = Cylinder(joint, INTO[layer], depth, diameter / 2)
+            hole = Cylinder(joint, INTO[layer], fit.depth, fit.diameter / 2)
             passage = Cylinder(mouth, INTO[layer], panel.make.cover, clearance_hole(panel) / 2)
             name = f"{cover} screw {number} {held}"
-            features.append(Feature(name, "screw hole", "dry", hole, joins=(through,)))
+            features.append(
+                Feature(
+                    name,
+                    "screw hole",
+                    "dry",
+                    hole,
+                    joins=(through,),
+                    thread=thread,
+                    thread_depth=fit.tapped,
+                )
+            )
             features.append(Feature(through, "clearance hole", "dry", passage, opens=(layer,)))
     return tuple(features)

@@ -17,6 +17,9 @@ from layouts.plan import Layer
 HOLE_SHARE = 0.95
 """Bore of a through hole over its channel's width: its wall never touches the channel's round end."""
 
+COVERS = ("cover", "front cover")
+"""What the covers over the back and the front joint are called."""
+
 BORE_STEP = 0.1
 """Bores of through holes are whole multiples of it, [mm]."""
 
@@ -36,9 +39,21 @@ def front_face_z(panel: Panel) -> float:
     return panel.make.body + (panel.make.cover if panel.channel.layers == 2 else 0.0)
 
 
+def material_of(panel: Panel, part: str) -> str:
+    """Return the row of the materials table that a part is made of: covers may have their own.
+
+    Parameters
+    ----------
+    panel : Panel
+    part : str
+        The blank's name: "body", "cover", "front cover", "panel left" and so on.
+    """
+    return panel.make.cover_row if part in COVERS else panel.make.material
+
+
 def sheet_material(panel: Panel, on: Face) -> str:
     """Return the material of the sheet under the front or back face: the cover's, or the body's where it has none."""
-    return panel.make.cover_row if on in joints_of(panel) else panel.make.material
+    return material_of(panel, cover_name(on) if on in joints_of(panel) else "body")
 
 
 def face_z(panel: Panel, on: Face) -> float:
@@ -48,9 +63,9 @@ def face_z(panel: Panel, on: Face) -> float:
     return 0.0 if panel.make.closing == "one-piece" else -panel.make.cover
 
 
-def cover_name(layer: Layer) -> str:
+def cover_name(layer: Face) -> str:
     """Return what the cover over the joint of a layer is called: "cover", or "front cover"."""
-    return "front cover" if layer == "front" else "cover"
+    return COVERS[1] if layer == "front" else COVERS[0]
 
 
 def joint_z(panel: Panel, layer: Layer) -> float:

@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from geom.frame import Vec
 from layouts.advice import Feeding
 from layouts.basin import Basin, Side, find_surface, tilt_until_bare, volume_under_rim
 from layouts.clearance import tank_z
 from layouts.faces import layer_z
 from layouts.hydraulics.coolant import PRESSURE_PA, coolant_properties
 from layouts.hydraulics.pump import GRAVITY_M_S2
-from layouts.installed import Point3, find_feed, lies_flat, place_at, rise_along
+from layouts.installed import find_feed, lies_flat, place_at, rise_along
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
 from layouts.tank import pocket_area
@@ -309,7 +310,7 @@ def _feed_name(routed: Routed) -> str | None:
     return None if feed is None else feed.name
 
 
-def _middle_of(basin: Basin) -> Point3:
+def _middle_of(basin: Basin) -> Vec:
     """Return the middle of the basin's opening, [mm]."""
     across = tuple(sum(corner[k] for corner in basin.rim) / len(basin.rim) for k in range(3))
     return across[0], across[1], across[2]

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from geom.outline import Point
 from layouts.clearance import tank_z
 from layouts.faces import layer_z
 from layouts.nets import PUMP_INLET, TANK_OUTLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
-
-Point3 = tuple[float, float, float]
 
 FLAT_SINE = 0.05
 """In-plane part of `up` under which the panel lies flat and heights in it mean nothing."""
@@ -36,12 +34,12 @@ def height_of(panel: Panel, point: Point) -> float:
     return panel.up[0] * point[0] + panel.up[1] * point[1]
 
 
-def rise_along(up: Point3, point: Point3) -> float:
+def rise_along(up: Vec, point: Vec) -> float:
     """Return how high a point of the body stands along `up`, [mm]."""
     return up[0] * point[0] + up[1] * point[1] + up[2] * point[2]
 
 
-def place_at(panel: Panel, point: Point, layer: Layer = "back") -> Point3:
+def place_at(panel: Panel, point: Point, layer: Layer = "back") -> Vec:
     """Return a plan point at mid-depth of the channels of a layer, [mm]."""
     z0, z1 = layer_z(panel, layer)
     return (point[0], point[1], (z0 + z1) / 2)

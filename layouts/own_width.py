@@ -10,12 +10,12 @@ import shapely
 from geom.frame import EDGES, SAME_MM, Face
 from geom.outline import Point
 from geom.standards import tables
-from layouts.clearance import BACK_FROM_TEE, INTO_TANK, Clearances, clearances_of
+from layouts.clearance import BACK_FROM_TEE, INTO_TANK, Clearances, back_from_inlet, clearances_of, feed_width
 from layouts.closing.cords import corner_fillet
 from layouts.closing.wet_regions import pump_bores, pump_layer
 from layouts.faces import bore_layers, layers_of, passes_joint
 from layouts.legs import find_corner, last_layer
-from layouts.nets import DRAIN
+from layouts.nets import DRAIN, FEED
 from layouts.outlines import enters_tank, list_tank_ends, mouth_width, outline_bore, tank_outline
 from layouts.panel import Panel
 from layouts.plan import Channel, Junction, Layer, PlacedPort, Routed
@@ -24,11 +24,12 @@ PRINTED_INNER = 0.5
 """Least inner radius of a printed bend, [mm], as the file's check asks; common practice, no source."""
 
 
-def anchor_points(routed: Routed, channel: Channel) -> tuple[tuple[Point, float], ...]:
+def anchor_points(panel: Panel, routed: Routed, channel: Channel) -> tuple[tuple[Point, float], ...]:
     """Return where the drawn ends of a channel move with its width: (true end, shift in widths outwards)."""
     anchors = [(junction.at, -BACK_FROM_TEE) for junction in channel.junctions]
     if channel.name == DRAIN:
-        anchors.append((routed.pump.inlet, -BACK_FROM_TEE))
+        feed = next((each.width for each in routed.channels if each.name == FEED), feed_width(panel))
+        anchors.append((routed.pump.inlet, -back_from_inlet(panel, channel.width, feed)))
     if routed.tank.box is not None:
         anchors += [(at, INTO_TANK) for at, _ in list_tank_ends(channel)]
     return tuple(anchors)
@@ -88,13 +89,14 @@ def _bound_bends(panel: Panel, routed: Routed, channel: Channel) -> float:
     radius, most = channel.bend_radius, math.inf
     if any(find_corner(run.points) is not None for run in channel.runs):
         most = 2 * (radius - _inner_radius(panel))
-    anchors = tuple(anchor for anchor in anchor_points(routed, channel) if anchor[1] < 0)
+    anchors = tuple(anchor for anchor in anchor_points(panel, routed, channel) if anchor[1] < 0)
     for run in channel.runs:
         points = run.points
         for end, before in ((points[0], points[1]), (points[-1], points[-2])):
             anchor = find_anchor(anchors, end, channel.width)
             if anchor is not None and len(points) > 2:
-                most = min(most, (math.dist(anchor[0], before) - radius) / -anchor[1])
+                # A wider drain may stop nearer, but none stops further off.
+                most = min(most, (math.dist(anchor[0], before) - radius) / BACK_FROM_TEE)
     return most
 
 

@@ -12,7 +12,7 @@ Box = tuple[float, float, float, float]
 
 Method = Literal["milled", "printed"]
 Closing = Literal["cord", "bonded", "one-piece"]
-Process = Literal["filament", "resin"]
+ProcessName = Literal["filament", "resin"]
 RoofChoice = Literal["auto", "flat", "pointed", "round"]
 
 
@@ -102,7 +102,7 @@ class EndMill:
 
 @dataclass(frozen=True, slots=True)
 class Milling:
-    """What a milled panel is cut with.
+    """What milled parts are cut with.
 
     Parameters
     ----------
@@ -112,14 +112,14 @@ class Milling:
         Where edge bores are drilled: standing on the machine, or on a drill press.
     stock : (float, float) or None
         Width and height of the sheet, [mm].
-    speed_rpm : int or None
+    speed_rpm : float or None
         Most turns of the spindle, [1/min].
     """
 
     cutters: tuple[EndMill, ...] = ()
     edges: Literal["machine", "drill press"] = "machine"
     stock: tuple[float, float] | None = None
-    speed_rpm: int | None = None
+    speed_rpm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ class Printing:
         What the print shrinks, made up for, [-].
     """
 
-    process: Process = "filament"
+    process: ProcessName = "filament"
     line_width: float | None = None
     layer: float | None = None
     lies_on: Face | None = None

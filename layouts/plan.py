@@ -445,7 +445,9 @@ class Flowing:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """All that is known before any solid. One of `milled` and `printed` is there, as the panel is made."""
+    """All that is known before any solid. `printed` is there for a printed panel,
+    `milled` where a part is milled: all of a milled panel, a printed one's covers of sheet.
+    """
 
     panel: Panel
     routed: Routed

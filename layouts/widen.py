@@ -108,23 +108,30 @@ def set_widths(panel: Panel, routed: Routed, widths: dict[str, float]) -> Routed
     Routed
         Not verified.
     """
+    wider = replace(
+        routed, channels=tuple(replace(channel, width=widths[channel.name]) for channel in routed.channels)
+    )
     return replace(
         routed,
-        channels=tuple(_set_width(routed, channel, widths[channel.name]) for channel in routed.channels),
+        channels=tuple(_set_width(panel, routed, wider, channel) for channel in routed.channels),
         ports=tuple(_set_depth(panel, port, widths) for port in routed.ports),
     )
 
 
-def _set_width(routed: Routed, channel: Channel, width: float) -> Channel:
-    if width == channel.width:
+def _set_width(panel: Panel, routed: Routed, wider: Routed, channel: Channel) -> Channel:
+    """Return a channel as wide as it is in `wider`, which has the widths wanted and the drawn ends of `routed`."""
+    changed = wider.channel(channel.name)
+    width = changed.width
+    anchors = anchor_points(panel, routed, channel)
+    shifts = dict(anchor_points(panel, wider, changed))
+    if width == channel.width and shifts == dict(anchors):
         return channel
-    anchors = anchor_points(routed, channel)
 
     def drawn(end: Point, before: Point) -> Point:
         anchor = find_anchor(anchors, end, channel.width)
         if anchor is None:
             return end
-        (x, y), shift = anchor
+        (x, y), shift = anchor[0], shifts[anchor[0]]
         far = math.dist(before, (x, y))
         return x + (x - before[0]) / far * shift * width, y + (y - before[1]) / far * shift * width
 

@@ -183,7 +183,7 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
     """
     channels = routed.channels
     most = max(most, *(channel.width for channel in channels))
-    pieces = [_trace(routed, channel) for channel in channels]
+    pieces = [_trace(panel, routed, channel) for channel in channels]
     owners = np.repeat(np.arange(len(channels)), [len(piece) for piece in pieces])
     shapes = np.array([_as_line(segment) for piece in pieces for segment, _ in piece], dtype=object)
     lying = np.array([layer for piece in pieces for _, layer in piece])
@@ -213,10 +213,10 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
     )
 
 
-def _trace(routed: Routed, channel: Channel) -> list[tuple[Segment, Layer]]:
+def _trace(panel: Panel, routed: Routed, channel: Channel) -> list[tuple[Segment, Layer]]:
     """Return a channel's centrelines as lines and arcs, each in its layer; those into a tank end at its wall."""
     out: list[tuple[Segment, Layer]] = []
-    anchors = [anchor for anchor in anchor_points(routed, channel) if anchor[1] > 0]
+    anchors = [anchor for anchor in anchor_points(panel, routed, channel) if anchor[1] > 0]
     for run in channel.runs:
         segments = list(round_corners(run.points, channel.bend_radius))
         for place, end in ((0, run.points[0]), (-1, run.points[-1])):

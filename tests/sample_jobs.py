@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from geom.features import Cylinder
 from geom.outline import outline_circle, outline_rectangle, outline_route
 from layouts.milling.work import Cutting, Hole, Pocket, SetUp
 from layouts.panel import EndMill
@@ -39,18 +40,31 @@ GROOVE = Pocket(
     (84.0 * 36.0 - (4 - math.pi) * 36.0 - 78.0 * 30.0 + (4 - math.pi) * 9.0) * 2.2,
 )
 SCREW = Hole(
-    "cover screw 1", "screw hole", (5.0, 5.0), 3.3, 10.0, 0.0, False, 0.0, "M4", 10.0 * math.pi * 1.65**2
+    "cover screw 1",
+    "screw hole",
+    "body",
+    "back",
+    Cylinder((95.0, 5.0, 0.0), (0.0, 0.0, 1.0), 10.0, 1.65),
+    (5.0, 5.0),
+    0.0,
+    True,
+    False,
+    "M4",
+    8.0,
+    10.0 * math.pi * 1.65**2,
 )
 PORT = Hole(
     "port inlet G1/4",
     "port",
+    "body",
+    "front",
+    Cylinder((75.0, 35.0, 20.0), (0.0, 0.0, -1.0), 15.5, 5.9, 0.7),
     (75.0, 35.0),
-    11.8,
-    15.5,
     0.0,
+    True,
     False,
-    0.7,
     "G1/4",
+    12.0,
     15.5 * math.pi * 5.9**2,
 )
 

@@ -7,7 +7,8 @@ corner. Layers:
 - ``POCKET 9.00``, ``POCKET 9.00 FROM 2.00``: closed profiles, cut to a floor that deep under the face, from there or
   from a depth that is open already. An outline inside another is left standing.
 - ``BORE 11.80 DEEP 18.50``, ``BORE 4.50 THROUGH``, ``... FROM 2.00``: circles; the depth is that under the face.
-- ``NOTES``: what the set-up is, and the threads and chamfers of the bores.
+- ``FACE``: the border of a face whose outline is not cut in this set-up, to find the origin by; nothing is cut.
+- ``NOTES``: what the set-up is, how it is seen, and the threads and chamfers of the bores.
 """
 
 from __future__ import annotations
@@ -19,18 +20,24 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from exports.wording.milling_words import tell_axes
 from geom.outline import Arc, Loop
+from layouts.milling.placed_cuts import face_border
 from layouts.milling.profiles import DEPTH_DIGITS, Profile, list_profiles
 from layouts.milling.work import Hole, SetUp
 
 if TYPE_CHECKING:
+    from ezdxf.document import Drawing
     from ezdxf.layouts import Modelspace
 
 VERSION = "R2010"
 MILLIMETRES = 4
 """Of the header variable $INSUNITS."""
 
-NOTES = "NOTES"
+NOTES, FACE = "NOTES", "FACE"
+GREY = 8
+"""Colour number of the layer FACE."""
+
 TEXT_MM = 3.0
 CALLOUT_MM = 2.0
 """Heights of letters."""
@@ -48,7 +55,7 @@ def dxf_name(setup: SetUp) -> str:
     return f"{setup.part.replace(' ', '-')}-{setup.face}.dxf"
 
 
-def write_dxf(path: Path, title: str, number: int, setup: SetUp) -> None:
+def write_dxf(path: Path, title: str, number: int, setup: SetUp, setups: tuple[SetUp, ...] = ()) -> None:
     """Write a set-up's profiles.
 
     Parameters
@@ -60,6 +67,8 @@ def write_dxf(path: Path, title: str, number: int, setup: SetUp) -> None:
         Of the set-up, from 1.
     setup : SetUp
         [mm].
+    setups : tuple of SetUp
+        All: the border of a face is the outline that another set-up cuts.
     """
     import ezdxf
 
@@ -73,12 +82,16 @@ def write_dxf(path: Path, title: str, number: int, setup: SetUp) -> None:
         space = document.modelspace()
         if setup.outline is not None:
             _add_loop(space, setup.outline, outline_layer(setup))
+        else:
+            document.layers.add(FACE, color=GREY)
+            _add_loop(space, face_border(setups, setup), FACE)
         for profile in profiles:
             for loop in profile.loops:
                 _add_loop(space, loop, pocket_layer(profile))
         for hole in setup.holes:
             space.add_circle(hole.at, hole.diameter / 2, dxfattribs={"layer": bore_layer(hole)})
         _add_notes(space, title, number, setup)
+        _sort_classes(document)
         text = io.StringIO()
         document.write(text)
     path.write_bytes(text.getvalue().encode("utf-8"))
@@ -132,6 +145,15 @@ def _fixed_dates() -> Iterator[None]:
         ezdxf.options.write_fixed_meta_data_for_testing = before
 
 
+def _sort_classes(document: Drawing) -> None:
+    """Register the classes that the format asks for in one order: ezdxf 1.4 does so in that of a set of names."""
+    sections = document.classes
+    sections.add_required_classes(document.dxfversion)
+    ordered = sorted(sections.classes.items())
+    sections.classes.clear()
+    sections.classes.update(ordered)
+
+
 def _add_loop(space: Modelspace, loop: Loop, layer: str) -> None:
     """Add a closed outline: a circle, or a polyline whose arcs are bulges."""
     first = loop[0]
@@ -153,6 +175,7 @@ def _add_notes(space: Modelspace, title: str, number: int, setup: SetUp) -> None
     lines = (
         f"{title}: {setup.part}, set-up {number}: {setup.face} face up",
         "1:1, mm, seen from above: u right, v up, origin at the lower left corner of the face",
+        tell_axes(setup),
         f"stands {_show(setup.height)} high; layers are named by their depth under this face",
     )
     for k, line in enumerate(lines):
@@ -166,8 +189,8 @@ def _add_notes(space: Modelspace, title: str, number: int, setup: SetUp) -> None
 
 
 def callout(hole: Hole) -> str:
-    """Return what a bore needs beyond its circle: "G1/4, chamfer 0.70"; empty where nothing."""
-    said = [hole.thread] if hole.thread else []
+    """Return what a bore needs beyond its circle: "G1/4 12.00 deep, chamfer 0.70"; empty where nothing."""
+    said = [f"{hole.thread} {_show(hole.top + hole.thread_depth)} deep"] if hole.thread else []
     if hole.chamfer > 0.0:
         said.append(f"chamfer {_show(hole.chamfer)}")
     return ", ".join(said)

@@ -138,8 +138,11 @@ def _pull_apart(plan: Plan, checked: Checked, camera: _Camera) -> _View:
     way = np.asarray(plan.printed.split.forward if plan.printed and plan.printed.split else (0.0, 0.0, 0.0))
     for blank, other, side in ((first, sheets[1], -1.0), (second, sheets[0], 1.0)):
         moved = way * side * APART_MM / 2
-        wet = _coarse(cut_shape(solids.wet, [other]))
-        inside = _patches(wet, (*part_colour("coolant")[:3], 1.0), camera, moved)
+        wet = cut_shape(solids.wet, [other])
+        # All coolant may be in one of the pieces.
+        inside = (
+            _patches(_coarse(wet), (*part_colour("coolant")[:3], 1.0), camera, moved) if wet.Solids() else []
+        )
         colour = (*part_colour(blank.name)[:3], 0.30)
         shell = _patches(_coarse(solids.part(blank.name)), colour, camera, moved)
         painted.append((float(moved @ camera.viewer), [*inside, *shell]))

@@ -6,6 +6,7 @@ import math
 
 from exports.pictures.plan_layers import has_front, sort_screws
 from exports.pictures.plan_places import Mark
+from exports.pictures.plan_split import explain_split
 from exports.pictures.plan_symbols import (
     CAUTION,
     FAULT,
@@ -151,7 +152,7 @@ def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
     if any(loop.layer == "front" for loop in plan.sealed.loops):
         dots = f'<path d="M1 -4h18M1 4h18" stroke="{SOFT}" stroke-width="0.9" stroke-dasharray="1 2.5"/>'
         entries.append(([dots], "cord groove in the front face"))
-    entries += _screw_entries(plan, view)
+    entries += [*_screw_entries(plan, view), *explain_split(plan)]
     if plan.panel.keep_clear:
         entries.append(
             (

@@ -48,6 +48,31 @@ def draw_split(plan: Plan, view: View) -> list[str]:
     return out
 
 
+def explain_split(plan: Plan) -> list[tuple[list[str], str]]:
+    """Return what the legend says of a split: a symbol, 20 wide about a middle line, and its words; empty without."""
+    split = find_split(plan)
+    if split is None:
+        return []
+    line = f'<path d="M0 0h20" stroke="{INK}" stroke-width="1.6" {PLANE}/>'
+    well = f'<rect x="3" y="-5" width="14" height="10" fill="{SHEET}" stroke="{{}}" stroke-width="0.9" {{}}/>'
+    hidden = (
+        f'<rect x="2" y="-3" width="16" height="6" fill="none" stroke="{SOFT}" stroke-width="0.9" {HIDDEN}/>'
+    )
+    entries = [([line], "plane of the split")]
+    if any(one.on == "front" for one in split.wells):
+        entries.append(([well.format(INK, "")], "well of a joint screw"))
+    if any(one.on == "back" for one in split.wells):
+        entries.append(([well.format(SOFT, HIDDEN)], "well, on the back"))
+    parts = [
+        said
+        for said, there in (("rings", split.ring_outer > 0), ("screws", split.screws), ("pins", split.pins))
+        if there
+    ]
+    if parts:
+        entries.append(([hidden], f"joint inside: {', '.join(parts)}"))
+    return entries
+
+
 def label_split(plan: Plan, view: View, size: tuple[float, float]) -> LabelRequest | None:
     """Return where the name of the plane may stand: above the panel, or on its right."""
     split = find_split(plan)

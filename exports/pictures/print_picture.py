@@ -1,7 +1,8 @@
 """A printed part as it lies on the bed (SVG): from the side and from above, with what hangs, and the other poses.
 
-Both views are seen through: the part's outline, its coolant, and over these the roofs that hang, whichever lies in
-front. The view from the side is drawn over that from above, in the same scale and with the same x.
+Both views are seen through: the part's outline, its coolant, its dry holes and wells as dashed lines, and over these
+the roofs that hang, whichever lies in front. The view from the side is drawn over that from above, in the same scale
+and with the same x.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import manifold3d
 import numpy as np
 import shapely
 
@@ -17,16 +19,20 @@ from exports.pictures.plan_symbols import FAULT, FINE, INK, SHEET, SHORE, SOFT, 
 from exports.pictures.svg import number, text_at, text_width
 from exports.pictures.whole_picture import whole_picture
 from exports.tables.printing_tables import MADE, list_shown, pose_rows
-from exports.wording.figures import show_mm
+from exports.wording.figures import show_mm, wrap_words
+from exports.wording.print_words import tell_settings, tell_time
 from geom.printing.lay_down import find_laying
-from geom.printing.measured import Roof
+from geom.printing.measured import Roof, is_wide
 from geom.printing.overhangs import find_roofs
-from geom.printing.survey import survey_part
+from geom.printing.part_skin import survey_skin
+from geom.rebuild import rebuild_features
 from geom.tessellate import to_manifold
-from layouts.panel import Panel
+from layouts.cost.parts import weigh_parts
+from layouts.cost.quantities import time_print
 from layouts.plan import Plan
+from layouts.printing.printer_room import find_scale
 from layouts.printing.process import process_of
-from layouts.printing.tried import ROUND_MM, PartPoses
+from layouts.printing.tried import PartPoses
 
 if TYPE_CHECKING:
     import trimesh
@@ -43,6 +49,9 @@ BODY = "#dbe2e6"
 BRIDGED, HANGING = "#2f7d5b", "#c9a227"
 SIDE, PLAN = (0, 2), (0, 1)
 """Axes of the laid part that each view shows."""
+SKIN_MM = 0.01
+"""What only touches a part, as coolant does a cover, is not in it."""
+DRY = 'stroke-width="0.7" stroke-dasharray="4 2.5"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +85,15 @@ def draw_print(plan: Plan, checked: Checked, part: PartPoses) -> str:
     """
     process = process_of(plan.panel)
     mesh, up = checked.meshes[part.part], part.made.pose.up
-    turn, shift = find_laying(mesh, up)
+    # As it is printed: larger by what it shrinks afterwards.
+    turn, shift = (find_scale(plan.panel) * part for part in find_laying(mesh, up))
     laid = np.asarray(mesh.vertices) @ turn + shift
-    wet = np.asarray(checked.wet_mesh.vertices) @ turn + shift
+    move = np.column_stack((turn.T, shift))
+    whole = to_manifold(mesh).transform(move)
+    wet, dry = (
+        [piece.transform(move) for piece in pieces if not piece.is_empty()]
+        for pieces in _cut_pieces(plan, checked, mesh)
+    )
     size = laid.max(axis=0)
     room = plan.panel.make.room
     bed = _bed(size, room)
@@ -92,12 +107,13 @@ def draw_print(plan: Plan, checked: Checked, part: PartPoses) -> str:
     patches = [
         (patch.roof, patch.triangles)
         for patch in find_roofs(
-            survey_part(mesh, checked.wet_mesh), up, process.overhang_deg, process.bridge, process.line_width
+            survey_skin(mesh, checked.wet_mesh), up, process.overhang_deg, process.bridge, process.line_width
         )
     ]
     for frame in (side, above):
-        drawing.append(_draw_outline(mesh, laid, frame, BODY, INK))
-        drawing.append(_draw_outline(checked.wet_mesh, wet, frame, STILL, SHORE, laid))
+        drawing.append(_draw_outline(whole, frame, _fill(BODY, INK)))
+        drawing += [_draw_outline(piece, frame, _fill(STILL, SHORE)) for piece in wet]
+        drawing += [_draw_outline(piece, frame, f'fill="none" stroke="{INK}" {DRY}') for piece in dry]
         for roof, triangles in sorted(patches, key=lambda one: _weight(one[0], process.bridge)):
             shape = _shadow(frame.to(laid)[np.asarray(mesh.faces)[triangles]])
             drawing.append(_draw_roof(shape, roof, process.bridge))
@@ -122,8 +138,24 @@ def draw_print(plan: Plan, checked: Checked, part: PartPoses) -> str:
         ),
         drawing,
         (overlap, -24.0, size[0] * scale - overlap, bottom),
-        _draw_notes(plan.panel, part, scale),
+        _draw_notes(plan, checked, part, (scale, bool(wet), bool(dry))),
     )
+
+
+def _cut_pieces(
+    plan: Plan, checked: Checked, mesh: trimesh.Trimesh
+) -> tuple[list[manifold3d.Manifold], list[manifold3d.Manifold]]:
+    """Return the coolant and the dry cuts that lie in a part's box, in the panel frame."""
+    low, high = (np.asarray(side) for side in mesh.bounds)
+    box = manifold3d.Manifold.cube(tuple(high - low - 2 * SKIN_MM)).translate(tuple(low + SKIN_MM))
+    models = rebuild_features(checked.solids)
+    dry = [
+        piece ^ box
+        for feature in plan.detail.features
+        if feature.medium == "dry"
+        for piece in models[feature.name]
+    ]
+    return [to_manifold(checked.wet_mesh) ^ box], dry
 
 
 def _over(bed: float, side: float) -> float:
@@ -163,35 +195,18 @@ def _draw_bed(
     return out
 
 
-def _draw_outline(
-    mesh: trimesh.Trimesh,
-    laid: np.ndarray,
-    frame: _Frame,
-    fill: str,
-    stroke: str,
-    within: np.ndarray | None = None,
-) -> str:
-    """Draw what a closed mesh hides in a view; of the coolant only what lies within the part."""
-    import trimesh
-
+def _draw_outline(solid: manifold3d.Manifold, frame: _Frame, style: str) -> str:
+    """Draw what a laid solid hides in a view."""
     axes = (*frame.axes, 3 - sum(frame.axes))
-    turned = laid[:, axes]
-    faces = np.asarray(mesh.faces)
-    # Two axes swapped turn the skin inside out.
-    if np.linalg.det(np.eye(3)[:, axes]) < 0:
-        faces = faces[:, ::-1]
-    shadow = to_manifold(trimesh.Trimesh(turned, faces, process=False, validate=False)).project()
+    shadow = solid.transform(np.column_stack((np.eye(3)[list(axes)], np.zeros(3)))).project()
     place = frame.scale * np.array((1.0, -1.0))
     foot = np.array((0.0, frame.top + frame.tall * frame.scale))
     loops = [np.asarray(loop) * place + foot for loop in shadow.to_polygons()]
-    if within is not None:
-        low, high = frame.to(within).min(axis=0), frame.to(within).max(axis=0)
-        loops = [np.clip(loop, low, high) for loop in loops]
-    data = "".join(_way(loop) for loop in loops)
-    return (
-        f'<path d="{data}" fill="{fill}" fill-rule="evenodd" fill-opacity="0.85" stroke="{stroke}" '
-        'stroke-width="0.8"/>'
-    )
+    return f'<path d="{"".join(_way(loop) for loop in loops)}" {style}/>'
+
+
+def _fill(colour: str, stroke: str) -> str:
+    return f'fill="{colour}" fill-rule="evenodd" fill-opacity="0.85" stroke="{stroke}" stroke-width="0.8"'
 
 
 def _shadow(triangles: np.ndarray) -> shapely.Geometry:
@@ -207,7 +222,7 @@ def _shadow(triangles: np.ndarray) -> shapely.Geometry:
 def _weight(roof: Roof, bridge: float) -> int:
     """Return how much a roof weighs: 2 inside and too wide, 1 outside with support, 0 bridged."""
     if roof.inside:
-        return 2 if roof.span > bridge + ROUND_MM else 0
+        return 2 if is_wide(roof.span, bridge) else 0
     return 1 if roof.needs_support(bridge) else 0
 
 
@@ -225,19 +240,26 @@ def _way(loop: np.ndarray) -> str:
     return "M" + "L".join(f"{number(x)} {number(y)}" for x, y in loop.tolist()) + "Z"
 
 
-def _draw_notes(panel: Panel, part: PartPoses, scale: float) -> tuple[list[str], float, float]:
-    """Draw the legend and the strip of poses; return their size too."""
+def _draw_notes(
+    plan: Plan, checked: Checked, part: PartPoses, shown: tuple[float, bool, bool]
+) -> tuple[list[str], float, float]:
+    """Draw the legend, the strip of poses and the settings; return their size too.
+
+    `shown` is the scale, and whether coolant and dry cuts are in the drawing.
+    """
+    panel, (scale, wet, dry) = plan.panel, shown
     process = process_of(panel)
-    entries = (
-        (BRIDGED, f"hangs, and is bridged: up to {process.bridge:g} mm"),
-        (HANGING, "outside, needs support"),
-        (FAULT, "inside, too wide to bridge"),
-        (STILL, "coolant"),
-    )
+    entries = [
+        (f'fill="{BRIDGED}"', f"hangs, and is bridged: up to {process.bridge:g} mm"),
+        (f'fill="{HANGING}"', "outside, needs support"),
+        (f'fill="{FAULT}"', "inside, too wide to bridge"),
+    ]
+    entries += [(f'fill="{STILL}"', "coolant")] if wet else []
+    entries += [(f'fill="none" stroke="{INK}" {DRY}', "dry: holes, wells, seats")] if dry else []
     out: list[str] = []
     x = 0.0
-    for colour, said in entries:
-        out.append(f'<rect x="{number(x)}" y="2" width="20" height="10" fill="{colour}"/>')
+    for style, said in entries:
+        out.append(f'<rect x="{number(x)}" y="2" width="20" height="10" {style}/>')
         out.append(text_at(x + 26.0, 12.0, said, TEXT, INK))
         x += 26.0 + text_width(said, TEXT) + 22.0
     bar = 50.0 if 50.0 * scale <= 200.0 else 20.0
@@ -246,7 +268,8 @@ def _draw_notes(panel: Panel, part: PartPoses, scale: float) -> tuple[list[str],
     wide = x + bar * scale + 8.0 + 60.0
     rows = pose_rows(panel, part)
     columns = list(zip(*rows, strict=True))
-    widths = [max(text_width(cell, TEXT) for cell in column) + 16.0 for column in columns]
+    # One row is bold.
+    widths = [max(text_width(cell, TEXT, bold=True) for cell in column) + 16.0 for column in columns]
     y = 40.0
     for r, row in enumerate(rows):
         at = 0.0
@@ -266,4 +289,12 @@ def _draw_notes(panel: Panel, part: PartPoses, scale: float) -> tuple[list[str],
     out.append(
         text_at(0.0, y + 2.0, f"{MADE} the pose that it is made for; the best stands first{more}", 10.5, SOFT)
     )
-    return out, max(wide, math.fsum(widths)), y + 8.0
+    y += 26.0
+    wide = max(wide, math.fsum(widths))
+    time = time_print(plan, weigh_parts(panel, plan.detail, plan.milled, checked.volumes.by_part))
+    for said in (*tell_settings(panel), *(() if time is None else (tell_time(time),))):
+        for line in wrap_words(said, int(wide / (0.56 * TEXT))):
+            out.append(text_at(0.0, y, line, TEXT, INK))
+            y += LINE
+        y += 2.0
+    return out, wide, y

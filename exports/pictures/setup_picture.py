@@ -11,23 +11,27 @@ from exports.pictures.setup_symbols import (
     draw_depths,
     draw_hole_seen,
     draw_number_tag,
+    draw_sides,
     hole_reach,
+    side_boxes,
     tag_size,
 )
 from exports.pictures.svg import View, number, text_at, text_width
 from exports.pictures.whole_picture import whole_picture
-from exports.wording.figures import wrap_words
+from exports.wording.figures import show_mm, wrap_words
 from exports.wording.milling_words import (
     JOB_HEADS,
     job_row,
     list_cuts,
     number_jobs,
+    tell_axes,
+    tell_holding,
     tell_setup,
     tell_total,
 )
-from geom.outline import Loop, Point, outline_rectangle, path_points, region_polygon
+from geom.outline import Point, path_points, region_polygon
 from geom.words import count_of
-from layouts.milling.placed_cuts import plane_in_part
+from layouts.milling.placed_cuts import face_border
 from layouts.milling.profiles import list_profiles
 from layouts.milling.work import Hole, Milled, Pocket, SetUp
 from layouts.plan import Plan
@@ -35,7 +39,8 @@ from layouts.plan import Plan
 DRAWING_WIDTH, DRAWING_HEIGHT = 640.0, 400.0
 """Most room of one face, in picture units."""
 
-HEADING = 30.0
+HEADING = 62.0
+"""A set-up's name, how its face is seen, and how the part is held."""
 BELOW = 24.0
 """Under a face: its datum's arrows."""
 
@@ -48,6 +53,9 @@ LINE = 16.0
 TAG_GAP = 8.0
 FEW_HOLES = 8
 """Holes alike up to so many are tagged one by one; of more only the first."""
+
+TIED = "~"
+"""Stands for a space at which no line breaks."""
 
 SHORE_STEP = 2.5
 """Between the points of the outlines that tags keep off, [mm]."""
@@ -91,8 +99,15 @@ def draw_setups(plan: Plan) -> str:
         drawing += [
             f'<g transform="translate(0 {number(y)})">',
             text_at(
-                0.0, 4.0, f"{n} of {len(milled.setups)}: {tell_setup(setup)}", 14.0, INK, 'font-weight="600"'
+                0.0,
+                4.0,
+                f"{n} of {len(milled.setups)}: {tell_setup(setup, milled.stocks)}",
+                14.0,
+                INK,
+                'font-weight="600"',
             ),
+            text_at(0.0, 4.0 + LINE, tell_axes(setup), TEXT, SOFT),
+            text_at(0.0, 4.0 + 2 * LINE, tell_holding(setup, milled.stocks), TEXT, SOFT),
             "</g>",
             f'<g transform="translate(0 {number(y + HEADING)})">',
             *face,
@@ -123,18 +138,8 @@ def draw_setups(plan: Plan) -> str:
     )
 
 
-def _face_outline(milled: Milled, setup: SetUp) -> Loop:
-    """Return the outline of the part as this face shows it."""
-    if setup.face in ("front", "back"):
-        for other in milled.setups:
-            if other.part == setup.part and other.outline is not None:
-                plane = plane_in_part(setup)
-                return plane.loop_to_plane(plane_in_part(other).loop_to_panel(other.outline))
-    return outline_rectangle(0.0, 0.0, *setup.size, 0.0)
-
-
 def _draw_face(milled: Milled, setup: SetUp, view: View, depths: DepthScale) -> tuple[list[str], float]:
-    outline = _face_outline(milled, setup)
+    outline = face_border(milled.setups, setup)
     width, height = setup.size[0] * view.scale, setup.size[1] * view.scale
     out = [draw_region((outline,), view, SHEET, INK, 1.6)]
     shore: list[Point] = [view.to((x, y)) for x, y in path_points(outline, SHORE_STEP).tolist()]
@@ -147,7 +152,7 @@ def _draw_face(milled: Milled, setup: SetUp, view: View, depths: DepthScale) -> 
     for hole in setup.holes:
         out += draw_hole_seen(hole, view, depths)
     out += _draw_tags(milled, setup, view, shore, (0.0, 0.0, width, height))
-    out += draw_datum(height)
+    out += [*draw_sides(setup, width, height), *draw_datum(height)]
     legend, legend_height = draw_depths(setup, depths, max(width - 48.0, 200.0))
     out += [f'<g transform="translate(48 {number(height + 14.0)})">', *legend, "</g>"]
     return out, height + 14.0 + max(legend_height, BELOW)
@@ -155,28 +160,20 @@ def _draw_face(milled: Milled, setup: SetUp, view: View, depths: DepthScale) -> 
 
 def _draw_tags(milled: Milled, setup: SetUp, view: View, shore: list[Point], within: Rect) -> list[str]:
     """Draw which jobs cut what: a tag at each pocket, and at each hole or the first of many alike."""
-    numbers: dict[str, list[int]] = {}
-    for n, job in number_jobs(milled).items():
-        if (job.part, job.face) == (setup.part, setup.face):
-            for name in job.cuts:
-                numbers.setdefault(name, []).append(n)
-    alike: dict[tuple[object, ...], list[Hole]] = {}
-    for hole in setup.holes:
-        key = (hole.kind, hole.diameter, hole.thread, hole.through, hole.chamfer, round(hole.depth, 2))
-        alike.setdefault(key, []).append(hole)
-    taken: list[Rect] = []
+    numbers = _number_cuts(milled, setup)
+    taken: list[Rect] = side_boxes(setup, within[2], within[3])
     for hole in setup.holes:
         (x, y), r = view.to(hole.at), hole_reach(hole) * view.scale
         taken.append((x - r, y - r, x + r, y + r))
     wanted: list[tuple[str, Point, float]] = []
-    for holes in alike.values():
+    for holes in _sort_holes(setup):
         for hole in holes if len(holes) <= FEW_HOLES else holes[:1]:
             many = f" × {len(holes)}" if len(holes) > FEW_HOLES else ""
-            said = " ".join(str(n) for n in numbers.get(hole.name, ())) + many
+            said = numbers.get(hole.name, "") + many
             wanted.append((said, view.to(hole.at), hole_reach(hole) * view.scale + 3.0))
     for pocket in setup.pockets:
         inside = region_polygon(pocket.region, islands=pocket.islands).representative_point()
-        said = " ".join(str(n) for n in numbers.get(pocket.name, ()))
+        said = numbers.get(pocket.name, "")
         at = view.to((float(inside.x), float(inside.y)))
         # A tank holds its tag; from anything narrower a line leads to it.
         wanted.append((said, at, 0.0 if pocket.kind == "tank" else TAG_GAP))
@@ -187,6 +184,25 @@ def _draw_tags(milled: Milled, setup: SetUp, view: View, shore: list[Point], wit
     for (said, at, gap), label in zip(wanted, placed, strict=True):
         out += draw_number_tag(said, label.box, at if gap > 0.0 else None)
     return out
+
+
+def _number_cuts(milled: Milled, setup: SetUp) -> dict[str, str]:
+    """Return the numbers of the jobs that make each cut of a set-up: "3 4"."""
+    numbers: dict[str, list[str]] = {}
+    for n, job in number_jobs(milled).items():
+        if (job.part, job.face) == (setup.part, setup.face):
+            for name in job.cuts:
+                numbers.setdefault(name, []).append(str(n))
+    return {name: " ".join(told) for name, told in numbers.items()}
+
+
+def _sort_holes(setup: SetUp) -> list[list[Hole]]:
+    """Return the holes of a set-up, those alike together."""
+    alike: dict[tuple[object, ...], list[Hole]] = {}
+    for hole in setup.holes:
+        key = (hole.kind, hole.diameter, hole.thread, hole.through, hole.chamfer, round(hole.depth, 2))
+        alike.setdefault(key, []).append(hole)
+    return list(alike.values())
 
 
 def _columns(milled: Milled) -> tuple[float, ...]:
@@ -214,4 +230,27 @@ def _draw_list(milled: Milled, setup: SetUp, columns: tuple[float, ...]) -> tupl
                 out.append(text_at(at, y + 4.0, cell, TEXT, INK if r else SOFT, extra))
             x += width
         y += ROW
+    places, y = _draw_places(milled, setup, sum(columns), y)
+    return [*out, *places], y
+
+
+def _draw_places(milled: Milled, setup: SetUp, width: float, y: float) -> tuple[list[str], float]:
+    """Draw where the holes stand, to mark them out by, from a height on; return where it ends."""
+    if not setup.holes:
+        return [], y
+    y += LINE / 2
+    out = [text_at(0.0, y + 4.0, "holes: diameter, and (u, v) of each, mm", TEXT, SOFT)]
+    y += ROW
+    numbers = _number_cuts(milled, setup)
+    indent = max(text_width(numbers.get(hole.name, ""), TEXT, bold=True) for hole in setup.holes) + 14.0
+    for holes in _sort_holes(setup):
+        first = holes[0]
+        # Both coordinates of a hole stay on one line.
+        pairs = " ".join(f"({show_mm(h.at[0])},{TIED}{show_mm(h.at[1])})" for h in holes)
+        size = f"{show_mm(first.diameter)}{', through' if first.through else ''}"
+        out.append(text_at(0.0, y + 4.0, numbers.get(first.name, ""), TEXT, INK, 'font-weight="600"'))
+        for line in wrap_words(f"{size}: {pairs}", int((width - indent) / (0.56 * TEXT))):
+            out.append(text_at(indent, y + 4.0, line.replace(TIED, " "), TEXT, INK))
+            y += LINE
+        y += 2.0
     return out, y

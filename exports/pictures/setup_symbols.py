@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from exports.pictures.labels import Rect
 from exports.pictures.plan_symbols import FINE, INK, SHEET, SOFT, draw_region
 from exports.pictures.svg import View, number, text_at, text_width
 from exports.wording.figures import show_mm
+from geom.frame import EDGES
 from geom.outline import Point, outline_circle
 from geom.standards import tables
 from layouts.milling.work import Hole, SetUp
@@ -109,6 +111,24 @@ def draw_datum(height: float) -> list[str]:
         f'fill="none" stroke="{SOFT}" stroke-width="1"/>',
         text_at(DATUM - 4.0, y + 3.5, "u", TAG_TEXT, SOFT),
         text_at(-11.0, y - DATUM - 4.0, "v", TAG_TEXT, SOFT),
+    ]
+
+
+def draw_sides(setup: SetUp, width: float, height: float) -> list[str]:
+    """Name the faces on both long sides of an edge, which lie alike; nothing for the front and the back."""
+    return [
+        text_at(box[0], box[3] - 2.0, said, TAG_TEXT, SOFT)
+        for said, box in zip(("front", "back"), side_boxes(setup, width, height), strict=False)
+    ]
+
+
+def side_boxes(setup: SetUp, width: float, height: float) -> list[Rect]:
+    """Return what these names take, on the right of the edge, in picture units."""
+    if setup.face not in EDGES:
+        return []
+    x, wide = width + 5.0, text_width("front", TAG_TEXT)
+    return [
+        (x, bottom - TAG_HEIGHT, x + wide, bottom) for bottom in (8.0, max(height + 5.0, 8.0 + TAG_HEIGHT))
     ]
 
 

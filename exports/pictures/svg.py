@@ -10,6 +10,9 @@ from geom.outline import Arc, Loop, Point, Segment
 
 FONT = "system-ui, 'DejaVu Sans', Arial, sans-serif"
 
+BOLD_SHARE = 1.13
+"""How much wider bold letters are, [-]: the digits and small letters of common sans-serif faces."""
+
 _NARROW = set("iljtfrI.,:;'|!()[] /")
 _WIDE = set("mwMW@%–—")
 
@@ -73,10 +76,10 @@ def track_of(path: tuple[Segment, ...], view: View) -> str:
     return "".join(out)
 
 
-def text_width(text: str, size: float) -> float:
+def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return an upper estimate of a text's width in a sans-serif face; `size` and result in picture units."""
     ems = sum(0.36 if c in _NARROW else 0.95 if c in _WIDE else 0.63 for c in text)
-    return ems * size
+    return ems * size * (BOLD_SHARE if bold else 1.0)
 
 
 def text_at(x: float, y: float, text: str, size: float, fill: str, extra: str = "") -> str:

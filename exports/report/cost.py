@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from exports.tables.cost_tables import DIGITS
-from exports.wording.figures import round_plain
 from layouts.cost.sheet import CostSheet
 
 
@@ -22,7 +20,7 @@ def cost_section(sheet: CostSheet) -> dict[str, Any]:
             {
                 "item": item.item,
                 "what": item.what,
-                "quantity": round_plain(item.quantity, DIGITS[item.unit]),
+                "quantity": item.shown,
                 "unit": item.unit,
                 "bought": item.bought,
                 "each": item.each,

@@ -18,7 +18,6 @@ from exports.report.milling import milling_section
 from exports.report.printing import printing_section
 from exports.report.split import split_section
 from exports.report.tolerances import tolerances_section
-from exports.tables.cost_tables import make_sheet
 from exports.wording.channel_drops import drop_band, split_drop
 from exports.wording.channel_ways import list_branches, main_way
 from exports.wording.figures import round_banded, round_plain, round_to_error
@@ -26,6 +25,8 @@ from exports.wording.routing_words import is_widened
 from exports.writing import FileRecord
 from geom.findings import SEVERITIES, Finding, has_fault
 from geom.units import kpa, l_min, ml
+from layouts.cost.quantities import cost_sheet
+from layouts.cost.sheet import CostSheet
 from layouts.feed import tank_volume_ml
 from layouts.hydraulics.pump_speed import scale_power_w, scale_sound_db
 from layouts.panel import Pump
@@ -45,6 +46,7 @@ def report_document(
     files: tuple[FileRecord, ...],
     seconds: Mapping[str, float],
     earlier: tuple[FileRecord, ...] = (),
+    cost: CostSheet | None = None,
 ) -> dict[str, Any]:
     """Return the report of a run.
 
@@ -61,6 +63,8 @@ def report_document(
         Wall clock of each stage, [s]. Empty in the file: a clock would change its bytes from run to run.
     earlier : tuple of FileRecord
         What earlier runs left in the folder: not this run's, and dropped by the next good one.
+    cost : CostSheet, optional
+        That of the plan alone without it.
 
     Returns
     -------
@@ -108,7 +112,7 @@ def report_document(
         "volumes": _volumes(plan, checked),
         "walls": _walls(checked),
         "tolerances": tolerances_section(plan, () if checked is None else checked.worst),
-        "cost": cost_section(make_sheet(plan, checked)),
+        "cost": cost_section(cost or cost_sheet(plan)),
         "findings": [_finding(f) for f in order_findings(findings)],
         "cautions": list(CAUTIONS),
         "files": _files(files),

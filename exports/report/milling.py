@@ -1,4 +1,4 @@
-"""How a milled panel is cut, in the report: set-ups, cutters, cutter list, what is left standing, time."""
+"""How milled parts are cut, in the report: set-ups, cutters, cutter list, what is left standing, time."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Any
 
 from exports.formats.dxf import dxf_name
 from exports.wording.figures import round_banded, round_plain
+from exports.wording.milling_words import tell_axes, tell_holding
 from layouts.milling.cut_times import TIME_BAND
 from layouts.milling.work import Cutting, Job, Milled, Rest, SetUp
 from layouts.panel import EndMill
@@ -13,7 +14,7 @@ from layouts.plan import Plan
 
 
 def milling_section(plan: Plan) -> dict[str, Any] | None:
-    """Return how a milled panel is cut; None for a printed one.
+    """Return how the milled parts are cut; None where all are printed.
 
     Parameters
     ----------
@@ -28,7 +29,7 @@ def milling_section(plan: Plan) -> dict[str, Any] | None:
     if milled is None:
         return None
     return {
-        "setups": [_setup(n, setup) for n, setup in enumerate(milled.setups, 1)],
+        "setups": [_setup(n, setup, milled) for n, setup in enumerate(milled.setups, 1)],
         "cutters": [_cutting(cutting) for cutting in milled.cuttings],
         "jobs": [_job(n, job, milled) for n, job in enumerate(milled.jobs, 1)],
         "rests": [_rest(rest) for rest in milled.rests],
@@ -40,7 +41,7 @@ def milling_section(plan: Plan) -> dict[str, Any] | None:
     }
 
 
-def _setup(number: int, setup: SetUp) -> dict[str, Any]:
+def _setup(number: int, setup: SetUp, milled: Milled) -> dict[str, Any]:
     return {
         "number": number,
         "part": setup.part,
@@ -48,9 +49,12 @@ def _setup(number: int, setup: SetUp) -> dict[str, Any]:
         "on": setup.on,
         "size_mm": [round_plain(v, 4) for v in setup.size],
         "height_mm": round_plain(setup.height, 4),
+        "axes": tell_axes(setup),
+        "held": tell_holding(setup, milled.stocks),
         "outline": setup.outline is not None,
         "pockets": [pocket.name for pocket in setup.pockets],
         "holes": [hole.name for hole in setup.holes],
+        "holes_uv_mm": [[round_plain(c, 4) for c in hole.at] for hole in setup.holes],
         "dxf": dxf_name(setup),
     }
 

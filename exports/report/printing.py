@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from exports.wording.figures import round_plain
-from geom.printing.fitted import PrintFit
+from exports.wording.print_words import print_settings, tell_settings
+from geom.printing.mesh_fits import PrintFit
 from layouts.plan import Plan
-from layouts.printing.fits import plan_fits
+from layouts.printing.plan_fits import plan_fits
 from layouts.printing.printed import ChannelRoof
 from layouts.printing.process import process_of
 from layouts.printing.tried import PartPoses, TriedPose
@@ -29,15 +30,22 @@ def printing_section(plan: Plan, parts: tuple[PartPoses, ...]) -> dict[str, Any]
     """
     if plan.printed is None:
         return None
-    process = process_of(plan.panel)
+    process, settings = process_of(plan.panel), print_settings(plan.panel)
     return {
         "process": process.name,
+        "settings": {
+            "layer_mm": round_plain(settings.layer, 3),
+            "line_width_mm": round_plain(settings.line_width, 3) if settings.line_width > 0 else None,
+            "wall_mm": round_plain(settings.wall, 3),
+            "wall_lines": settings.lines or None,
+            "told": list(tell_settings(plan.panel)),
+        },
         "overhang_deg": round_plain(process.overhang_deg, 1),
         "bridge_mm": round_plain(process.bridge, 3),
         "pose": plan.printed.pose.name,
         "up": [round_plain(c, 6) for c in plan.printed.pose.up],
         "roofs": [_channel_roof(roof) for roof in plan.printed.roofs],
-        "parts": [_part(part) for part in parts],
+        "parts": [_part(part, plan.panel.make.room is None) for part in parts],
         "port_threads": plan.panel.printing.port_threads,
         "meshes": [_mesh(fit) for fit in plan_fits(plan.panel, plan.routed, plan.detail, plan.printed)],
     }
@@ -58,7 +66,7 @@ def _mesh(fit: PrintFit) -> dict[str, Any]:
             for cut in fit.threads
         ],
         "scale": round_plain(fit.scale, 6),
-        "up": None if fit.up is None else [round_plain(c, 6) for c in fit.up],
+        "up": [round_plain(c, 6) for c in fit.up],
     }
 
 
@@ -75,7 +83,7 @@ def _channel_roof(roof: ChannelRoof) -> dict[str, Any]:
     }
 
 
-def _part(part: PartPoses) -> dict[str, Any]:
+def _part(part: PartPoses, roomless: bool) -> dict[str, Any]:
     return {
         "part": part.part,
         "pose": part.made.pose.name,
@@ -91,17 +99,17 @@ def _part(part: PartPoses) -> dict[str, Any]:
             for roof in part.made.measure.roofs
         ],
         "islands_mm": [[round_plain(c, 3) for c in at] for at in part.made.measure.islands],
-        "poses": [_pose(one) for one in part.tried],
+        "poses": [_pose(one, roomless) for one in part.tried],
     }
 
 
-def _pose(one: TriedPose) -> dict[str, Any]:
+def _pose(one: TriedPose, roomless: bool) -> dict[str, Any]:
     measure = one.measure
     inside = [roof for roof in measure.roofs if roof.inside]
     return {
         "pose": one.pose.name,
         "up": [round_plain(c, 6) for c in measure.up],
-        "fits": one.fits,
+        "fits": None if roomless else one.fits,
         "stands": measure.stands,
         "height_mm": round_plain(measure.height, 2),
         "footprint_mm": [round_plain(c, 2) for c in measure.footprint],
@@ -109,5 +117,6 @@ def _pose(one: TriedPose) -> dict[str, Any]:
         "roofs_inside": len(inside),
         "widest_inside_mm": round_plain(inside[0].span, 2) if inside else None,
         "islands": len(measure.islands),
+        "cups": len(one.cups),
         "support_mm2": round_plain(measure.support_mm2, 1),
     }

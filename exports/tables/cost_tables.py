@@ -4,33 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import TYPE_CHECKING
 
 from exports.tables.text_tables import LINE, NAME, align_rows
 from exports.wording.figures import shorten_text, wrap_words
-from layouts.cost.quantities import cost_sheet
-from layouts.cost.sheet import CostItem, CostSheet, Unit
-from layouts.plan import Plan
+from layouts.cost.sheet import CostItem, CostSheet
 
-if TYPE_CHECKING:
-    from exports.pipeline import Checked
-
-COLUMNS = ("item", "what", "quantity", "unit", "each", "sum")
+COLUMNS = ("item", "what", "quantity", "unit", "each", "sum", "currency")
 """Of cost.csv, in this order."""
 
-DIGITS: dict[Unit, int] = {"kg": 3, "cm3": 1, "cm2": 1, "m": 2, "pcs": 0, "L": 2, "h": 2}
-
-
-def make_sheet(plan: Plan, checked: Checked | None) -> CostSheet:
-    """Return the cost sheet of a run, by the solids' volumes where there are solids.
-
-    Parameters
-    ----------
-    plan : Plan
-    checked : Checked or None
-    """
-    measured = () if checked is None else checked.volumes.parts
-    return cost_sheet(plan, {part.name: part.solid for part in measured})
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""With these a spreadsheet takes a text for a formula."""
 
 
 def describe_cost(sheet: CostSheet) -> str:
@@ -50,23 +33,27 @@ def describe_cost(sheet: CostSheet) -> str:
 
 def cost_csv(sheet: CostSheet) -> str:
     """Return a cost sheet as CSV: a row for each item; where there are prices, the sum and what has none last."""
-    out = io.StringIO()
-    rows = csv.writer(out, lineterminator="\n")
-    rows.writerow(COLUMNS)
+    rows: list[tuple[str, ...]] = [COLUMNS]
     for item in sheet.items:
-        rows.writerow(
-            (item.item, item.what, show_quantity(item), item.unit, _plain(item.each), _cents(item.sum))
-        )
+        money = (_plain(item.each), _cents(item.sum), "" if item.each is None else sheet.currency)
+        rows.append((item.item, item.what, show_quantity(item), item.unit, *money))
     if sheet.total is not None:
-        rows.writerow(("sum", "all that is priced", "", sheet.currency, "", _cents(sheet.total)))
+        rows.append(("sum", "all that is priced", "", "", "", _cents(sheet.total), sheet.currency))
     if sheet.unpriced:
-        rows.writerow(("not priced", "; ".join(dict.fromkeys(sheet.unpriced)), "", "", "", ""))
+        rows.append(("not priced", "; ".join(dict.fromkeys(sheet.unpriced)), "", "", "", "", ""))
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows([_as_text(cell) for cell in row] for row in rows)
     return out.getvalue()
+
+
+def _as_text(cell: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula: with an apostrophe before it where one might."""
+    return f"'{cell}" if cell.startswith(FORMULA) else cell
 
 
 def show_quantity(item: CostItem) -> str:
     """Return an item's quantity with the digits of its unit: 0.842 for kg, 62 for pieces."""
-    return f"{item.quantity:.{DIGITS[item.unit]}f}"
+    return f"{item.shown:.{max(0, item.decimals)}f}"
 
 
 def _money(value: float | None) -> str:

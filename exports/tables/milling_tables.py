@@ -1,9 +1,8 @@
-"""How a milled panel is cut, as plain text for the terminal: set-ups, cutter list, what the time stands on."""
+"""How a milled panel is cut, as plain text for the terminal: set-ups and cutter list."""
 
 from __future__ import annotations
 
-from exports.tables.text_tables import LINE, align_rows
-from exports.wording.figures import wrap_words
+from exports.tables.text_tables import align_rows
 from exports.wording.milling_words import JOB_HEADS, job_row, number_jobs, tell_setup, tell_total
 from geom.units import ml
 from geom.words import count_of
@@ -12,7 +11,7 @@ from layouts.plan import Plan
 
 
 def describe_setups(plan: Plan) -> list[str]:
-    """Return the set-ups of a milled panel and how long they take together, in lines; none of a printed one.
+    """Return the set-ups of the milled parts and how long they take together, in lines; none where all are printed.
 
     Parameters
     ----------
@@ -22,12 +21,12 @@ def describe_setups(plan: Plan) -> list[str]:
     if milled is None or not milled.setups:
         return []
     lines = ["", f"milling: {_tell_whole(milled)}"]
-    lines += [f"  {n}  {tell_setup(setup)}" for n, setup in enumerate(milled.setups, 1)]
+    lines += [f"  {n}  {tell_setup(setup, milled.stocks)}" for n, setup in enumerate(milled.setups, 1)]
     return lines
 
 
 def describe_cutters(milled: Milled) -> str:
-    """Return the cutter list with its minutes, by set-up, and what they stand on.
+    """Return the cutter list with its minutes, by set-up, and where it is told what they stand on.
 
     Parameters
     ----------
@@ -44,8 +43,10 @@ def describe_cutters(milled: Milled) -> str:
             shown = (job.part, job.face)
             lines.append(f"{job.part}, {job.face} up")
         lines.append(line)
-    for sentence in milled.assumptions:
-        lines += wrap_words(sentence, LINE)
+    if milled.assumptions:
+        lines.append(
+            "what the times stand on, how the part is held and where the holes are: setups.svg, report.json"
+        )
     return "\n".join(lines)
 
 

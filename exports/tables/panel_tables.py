@@ -14,6 +14,7 @@ from exports.wording.routing_words import tell_cost, tell_status
 from exports.wording.screw_words import describe_screws
 from geom.findings import SEVERITIES, Finding
 from geom.units import kpa, l_min, ml
+from geom.words import count_of
 from layouts.panel import Pump
 from layouts.plan import Plan
 from layouts.pump_fit import show_rpm
@@ -72,11 +73,14 @@ def describe_made(checked: Checked) -> str:
 
 
 def describe_findings(findings: tuple[Finding, ...]) -> str:
-    """Return the findings by severity, each with its place and its remedy; one sentence where there is none."""
+    """Return the findings, each with its place and its remedy; one sentence where there is none.
+
+    Notes come first and faults last, where a terminal ends; the count of all is the last line.
+    """
     if not findings:
         return "no findings"
     lines: list[str] = []
-    for severity in SEVERITIES:
+    for severity in reversed(SEVERITIES):
         for finding in findings:
             if finding.severity != severity:
                 continue
@@ -88,7 +92,9 @@ def describe_findings(findings: tuple[Finding, ...]) -> str:
             else:
                 lines += _indented(f"remedy: {finding.remedy}")
     counts = [(sum(1 for f in findings if f.severity == s), s) for s in SEVERITIES]
-    lines.append(", ".join(f"{n} {s}{'' if n == 1 else 's'}" for n, s in counts if n))
+    codes = ", ".join(dict.fromkeys(f.code for f in findings if f.severity == "fault"))
+    counted = [count_of(n, s) + (f" ({codes})" if s == "fault" else "") for n, s in counts if n]
+    lines += wrap_words(", ".join(counted), LINE)
     return "\n".join(lines)
 
 
@@ -162,4 +168,4 @@ def _tell_pump(pump: Pump) -> str:
 
 
 def _indented(text: str) -> list[str]:
-    return [f"  {line}" for line in wrap_words(text, LINE)]
+    return [f"  {line}" for line in wrap_words(text, LINE - 2)]

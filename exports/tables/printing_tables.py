@@ -1,22 +1,23 @@
-"""How printed parts lie, in plain text: a row for each pose that was tried, the best first."""
+"""How parts are printed, in plain text: the settings, and a row for each pose that was tried, the best first."""
 
 from __future__ import annotations
 
-from exports.tables.text_tables import align_rows
-from exports.wording.figures import show_mm
+from exports.tables.text_tables import LINE, align_rows
+from exports.wording.figures import show_mm, wrap_words
+from exports.wording.print_words import shorten_pose, tell_settings
 from layouts.panel import Panel
 from layouts.printing.process import process_of
-from layouts.printing.tried import PartPoses, TriedPose, wide_roofs
+from layouts.printing.tried import LEAST_ROOF_MM, PartPoses, TriedPose, wide_roofs
 
 MADE = "*"
 """Marks the pose that a part is made for."""
 
-MOST_POSES = 12
+MOST_POSES = 8
 """More are in the report only."""
 
 
 def describe_poses(panel: Panel, parts: tuple[PartPoses, ...]) -> str:
-    """Return the tables of the poses of all printed parts.
+    """Return the settings of the print and the tables of the poses of all printed parts.
 
     Parameters
     ----------
@@ -29,13 +30,16 @@ def describe_poses(panel: Panel, parts: tuple[PartPoses, ...]) -> str:
     str
     """
     process = process_of(panel)
-    lines = [
-        f"poses in the printer, the best first ({MADE} the one that it is made for): what leans further than "
-        f"{process.overhang_deg:g} deg",
-        f"hangs, what is wider than {process.bridge:g} mm is too wide to bridge",
-    ]
+    lines = [line for said in tell_settings(panel) for line in wrap_words(said, LINE)]
+    lines += wrap_words(
+        f"poses in the printer by the face on the bed, the best first ({MADE} the one that it is made for): what leans "
+        f"further than {process.overhang_deg:g} deg hangs, what is wider than {process.bridge:g} mm is too wide to "
+        "bridge",
+        LINE,
+    )
     for part in parts:
-        lines += align_rows(pose_rows(panel, part))
+        rows = pose_rows(panel, part)
+        lines += align_rows([rows[0], *((shorten_pose(name), *rest) for name, *rest in rows[1:])])
         left = len(part.tried) - len(list_shown(part))
         lines += [f"and {left} more poses, in report.json"] if left else []
     return "\n".join(lines)
@@ -64,27 +68,32 @@ def pose_rows(panel: Panel, part: PartPoses) -> list[tuple[str, ...]]:
             part.part,
             "fits",
             "height",
-            "on the bed",
-            "roofs inside",
+            "bed",
+            "roofs in",
             "too wide",
             "widest",
             "islands",
             "support",
         )
     ]
-    bridge = process_of(panel).bridge
-    rows += [_row(one, one is part.made, bridge) for one in list_shown(part)]
-    return rows
+    process, shown = process_of(panel), list_shown(part)
+    rows += [_row(one, one is part.made, process.bridge, panel.make.room is None) for one in shown]
+    if process.name != "resin":
+        return rows
+    # Of hollows that are shut off while they grow only resin is sucked.
+    shut = ("shut off", *(str(len(one.cups)) for one in shown))
+    return [(*row[:-1], count, row[-1]) for row, count in zip(rows, shut, strict=True)]
 
 
-def _row(one: TriedPose, made: bool, bridge: float) -> tuple[str, ...]:
+def _row(one: TriedPose, made: bool, bridge: float, roomless: bool) -> tuple[str, ...]:
     measure = one.measure
-    inside = [roof for roof in measure.roofs if roof.inside]
+    inside = [roof for roof in measure.roofs if roof.inside and roof.span >= LEAST_ROOF_MM]
     return (
         f"{one.pose.name}{f' {MADE}' if made else ''}",
-        "yes" if one.fits else "no",
+        # A file that gives no room says nothing of the printer.
+        "-" if roomless else "yes" if one.fits else "no",
         f"{show_mm(round(measure.height, 1))} mm",
-        f"{measure.bed_mm2 / 100:.0f} cm2" if measure.stands else "on an edge",
+        f"{measure.bed_mm2 / 100:.0f} cm2" if measure.stands else "an edge",
         str(len(inside)),
         str(len(wide_roofs(measure, bridge))),
         f"{inside[0].span:.1f} mm" if inside else "-",

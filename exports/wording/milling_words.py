@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 
 from exports.wording.figures import show_banded, show_mm
+from geom.frame import SAME_MM
 from geom.words import count_of
 from layouts.milling.cut_times import TIME_BAND
-from layouts.milling.cutter_list import OUTLINE
-from layouts.milling.work import Hole, Job, Milled, Pocket, SetUp
+from layouts.milling.stock import OUTLINE, only_corners
+from layouts.milling.work import Hole, Job, Milled, Pocket, SetUp, Stock
 
 LEAST_MIN = 0.05
 """Shorter jobs are told as such, [min]."""
@@ -61,7 +62,7 @@ JOB_HEADS: tuple[str, ...] = ("", "tool", "cuts", "deep", "min", "1/min", "mm/mi
 
 def job_row(number: int, job: Job, milled: Milled) -> tuple[str, ...]:
     """Return a line of the cutter list, a cell for each of `JOB_HEADS`."""
-    cuts = "the part free" if job.cuts == (OUTLINE,) else tell_cuts(job, milled.setups)
+    cuts = _tell_outline(job, milled) if job.cuts == (OUTLINE,) else tell_cuts(job, milled.setups)
     return (
         str(number),
         tell_tool(job),
@@ -73,15 +74,59 @@ def job_row(number: int, job: Job, milled: Milled) -> tuple[str, ...]:
     )
 
 
+def _is_sawn(setup: SetUp, stocks: tuple[Stock, ...]) -> bool:
+    return any(stock.part == setup.part and only_corners(setup, stock) for stock in stocks)
+
+
+def _tell_outline(job: Job, milled: Milled) -> str:
+    sawn = any(
+        _is_sawn(setup, milled.stocks)
+        for setup in milled.setups
+        if (setup.part, setup.face) == (job.part, job.face)
+    )
+    return "the corners round" if sawn else "the part free"
+
+
 def show_speed(value: float) -> str:
     """Return turns or a feed to two digits: no source gives more."""
     unit = 10.0 ** max(0, len(str(int(value))) - 2)
     return f"{round(value / unit) * unit:.0f}"
 
 
-def tell_setup(setup: SetUp) -> str:
+def tell_axes(setup: SetUp) -> str:
+    """Return how the plane of a set-up lies in the panel: "u = x, v = y: as in the plan"."""
+    wide = show_mm(setup.size[0])
+    if setup.face == "front":
+        return "u = x, v = y: as in the plan"
+    if setup.face == "back":
+        return f"u = {wide} - x, v = y: mirrored, the left edge on the right"
+    along = {"top": f"{wide} - x, mirrored", "bottom": "x", "left": f"{wide} - y, mirrored", "right": "y"}
+    return f"u = {along[setup.face]}; v from the back face up: the front face above, the back face below"
+
+
+def tell_holding(setup: SetUp, stocks: tuple[Stock, ...] = ()) -> str:
+    """Return how a part is held in a set-up, by the sheet that it is cut from; common practice, no source."""
+    if setup.outline is not None:
+        sheet = next((stock for stock in stocks if stock.part == setup.part), None)
+        if sheet is not None and min(sheet.width - setup.size[0], sheet.height - setup.size[1]) < SAME_MM:
+            return (
+                "the sheet is no larger than the part: clamped from above, inside the outline, the clamps moved on "
+                "before their places are cut"
+            )
+        return (
+            "held by the sheet, clamped outside the outline; that is cut last, and until then tabs left standing or "
+            "double-sided tape hold the part"
+        )
+    if setup.face in ("front", "back"):
+        return "held on double-sided tape, or in soft jaws at its edges"
+    return "held upright in a vice or against an angle plate, square to the table"
+
+
+def tell_setup(setup: SetUp, stocks: tuple[Stock, ...] = ()) -> str:
     """Return what a set-up is: "body, front face up, stands 20 mm high, cuts the outline"."""
     up = f"{setup.face} face up" if setup.face in ("front", "back") else f"{setup.face} edge up"
     on = "" if setup.on == "machine" else ", on the drill press"
-    free = ", cuts the outline" if setup.outline is not None else ""
+    free = ""
+    if setup.outline is not None:
+        free = ", rounds the corners" if _is_sawn(setup, stocks) else ", cuts the outline"
     return f"{setup.part}, {up}, stands {show_mm(setup.height)} mm high{on}{free}"

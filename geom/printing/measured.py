@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-Vec = tuple[float, float, float]
+from geom.frame import Vec
+
+ROUND_MM = 0.05
+"""A roof as wide as the limit is no wider: what its largest circle is off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,8 @@ class Roof:
         Whether it closes a wet space, from which no support can be taken out.
     carried : bool
         Whether lines along its free rims end on walls at both ends within a bridge: else its rim hangs.
+    over_bed : bool
+        Whether support under its middle stands on the bed; else on the part itself. Told where it needs support.
     """
 
     at: Vec
@@ -30,10 +35,11 @@ class Roof:
     area: float
     inside: bool
     carried: bool = True
+    over_bed: bool = True
 
     def needs_support(self, bridge: float) -> bool:
         """Return whether it lies outside and is wider than `bridge`, [mm], or hangs at a free rim."""
-        return not self.inside and (self.span > bridge or not self.carried)
+        return not self.inside and (is_wide(self.span, bridge) or not self.carried)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +51,9 @@ class PoseMeasure:
     up : (float, float, float)
         Unit vector of the layers' growth in the part's frame.
     height : float
-        [mm]
+        [mm]; in the poses that are tried, as it is printed, before it shrinks.
     footprint : (float, float)
-        Sides of the smallest upright box round it on the bed, long and short, [mm].
+        Sides of the smallest upright box round it on the bed, long and short, [mm]; as the height.
     bed_mm2 : float
         Area that lies on the bed, [mm2].
     roofs : tuple of Roof
@@ -68,3 +74,8 @@ class PoseMeasure:
     islands: tuple[Vec, ...]
     support_mm2: float
     stands: bool = True
+
+
+def is_wide(span: float, bridge: float) -> bool:
+    """Return whether a roof is wider than the widest that prints without support, both in [mm]."""
+    return span > bridge + ROUND_MM

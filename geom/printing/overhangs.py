@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from geom.printing.measured import PoseMeasure, Roof, Vec
-from geom.printing.survey import PartSurvey
+from geom.frame import Vec
+from geom.printing.measured import PoseMeasure, Roof
+from geom.printing.part_skin import PartSkin
 
 BED_MM = 0.05
 """What lies no higher than this over the bed lies on it."""
@@ -28,15 +29,21 @@ CIRCLE_MM = 0.02
 HANGING_SHARE = 0.1
 """Share of a rim that may hang free before the patch is not carried."""
 
+INSIDE_SHARE = 0.25
+"""Share of a patch that no tool may reach before its support cannot be taken out; common practice, no source."""
+
+SLIT_MM = 0.005
+"""Half the width of the slit in a patch's plan where its height steps: far below what circles are found to."""
+
 
 def measure_pose(
-    part: PartSurvey, up: Vec, overhang_deg: float, bridge: float, line: float, layer: float
+    part: PartSkin, up: Vec, overhang_deg: float, bridge: float, line: float, layer: float
 ) -> PoseMeasure:
     """Return what a part asks of the printer when it grows in one direction.
 
     Parameters
     ----------
-    part : PartSurvey
+    part : PartSkin
     up : (float, float, float)
         Unit vector of the layers' growth in the part's frame.
     overhang_deg : float
@@ -79,7 +86,7 @@ def plan_axes(grow: np.ndarray) -> np.ndarray:
     return np.column_stack((across, np.cross(grow, across)))
 
 
-def _stand(part: PartSurvey, grow: np.ndarray, heights: np.ndarray) -> tuple[tuple[float, float], bool]:
+def _stand(part: PartSkin, grow: np.ndarray, heights: np.ndarray) -> tuple[tuple[float, float], bool]:
     """Return the sides of the smallest box on the bed, long and short, and whether it stands by itself."""
     axes = plan_axes(grow)
     sides = _smallest_box(part.hull @ axes)
@@ -112,13 +119,13 @@ class RoofPatch:
 
 
 def find_roofs(
-    part: PartSurvey, up: Vec, overhang_deg: float, bridge: float, line: float
+    part: PartSkin, up: Vec, overhang_deg: float, bridge: float, line: float
 ) -> tuple[RoofPatch, ...]:
     """Return the patches of skin that hang when a part grows in one direction, widest first.
 
     Parameters
     ----------
-    part : PartSurvey
+    part : PartSkin
     up : (float, float, float)
         Unit vector of the layers' growth in the part's frame.
     overhang_deg : float
@@ -138,20 +145,21 @@ def find_roofs(
     leans = -(part.normals @ grow)
     on_bed = _lie_on_bed(part, heights - heights.min(), leans)
     hangs = (leans > math.sin(math.radians(min(overhang_deg + LEAN_DEG, 89.9)))) & ~on_bed
-    found = _list_patches(part, hangs, on_bed, plan, leans, bridge, max(line, CIRCLE_MM))
+    found = _list_patches(part, hangs, on_bed, plan, leans, grow, bridge, max(line, CIRCLE_MM))
     return tuple(sorted(found, key=lambda patch: (-round(patch.roof.span, 3), patch.roof.at)))
 
 
-def _lie_on_bed(part: PartSurvey, heights: np.ndarray, leans: np.ndarray) -> np.ndarray:
+def _lie_on_bed(part: PartSkin, heights: np.ndarray, leans: np.ndarray) -> np.ndarray:
     return np.all(heights[part.triangles] < BED_MM, axis=1) & (leans > 0.99)
 
 
 def _list_patches(
-    part: PartSurvey,
+    part: PartSkin,
     hangs: np.ndarray,
     on_bed: np.ndarray,
     plan: np.ndarray,
     leans: np.ndarray,
+    grow: np.ndarray,
     bridge: float,
     least: float,
 ) -> list[RoofPatch]:
@@ -188,19 +196,41 @@ def _list_patches(
         ends = plan[part.pair_edges[rim[edges]]]
         area = _plan_area(part, own, plan, ends, float(size[label]))
         # A line from the circle's centre to its rim.
-        line = np.asarray(shapely.maximum_inscribed_circle(area, CIRCLE_MM).coords)
+        line = np.asarray(shapely.maximum_inscribed_circle(_slit(area, ends), CIRCLE_MM).coords)
         span = 2 * float(np.linalg.norm(line[1] - line[0]))
         if span < least:
             continue
-        inside = float(part.areas[own] @ part.closed[own]) > 0.5 * float(part.areas[own].sum())
+        inside = float(part.areas[own] @ part.closed[own]) > INSIDE_SHARE * float(part.areas[own].sum())
         at = _lift(part, own, plan, line[0])
         carried = _is_carried(ends, on_wall[edges], bridge, least)
-        roofs.append(RoofPatch(Roof(at, span, float(part.areas[own].sum()), inside, carried), own))
+        roof = Roof(at, span, float(part.areas[own].sum()), inside, carried)
+        if roof.needs_support(bridge):
+            roof = replace(roof, over_bed=not _stands_on_part(part, plan, leans, grow, roof.at))
+        roofs.append(RoofPatch(roof, own))
     return roofs
 
 
+def _slit(area: shapely.Geometry, ends: np.ndarray) -> shapely.Geometry:
+    """Return a patch's plan, cut where its rim runs through it: its height steps there, and no line crosses a step."""
+    edge = shapely.boundary(area).buffer(SLIT_MM)
+    steps = shapely.multilinestrings(ends).difference(edge)
+    return area if steps.is_empty else area.difference(steps.buffer(SLIT_MM))
+
+
+def _stands_on_part(part: PartSkin, plan: np.ndarray, leans: np.ndarray, grow: np.ndarray, at: Vec) -> bool:
+    """Return whether what is put straight under a place stands on the part itself, not on the bed."""
+    place = np.asarray(at)
+    spot = place @ plan_axes(grow)
+    facing = np.flatnonzero(leans < -LEVEL_MM)
+    u, v = _find_shares(part.triangles[facing], plan, spot)
+    over = np.minimum(np.minimum(u, v), 1 - u - v) >= 0
+    a, b, c = (part.vertices[part.triangles[facing[over], k]] @ grow for k in range(3))
+    below = a + u[over] * (b - a) + v[over] * (c - a)
+    return bool((below < place @ grow - LEVEL_MM).any())
+
+
 def _plan_area(
-    part: PartSurvey, own: np.ndarray, plan: np.ndarray, ends: np.ndarray, size: float
+    part: PartSkin, own: np.ndarray, plan: np.ndarray, ends: np.ndarray, size: float
 ) -> shapely.Geometry:
     """Return a patch's plan: from its rim, or from its triangles where the rim crosses itself."""
     area = shapely.build_area(shapely.multilinestrings(ends))
@@ -234,10 +264,10 @@ def _is_carried(ends: np.ndarray, on_wall: np.ndarray, bridge: float, least: flo
     middles = ends[free].mean(axis=1)
     walls = shapely.multilinestrings(ends[on_wall])
     hanging = shapely.distance(walls, shapely.points(middles)) > 2 * least
-    # A line a little to either side of the edge: one of the two lies in the patch.
+    # A line at the edge, and one whose own rim the edge is, to either side: a rim waves where a bore leads into a bend.
     held = np.zeros(len(free), dtype=bool)
     normal = np.column_stack((-along[:, 1], along[:, 0]))
-    for aside in (0.1 * least, -0.1 * least):
+    for aside in (0.1 * least, -0.1 * least, 0.5 * least, -0.5 * least):
         starts = middles + aside * normal
         reach = _reach_walls(starts, along, ends, ways, on_wall)
         held |= reach + _reach_walls(starts, -along, ends, ways, on_wall) <= bridge + CIRCLE_MM
@@ -259,20 +289,26 @@ def _reach_walls(
     return np.where(on_wall[first], far[np.arange(len(first)), first], np.inf)
 
 
-def _lift(part: PartSurvey, own: np.ndarray, plan: np.ndarray, place: np.ndarray) -> Vec:
+def _lift(part: PartSkin, own: np.ndarray, plan: np.ndarray, place: np.ndarray) -> Vec:
     """Return the point of a patch over a place in plan."""
     corners = part.triangles[own]
-    a, b, c = (plan[corners[:, k]] for k in range(3))
-    first, second, gap = b - a, c - a, place - a
-    whole = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
-    u = (gap[:, 0] * second[:, 1] - gap[:, 1] * second[:, 0]) / whole
-    v = (first[:, 0] * gap[:, 1] - first[:, 1] * gap[:, 0]) / whole
+    u, v = _find_shares(corners, plan, place)
     best = int(np.argmax(np.min((u, v, 1 - u - v), axis=0)))
     weights = np.array((1 - u[best] - v[best], u[best], v[best]))
     return _vec(weights @ part.vertices[corners[best]])
 
 
-def _find_islands(part: PartSurvey, heights: np.ndarray, grow: np.ndarray, layer: float) -> tuple[Vec, ...]:
+def _find_shares(corners: np.ndarray, plan: np.ndarray, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the shares of a place in plan along two sides of each triangle, from its first corner."""
+    a, b, c = (plan[corners[:, k]] for k in range(3))
+    first, second, gap = b - a, c - a, place - a
+    whole = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    u = (gap[:, 0] * second[:, 1] - gap[:, 1] * second[:, 0]) / whole
+    v = (first[:, 0] * gap[:, 1] - first[:, 1] * gap[:, 0]) / whole
+    return u, v
+
+
+def _find_islands(part: PartSkin, heights: np.ndarray, grow: np.ndarray, layer: float) -> tuple[Vec, ...]:
     """Return where a layer starts in the air: lowest places of the material that are not on the bed.
 
     A level piece of the skin whose neighbours are all higher is the bottom of a hollow or of a piece of material; the
@@ -300,7 +336,7 @@ def _find_islands(part: PartSurvey, heights: np.ndarray, grow: np.ndarray, layer
     return tuple(place for _, place in sorted(found))
 
 
-def _joins_lower(part: PartSurvey, heights: np.ndarray, own: np.ndarray, height: float, layer: float) -> bool:
+def _joins_lower(part: PartSkin, heights: np.ndarray, own: np.ndarray, height: float, layer: float) -> bool:
     """Return whether the skin leads from a lowest place to a lower one without rising a whole layer."""
     under = heights < height + layer
     kept = part.edges[under[part.edges].all(axis=1)]

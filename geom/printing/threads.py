@@ -14,8 +14,9 @@ import manifold3d
 import numpy as np
 
 from geom.errors import GeometryError
-from geom.printing.fitted import HEIGHT_SHARE, ThreadCut
+from geom.printing.mesh_fits import ThreadCut
 from geom.rebuild import find_frame
+from geom.standards.tables import HEIGHT_SHARE
 
 ROUND_SHARE = 0.137329
 """Radius of crests and roots over the pitch; ISO 228-1."""

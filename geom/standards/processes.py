@@ -11,8 +11,8 @@ from geom.errors import OutOfRange
 
 
 @dataclass(frozen=True, slots=True)
-class Process:
-    """A printing process, lengths in mm; what does not apply is 0.
+class ProcessRow:
+    """A printing process as the table has it, lengths in mm; what does not apply is 0.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ class Process:
     source: str
 
 
-def find_process(name: str) -> Process:
+def find_process(name: str) -> ProcessRow:
     """Return the process called `name`, lengths in [mm].
 
     Raises
@@ -74,11 +74,11 @@ def find_process(name: str) -> Process:
 
 
 @cache
-def _processes() -> dict[str, Process]:
+def _processes() -> dict[str, ProcessRow]:
     text = (files("geom.standards") / "processes.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(text.splitlines())
     table = {}
     for row in rows:
         numbers = {key: float(value) for key, value in row.items() if key not in ("name", "source")}
-        table[row["name"]] = Process(name=row["name"], source=row["source"], **numbers)
+        table[row["name"]] = ProcessRow(name=row["name"], source=row["source"], **numbers)
     return table

@@ -20,6 +20,10 @@ TESTED_C = 23.0
 """Temperature at which materials are tested, and their values hold, [°C]; ISO 291."""
 
 
+HEIGHT_SHARE = 0.640327
+"""Height of a pipe thread over its pitch; ISO 228-1."""
+
+
 @dataclass(frozen=True, slots=True)
 class Thread:
     """A parallel pipe thread port, [mm].
@@ -59,6 +63,11 @@ class Thread:
     drill_depth: float
     spanner_radius: float
     source: str
+
+    @property
+    def height(self) -> float:
+        """Of its teeth, [mm]."""
+        return HEIGHT_SHARE * self.pitch
 
 
 @dataclass(frozen=True, slots=True)

@@ -106,7 +106,19 @@ def cut_length(loop: CordLoop, cord: Cord) -> tuple[float, float]:
     """
     if not loop.closed:
         return loop.length - cord.section / math.sin(LEAST_MEET), loop.length - cord.section
-    return loop.length / (1 + most_stretch(cord)), loop.length
+    return closed_cut_length(loop.length, cord)
+
+
+def closed_cut_length(length: float, cord: Cord) -> tuple[float, float]:
+    """Return the least and greatest length to which a closed cord is cut, for a square butt joint, [mm].
+
+    Parameters
+    ----------
+    length : float
+        Of the middle line of its groove, [mm].
+    cord : Cord
+    """
+    return length / (1 + most_stretch(cord)), length
 
 
 def scarf_allowance(cord: Cord) -> float:

@@ -10,8 +10,9 @@ from geom.features import Blank, Cylinder, Detail, Feature
 from geom.outline import loop_polygon
 from geom.standards import tables
 from layouts.detail import cast_shadow
+from layouts.faces import material_of
 from layouts.milling.removed import Cut, Level, Slab, measure_removed
-from layouts.milling.stock import Stock, list_stock
+from layouts.milling.work import Milled, Stock
 from layouts.panel import Panel
 
 MM3_PER_M3 = 1e9
@@ -54,28 +55,25 @@ class PartMass:
         """Of the sheet, [kg]; 0 where the part is printed."""
         return 0.0 if self.stock is None else self.stock.volume_mm3 / MM3_PER_M3 * self.density_kg_m3
 
-    @property
-    def removed_mm3(self) -> float:
-        """What is cut from the sheet, [mm3]; 0 where the part is printed."""
-        return 0.0 if self.stock is None else self.stock.volume_mm3 - self.volume_mm3
 
-
-def weigh_parts(panel: Panel, detail: Detail, solids_mm3: Mapping[str, float]) -> tuple[PartMass, ...]:
+def weigh_parts(
+    panel: Panel, detail: Detail, milled: Milled | None, solids_mm3: Mapping[str, float]
+) -> tuple[PartMass, ...]:
     """Return every part with its mass, in the order of the blanks.
 
     Parameters
     ----------
     panel : Panel
     detail : Detail
+    milled : Milled or None
+        With the sheets of the parts that are cut; the others are printed.
     solids_mm3 : mapping of str to float
         Part to the volume of its solid, [mm3]; of those that it lacks the plan's volume is taken.
     """
-    sheets = (
-        {stock.part: stock for stock in list_stock(panel, detail)} if panel.make.method == "milled" else {}
-    )
+    sheets = {stock.part: stock for stock in (() if milled is None else milled.stocks)}
     parts = []
     for blank in detail.blanks:
-        name = panel.make.cover_row if "cover" in blank.name else panel.make.material
+        name = material_of(panel, blank.name)
         solid = solids_mm3.get(blank.name)
         volume = plan_part_mm3(blank, detail.features) if solid is None else solid
         density = tables.material(name).density_kg_m3

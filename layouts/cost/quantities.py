@@ -15,8 +15,10 @@ from layouts.closing.gland import cut_length, scarf_allowance
 from layouts.cost.parts import PartMass, weigh_parts
 from layouts.cost.print_time import PrintTime, estimate_print
 from layouts.cost.sheet import CostItem, CostSheet
+from layouts.faces import COVERS
 from layouts.panel import Prices
 from layouts.plan import Plan
+from layouts.printing.split_ring import ring_cut_length
 from layouts.strength.fastening import fasten_plan
 from layouts.strength.results import Fastening
 
@@ -38,8 +40,8 @@ def cost_sheet(plan: Plan, solids_mm3: Mapping[str, float] | None = None) -> Cos
     CostSheet
     """
     prices = plan.panel.prices or NO_PRICES
-    parts = weigh_parts(plan.panel, plan.detail, solids_mm3 or {})
-    printing = _estimate_print(plan, parts)
+    parts = weigh_parts(plan.panel, plan.detail, plan.milled, solids_mm3 or {})
+    printing = time_print(plan, parts)
     items = (
         *_list_material(plan, prices, parts),
         *_list_hours(plan, prices, printing),
@@ -48,10 +50,9 @@ def cost_sheet(plan: Plan, solids_mm3: Mapping[str, float] | None = None) -> Cos
         *_list_fittings(plan, prices),
         *_list_coolant(plan, prices),
     )
-    assumed = () if printing is None else printing.assumptions
-    if plan.milled is not None and plan.milled.minutes > 0:
-        assumed = plan.milled.assumptions
-    return CostSheet(items, prices.currency, assumed)
+    milling = plan.milled.assumptions if plan.milled is not None and plan.milled.minutes > 0 else ()
+    printed = () if printing is None else printing.assumptions
+    return CostSheet(items, prices.currency, (*printed, *milling))
 
 
 def _list_material(plan: Plan, prices: Prices, parts: tuple[PartMass, ...]) -> Iterator[CostItem]:
@@ -65,18 +66,19 @@ def _list_material(plan: Plan, prices: Prices, parts: tuple[PartMass, ...]) -> I
         else:
             yield CostItem(
                 f"print {part.part}",
-                f"{part.material}, {_told(part)}, no support",
+                f"{part.material}, solid, {_told(part)}; support not counted",
                 part.mass_kg,
                 "kg",
                 True,
                 each,
             )
-    removed = math.fsum(part.removed_mm3 for part in parts)
-    if removed > 0:
-        yield CostItem("removed", "stock less finished parts", removed / MM3_PER_CM3, "cm3", False)
+    if plan.milled is not None and plan.milled.removed_mm3 > 0:
+        inside, around = plan.milled.removed_mm3 / MM3_PER_CM3, plan.milled.outline_mm3 / MM3_PER_CM3
+        what = f"chips: {inside:.1f} cm3 of the parts, {around:.1f} round them"
+        yield CostItem("removed", what, inside + around, "cm3", False)
     printed = math.fsum(part.volume_mm3 for part in parts if part.stock is None)
     if printed > 0:
-        yield CostItem("printed", "volume of all parts", printed / MM3_PER_CM3, "cm3", False)
+        yield CostItem("printed", "volume of all printed parts", printed / MM3_PER_CM3, "cm3", False)
     area = math.fsum(lands.area_mm2 for lands in plan.sealed.lands)
     if area > 0:
         yield CostItem("bond", "adhesive for all lands", area / 100, "cm2")
@@ -87,40 +89,52 @@ def _told(part: PartMass) -> str:
 
 
 def _price_of(plan: Plan, prices: Prices, part: PartMass) -> float | None:
-    """Return the price of a part's material; a cover of the body's material costs what that does."""
-    if "cover" not in part.part:
-        return prices.material_per_kg
-    same = plan.panel.make.cover_row == plan.panel.make.material
-    if prices.cover_material_per_kg is None and same:
-        return prices.material_per_kg
-    return prices.cover_material_per_kg
+    """Return the price of a part's material, a kilogram; None for another than the body's that has none of its own."""
+    if part.part in COVERS and prices.cover_material_per_kg is not None:
+        return prices.cover_material_per_kg
+    return prices.material_per_kg if part.material == plan.panel.make.material else None
 
 
-def _estimate_print(plan: Plan, parts: tuple[PartMass, ...]) -> PrintTime | None:
+def time_print(plan: Plan, parts: tuple[PartMass, ...]) -> PrintTime | None:
+    """Return how long the printed parts of a panel take; None where it is milled.
+
+    Parameters
+    ----------
+    plan : Plan
+    parts : tuple of PartMass
+        All of the panel.
+    """
     if plan.printed is None:
         return None
-    return estimate_print(plan.panel, math.fsum(part.volume_mm3 for part in parts), plan.printed.pose.up)
+    printed = {part.part: part.volume_mm3 for part in parts if part.stock is None}
+    blanks = [blank for blank in plan.detail.blanks if blank.name in printed]
+    return estimate_print(plan.panel, blanks, math.fsum(printed.values()), plan.printed.pose.up)
 
 
 def _list_hours(plan: Plan, prices: Prices, printing: PrintTime | None) -> Iterator[CostItem]:
     if printing is not None:
         band = f"printing, within {100 * printing.band:.0f} %"
         yield CostItem("machine", band, printing.hours, "h", True, prices.machine_per_h)
-    elif plan.milled is not None and plan.milled.minutes > 0:
-        hours = plan.milled.minutes / 60
-        yield CostItem("machine", "milling and drilling, estimated", hours, "h", True, prices.machine_per_h)
+    if plan.milled is not None and plan.milled.minutes > 0:
+        # The price of an hour is that of the machine that makes the body.
+        item, each = ("machine", prices.machine_per_h) if printing is None else ("mill", None)
+        yield CostItem(item, "milling and drilling, estimated", plan.milled.minutes / 60, "h", True, each)
 
 
 def _list_cord(plan: Plan, prices: Prices) -> Iterator[CostItem]:
     split = None if plan.printed is None else plan.printed.split
     if plan.sealed.loops:
         cord = tables.cord(plan.panel.make.cord)
-        length = math.fsum(cut_length(loop, cord)[1] + scarf_allowance(cord) for loop in plan.sealed.loops)
+        # One that is butted against another has no splice.
+        length = math.fsum(
+            cut_length(loop, cord)[1] + (scarf_allowance(cord) if loop.closed else 0.0)
+            for loop in plan.sealed.loops
+        )
         count = len(plan.sealed.loops)
         what = f"{cord.section:g} mm, {count} {'piece' if count == 1 else 'pieces'} with their splices"
         yield CostItem("cord", what, length / 1e3, "m", True, prices.cord_per_m)
     if split is not None and split.cord > 0 and split.crossings:
-        ring = math.pi * (split.ring_outer + split.ring_inner) / 2 + scarf_allowance(tables.cord(split.cord))
+        _, ring = ring_cut_length(split)
         count = len(split.crossings)
         what = f"{split.cord:g} mm, {count} {'ring' if count == 1 else 'rings'} of the split's joint"
         yield CostItem("cord rings", what, count * ring / 1e3, "m", True, prices.cord_per_m)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 Unit = Literal["kg", "cm3", "m", "pcs", "L", "h", "cm2"]
+
+DIGITS: dict[Unit, int] = {"kg": 3, "cm3": 1, "cm2": 1, "m": 2, "pcs": 0, "L": 2}
+"""Decimals to which quantities are told; hours, which are estimates, to two digits that count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +39,21 @@ class CostItem:
     each: float | None = None
 
     @property
+    def decimals(self) -> int:
+        """To how many decimals the quantity is told; negative: to tens."""
+        if self.unit in DIGITS:
+            return DIGITS[self.unit]
+        return 1 - math.floor(math.log10(self.quantity)) if self.quantity > 0 else 1
+
+    @property
+    def shown(self) -> float:
+        """The quantity as it is told; the sum is that of it."""
+        return round(self.quantity, self.decimals)
+
+    @property
     def sum(self) -> float | None:
         """What all of it costs, to the hundredth; None without a price."""
-        return None if self.each is None else round(self.quantity * self.each, 2)
+        return None if self.each is None else round(self.shown * self.each, 2)
 
 
 @dataclass(frozen=True, slots=True)

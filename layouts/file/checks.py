@@ -262,12 +262,22 @@ def _check_tank(file: PanelFile, problems: Problems) -> None:
     if not pocket:
         return
     check_one_place({"within": tank.within, "at": tank.at}, ("tank",), problems)
-    most = file.make.body - FLOOR * (2 if file.make.closing == "one-piece" else 1)
+    floors, wall = 2 if file.make.closing == "one-piece" else 1, file.rules.least_wall
+    most, sound = file.make.body - floors * FLOOR, file.make.body - floors * wall
     if tank.depth is not None and tank.depth > most - SAME_MM:
         problems.add(
             ("tank", "depth"),
             f"{tank.depth:g} mm leaves less than {FLOOR:g} mm of floor in a body of {file.make.body:g} mm;"
             f" stay below {most:g} mm or use a thicker body",
+        )
+    elif tank.depth is not None and tank.depth > sound + SAME_MM:
+        left = (file.make.body - tank.depth) / floors
+        each = " on either side" if floors == 2 else ""
+        problems.add(
+            ("tank", "depth"),
+            f"{tank.depth:g} mm leaves {left:.4g} mm of floor{each} in a body of {file.make.body:g} mm, least_wall asks"
+            f" for {wall:g} mm; use a depth of at most {sound:.4g} mm, a body of at least"
+            f" {tank.depth + floors * wall:.4g} mm or a least_wall of at most {left:.4g} mm",
         )
     if tank.size is None:
         return

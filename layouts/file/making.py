@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from geom.errors import OutOfRange
 from geom.frame import SAME_MM
+from geom.standards.processes import find_process
 from geom.standards.tables import thread
 from layouts.file.making_tables import MillingTable, PricesTable, PrintingTable
 from layouts.file.model import PanelFile
@@ -89,9 +90,17 @@ def _check_milling(file: PanelFile, table: MillingTable, problems: Problems) -> 
     cutter = file.make.cutter
     if sizes and cutter is not None and not any(abs(size - cutter) < SAME_MM for size in sizes):
         listed = ", ".join(f"{size:g} mm" for size in sorted(sizes))
+        narrow = min((file.channel.width, *file.channel.own.values()))
+        # Only one that goes into the narrowest channel can be the cutter.
+        fitting = ", ".join(f"{size:g} mm" for size in sorted(sizes) if size <= narrow + SAME_MM)
+        remedy = (
+            f"add it, or set cutter to one that goes into the channels: {fitting}"
+            if fitting
+            else f"add it: none of them goes into a channel of {narrow:g} mm"
+        )
         problems.add(
             ("milling", "cutters"),
-            f"cutter = {cutter:g} mm in [make] is not among them ({listed}); add it, or set cutter to one of them",
+            f"cutter = {cutter:g} mm in [make] is not among them ({listed}); {remedy}",
         )
     if table.stock is not None:
         for side, stock, panel in zip(("width", "height"), table.stock, file.panel.size, strict=True):
@@ -118,8 +127,24 @@ def _check_printing(table: PrintingTable, problems: Problems) -> None:
         problems.add(
             ("printing", "line_width"), 'process = "resin" lays no lines of filament: remove the key'
         )
+    _check_layer(table, problems)
     if table.port_threads == "tapped" and table.thread_clearance is not None:
         problems.add(
             ("printing", "thread_clearance"),
             'port_threads = "tapped" has no printed threads: remove the key, or set port_threads = "printed"',
         )
+
+
+def _check_layer(table: PrintingTable, problems: Problems) -> None:
+    """Check that a layer of filament is no higher than its line is wide."""
+    usual = find_process(table.process)
+    line = usual.line_width if table.line_width is None else table.line_width
+    layer = usual.layer if table.layer is None else table.layer
+    if table.process != "filament" or layer <= line + SAME_MM:
+        return
+    key = "layer" if table.layer is not None else "line_width"
+    problems.add(
+        ("printing", key),
+        f"layers of {layer:g} mm in lines {line:g} mm wide do not hold together: a layer is at most as high as its "
+        "line is wide; write a lower layer, or a wider line_width",
+    )

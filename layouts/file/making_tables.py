@@ -8,13 +8,27 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from geom.frame import Face
-from layouts.file.quantities import Angle, Entry, LengthOrZero, Name, Price, Share, Size, SizePair
+from layouts.file.quantities import (
+    Angle,
+    Clearance,
+    CutterSize,
+    Entry,
+    LayerHeight,
+    LengthOrZero,
+    LineWidth,
+    Name,
+    Price,
+    Share,
+    Size,
+    SizePair,
+    SpindleSpeed,
+)
 
 
 class CutterEntry(Entry):
     """An end mill at hand."""
 
-    diameter: Size = Field(examples=["6 mm"])
+    diameter: CutterSize = Field(examples=["6 mm"])
     reach: Size | None = Field(
         default=None, description="how deep it cuts before its holder touches", examples=["30 mm"]
     )
@@ -26,6 +40,7 @@ class MillingTable(Entry):
 
     cutters: list[CutterEntry] | None = Field(
         default=None,
+        min_length=1,
         description="end mills at hand; the common sizes from 1 to 12 mm unless given",
         examples=[[{"diameter": "6 mm", "reach": "30 mm"}]],
     )
@@ -39,8 +54,8 @@ class MillingTable(Entry):
         description="width and height of the sheet that it is cut from",
         examples=[["350 mm", "190 mm"]],
     )
-    speed: Annotated[int, Field(strict=True, ge=100, le=200_000)] | None = Field(
-        default=None, description="most turns of the spindle, rpm", examples=[18000]
+    speed: SpindleSpeed | None = Field(
+        default=None, description="most turns of the spindle", examples=["18000 rpm"]
     )
 
 
@@ -50,10 +65,10 @@ class PrintingTable(Entry):
     process: Literal["filament", "resin"] = Field(
         default="filament", description="melted filament, or resin hardened by light", examples=["filament"]
     )
-    line_width: Size | None = Field(
+    line_width: LineWidth | None = Field(
         default=None, description="width of one line of filament", examples=["0.45 mm"]
     )
-    layer: Size | None = Field(default=None, description="height of one layer", examples=["0.2 mm"])
+    layer: LayerHeight | None = Field(default=None, description="height of one layer", examples=["0.2 mm"])
     lies_on: Face | None = Field(
         default=None, description="face that lies on the bed; chosen unless given", examples=["bottom"]
     )
@@ -70,7 +85,7 @@ class PrintingTable(Entry):
         description="threads of the ports: tapped afterwards, or printed",
         examples=["printed"],
     )
-    thread_clearance: LengthOrZero | None = Field(
+    thread_clearance: Clearance | None = Field(
         default=None, description="what printed threads are wider on the diameter", examples=["0.3 mm"]
     )
     bore_offset: LengthOrZero | None = Field(

@@ -17,6 +17,7 @@ from layouts.file.quantities import (
     Angle,
     Conductance,
     Corners,
+    CutterSize,
     Drop,
     Entry,
     Flow,
@@ -86,7 +87,7 @@ class MakeTable(Entry):
     screw: Name | None = Field(
         default=None, description="cover screw, a row of the screw table", examples=["M4"]
     )
-    cutter: Size | None = Field(default=None, description="smallest channel cutter", examples=["6 mm"])
+    cutter: CutterSize | None = Field(default=None, description="smallest channel cutter", examples=["6 mm"])
     cover_material: Name | None = Field(
         default=None,
         description="a row of the materials table; that of the body unless given",

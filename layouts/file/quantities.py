@@ -77,6 +77,11 @@ class Quantity:
 
 
 Size = Annotated[float, Quantity("length", LEAST_SIZE_MM, MOST_SIZE_MM)]
+CutterSize = Annotated[float, Quantity("length", 0.1, MOST_SIZE_MM, example="6 mm")]
+LineWidth = Annotated[float, Quantity("length", 0.1, 2.0, example="0.45 mm")]
+LayerHeight = Annotated[float, Quantity("length", 0.01, 1.0, example="0.2 mm")]
+"""No end mill, line or layer of a print is smaller, no line or layer larger: such values are slips of the unit."""
+Clearance = Annotated[float, Quantity("length", 0, 1.0, example="0.3 mm")]
 Length = Annotated[float, Quantity("length", -MOST_SIZE_MM, MOST_SIZE_MM, example="40 mm")]
 LengthOrZero = Annotated[float, Quantity("length", 0, MOST_SIZE_MM, example="6 mm")]
 Flow = Annotated[float, Quantity("flow", 0, 1.0)]
@@ -92,6 +97,7 @@ Volume = Annotated[float, Quantity("volume", 0, 1e6, above=True)]
 Share = Annotated[float, Quantity("percent", 0, 1)]
 Level = Annotated[float, Quantity("percent", 0, 1, above=True)]
 Speed = Annotated[float, Quantity("speed", 0, 1e6, above=True)]
+SpindleSpeed = Annotated[float, Quantity("speed", 100, 200_000, example="18000 rpm")]
 Sound = Annotated[float, Quantity("sound", 0, 150)]
 Conductance = Annotated[float, Quantity("conductance", LEAST_CONDUCTANCE_W_K, 1e5)]
 

@@ -111,12 +111,12 @@ port = { on = "bottom", between = ["100 mm", "220 mm"] }
 name = "cable slot"
 box = ["0 mm", "0 mm", "25 mm", "20 mm"]
 
-[milling]                           # used where method = "milled"
+[milling]                           # used where a part is cut: all of a milled panel, a printed one's sheet cover
 cutters = [{ diameter = "2 mm" }, { diameter = "6 mm", reach = "24 mm", teeth = 2 }]   # end mills at hand; the common
                                     # sizes from 1 to 12 mm unless given; reach: before the holder touches
 edges = "drill press"               # where edge bores are drilled: "machine" (standing on it) unless given
-stock = ["250 mm", "210 mm"]        # width and height of the sheet; 3 mm more than the panel all round unless given
-speed = 18000                       # most turns of the spindle, rpm; 24000 unless given
+stock = ["250 mm", "210 mm"]        # width and height of the sheet; unless given the panel, the cutter round it, 3 mm
+speed = "18000 rpm"                 # most turns of the spindle; 24000 rpm unless given
 
 [printing]                          # used where method = "printed"
 process = "filament"                # "filament" unless given; or "resin", hardened by light
@@ -133,7 +133,7 @@ shrink = "0.4 %"                    # what the print shrinks, made up for in STL
 [prices]                            # all in one currency; what is not given is left out of the sum
 currency = "EUR"
 material_per_kg = 12.5
-cover_material_per_kg = 12.5        # material_per_kg unless given
+cover_material_per_kg = 12.5        # material_per_kg unless given, where both are of one material
 cord_per_m = 1.8
 screw_each = 0.12
 insert_each = 0.35

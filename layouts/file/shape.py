@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from copy import deepcopy
 from difflib import get_close_matches
@@ -171,12 +172,17 @@ def _expected(field: Any) -> str:
 
 def _toml(value: object) -> str:
     if isinstance(value, dict):
-        return f"{{ {', '.join(f'{key} = {_toml(inner)}' for key, inner in value.items())} }}"
+        return f"{{ {', '.join(f'{_toml_key(key)} = {_toml(inner)}' for key, inner in value.items())} }}"
     if isinstance(value, list):
         return f"[{', '.join(_toml(inner) for inner in value)}]"
     if isinstance(value, bool):
         return "true" if value else "false"
     return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _toml_key(key: str) -> str:
+    """Return a key as TOML writes it: "G1/4" needs its quotes."""
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else f'"{key}"'
 
 
 def _table_words(path: Path) -> str:

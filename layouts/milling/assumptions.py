@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from geom.words import join_names
+from layouts.faces import material_of
 from layouts.milling import cut_times
 from layouts.milling.cutting_data import PRESS_RPM, SPINDLE_RPM, TAP_RPM, cutting_data
+from layouts.milling.drilling import is_drilled
 from layouts.milling.work import Cutting, SetUp
 from layouts.panel import Panel
 
 MM3_PER_CM3 = 1e3
-
-
-def material_of(panel: Panel, part: str) -> str:
-    """Return the row of the materials table that a part is made of: covers may have their own."""
-    return panel.make.cover_row if part in ("cover", "front cover") else panel.make.material
 
 
 def list_assumptions(
@@ -37,7 +34,7 @@ def list_assumptions(
         f"The whole may take {100 * cut_times.TIME_BAND:.0f} % more or less: it is reckoned from volumes, lengths and "
         "depths, not from tool paths.",
         f"Speeds and feeds are the middle of published ranges for {join_names(tuple(d.family for d in families))}, "
-        f"with at most {most} turns a minute; what a stiff machine allows.",
+        f"with at most {most:g} turns a minute; what a stiff machine allows.",
     ]
     out += [
         f"Roughing cuts in {data.family} go {data.depth_share:g} cutter diameters deep and {data.width_share:g} wide, "
@@ -51,7 +48,7 @@ def list_assumptions(
             f"{cut_times.CHANGE_MIN:g} min, by hand; moves between cuts run at "
             f"{cut_times.RAPID_MM_MIN / 1e3:g} m/min."
         )
-    if any(setup.holes for setup in setups):
+    if any(is_drilled(hole.kind, hole.diameter) for setup in setups for hole in setup.holes):
         out.append(
             f"Drills are lifted after {cut_times.FIRST_PECK:g} diameters and then after each further one."
         )

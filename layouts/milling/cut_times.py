@@ -114,7 +114,8 @@ def time_finish(perimeter: float, depth: float, diameter: float, run: Running) -
 def time_outline(perimeter: float, height: float, diameter: float, data: CuttingData, run: Running) -> float:
     """Return the time to cut a part out along its outline, [min]: a slot, level by level, and a finishing pass.
 
-    The cutter's centre runs half a diameter outside the outline, which makes its way pi diameters longer [mm].
+    The cutter's centre runs half a diameter outside the outline, which makes its way pi diameters longer [mm]; all of
+    that at the corners.
     """
     way = perimeter + math.pi * diameter
     levels = count_steps(height, data.depth_share * diameter)

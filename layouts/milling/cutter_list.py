@@ -8,14 +8,15 @@ of the blanks; what goes for the outlines is told apart.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from geom.features import chamfer_volume
 from geom.frame import SAME_MM
-from geom.outline import Point, path_length, region_polygon
+from geom.outline import Loop, Point, path_length, region_polygon
 from geom.standards import tables
+from layouts.faces import material_of
 from layouts.milling import cut_times
-from layouts.milling.assumptions import list_assumptions, material_of
-from layouts.milling.cutters import cutters_at_hand, usable_reach
+from layouts.milling.assumptions import list_assumptions
 from layouts.milling.cutting_data import (
     PRESS_RPM,
     SPINDLE_RPM,
@@ -26,6 +27,7 @@ from layouts.milling.cutting_data import (
     run_mill,
     run_tap,
 )
+from layouts.milling.drilling import is_drilled
 from layouts.milling.placed_cuts import (
     blank_of,
     open_region,
@@ -33,18 +35,12 @@ from layouts.milling.placed_cuts import (
     place_region,
 )
 from layouts.milling.removed import Cut, measure_removed
-from layouts.milling.setups import MILLED_KINDS
-from layouts.milling.work import Cutting, Hole, Job, Pocket, SetUp, ToolKind
+from layouts.milling.stock import OUTLINE, choose_outline_mill, choose_stock, outline_chips, outline_way
+from layouts.milling.work import Cutting, Hole, Job, Pocket, SetUp, Stock, ToolKind
 from layouts.panel import EndMill, Panel
 
 COUNTERSINK_DEG = 90
 """Angle of the tool that makes the lead chamfers, [deg]: they lie at 45 degrees."""
-
-OUTLINE = "outline"
-"""Name of the cut that frees a part from its sheet."""
-
-OUTLINE_MILL = EndMill(6.0)
-"""Cuts the outlines where no pocket is cut, unless the file names end mills; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +57,8 @@ class JobList:
         Cut out of all blanks, [mm3].
     outline_mm3 : float
         Chips of the cuts round the parts, which is not part of the blanks, [mm3].
+    stocks : tuple of Stock
+        The sheet of each part.
     assumptions : tuple of str
         What the time stands on, a sentence each.
     """
@@ -69,6 +67,7 @@ class JobList:
     minutes: float
     removed_mm3: float
     outline_mm3: float
+    stocks: tuple[Stock, ...]
     assumptions: tuple[str, ...]
 
 
@@ -86,7 +85,10 @@ class _Tool:
 
 @dataclass(frozen=True, slots=True)
 class _Pass:
-    """One tool at one feature: where, how deep, and what it takes; `pocket` is None at a hole."""
+    """One tool at one feature: where, how deep, and what it takes; `pocket` is None at a hole.
+
+    Of `cut` it takes `volume`, [mm3]: what no cut before it has taken.
+    """
 
     tool: _Tool
     name: str
@@ -96,6 +98,7 @@ class _Pass:
     pocket: Pocket | None = None
     hole: Hole | None = None
     finishing: bool = False
+    volume: float = 0.0
 
 
 def list_jobs(panel: Panel, setups: tuple[SetUp, ...], cuttings: tuple[Cutting, ...]) -> JobList:
@@ -116,23 +119,23 @@ def list_jobs(panel: Panel, setups: tuple[SetUp, ...], cuttings: tuple[Cutting, 
     """
     most = panel.milling.speed_rpm or SPINDLE_RPM
     jobs: list[Job] = []
-    outline_mm3 = 0.0
+    stocks: list[Stock] = []
     for part in dict.fromkeys(setup.part for setup in setups):
         own = [setup for setup in setups if setup.part == part]
         data = cutting_data(material_of(panel, part))
-        passes = [_list_passes(setup, cuttings) for setup in own]
-        placed = [p for one in passes for p in one if p.cut is not None]
-        cuts = tuple(p.cut for p in placed if p.cut is not None)
-        taken = dict(zip(map(id, placed), measure_removed(cuts, blank_of(own)), strict=True))
-        for setup, one in zip(own, passes, strict=True):
+        for setup, passes in zip(own, _share_out(own, cuttings), strict=True):
             limit = PRESS_RPM if setup.on == "drill press" else most
-            for tool in sorted({p.tool for p in one}, key=lambda tool: tool.order):
-                mine = [p for p in one if p.tool == tool]
-                jobs.append(_make_job(setup, tool, mine, taken, data, limit))
+            jobs += [
+                _make_job(setup, tool, [p for p in passes if p.tool == tool], data, limit)
+                for tool in sorted({p.tool for p in passes}, key=lambda tool: tool.order)
+            ]
             if setup.outline is not None:
-                job = _cut_outline(panel, setup, cuttings, data, most)
-                outline_mm3 += job.volume_mm3
-                jobs.append(job)
+                mill = choose_outline_mill(panel, setup, cuttings)
+                stocks.append(choose_stock(panel, setup, mill))
+                jobs.append(_cut_outline(setup, setup.outline, mill, stocks[-1], data, most))
+        if all(setup.outline is None for setup in own):
+            # The first set-up lies flat; the sheet has the part's own size.
+            stocks.append(Stock(part, *own[0].size, own[0].height))
     changes = sum(
         1
         for k, job in enumerate(jobs)
@@ -142,10 +145,21 @@ def list_jobs(panel: Panel, setups: tuple[SetUp, ...], cuttings: tuple[Cutting, 
         cut_times.PRESS_SETUP_MIN if setup.on == "drill press" else cut_times.SETUP_MIN for setup in setups
     ]
     minutes = math.fsum((*(job.minutes for job in jobs), *fixed, changes * cut_times.CHANGE_MIN))
+    outline_mm3 = math.fsum(job.volume_mm3 for job in jobs if job.cuts == (OUTLINE,))
     removed = math.fsum(job.volume_mm3 for job in jobs) - outline_mm3
-    return JobList(
-        tuple(jobs), minutes, removed, outline_mm3, list_assumptions(panel, setups, cuttings, outline_mm3)
-    )
+    assumed = list_assumptions(panel, setups, cuttings, outline_mm3)
+    return JobList(tuple(jobs), minutes, removed, outline_mm3, tuple(stocks), assumed)
+
+
+def _share_out(setups: list[SetUp], cuttings: tuple[Cutting, ...]) -> list[list[_Pass]]:
+    """Return what every tool does in each set-up of a part, each with what it takes that none before it has taken."""
+    passes = [_list_passes(setup, cuttings) for setup in setups]
+    cuts = tuple(one.cut for listed in passes for one in listed if one.cut is not None)
+    volumes = iter(measure_removed(cuts, blank_of(setups)))
+    return [
+        [one if one.cut is None else replace(one, volume=next(volumes)) for one in listed]
+        for listed in passes
+    ]
 
 
 def _list_passes(setup: SetUp, cuttings: tuple[Cutting, ...]) -> list[_Pass]:
@@ -180,20 +194,21 @@ def _mill_pocket(setup: SetUp, pocket: Pocket, cutting: Cutting) -> list[_Pass]:
 def _make_hole(setup: SetUp, hole: Hole) -> list[_Pass]:
     deepest = hole.top + hole.depth
     cut = place_bore(setup, hole)
-    if hole.kind in MILLED_KINDS:
-        # A flat floor in an edge: a counterbore of its own size sinks it.
-        tool = _Tool("end mill", hole.diameter, _show(hole.diameter), (1.0, -hole.diameter))
-        return [_Pass(tool, hole.name, hole.at, deepest, cut, hole=hole)]
-    drill = _Tool("drill", hole.diameter, _show(hole.diameter), (2.0, hole.diameter))
-    out = [_Pass(drill, hole.name, hole.at, deepest, cut, hole=hole)]
+    tool = (
+        _Tool("drill", hole.diameter, _show(hole.diameter), (2.0, hole.diameter))
+        if is_drilled(hole.kind, hole.diameter)
+        # In an edge a tool of its own size sinks what no drill makes.
+        else _Tool("end mill", hole.diameter, _show(hole.diameter), (1.0, -hole.diameter))
+    )
+    out = [_Pass(tool, hole.name, hole.at, deepest, cut, hole=hole)]
     if hole.chamfer > 0.0:
         wide = max(h.diameter + 2 * h.chamfer for h in setup.holes if h.chamfer > 0.0)
         sink = _Tool("chamfer cutter", float(math.ceil(wide - SAME_MM)), f"{COUNTERSINK_DEG}°", (3.0, wide))
         out.append(_Pass(sink, hole.name, hole.at, hole.top + hole.chamfer, None, hole=hole))
     if hole.thread:
-        major, pitch, depth = _thread(hole)
+        major, pitch = _thread(hole)
         tap = _Tool("tap", major, hole.thread, (4.0, major), pitch=pitch)
-        out.append(_Pass(tap, hole.name, hole.at, hole.top + depth, None, hole=hole))
+        out.append(_Pass(tap, hole.name, hole.at, hole.top + hole.thread_depth, None, hole=hole))
     return out
 
 
@@ -201,15 +216,13 @@ def _mill(mill: EndMill) -> _Tool:
     return _Tool("end mill", mill.diameter, _show(mill.diameter), (0.0, -mill.diameter), mill.teeth)
 
 
-def _make_job(
-    setup: SetUp, tool: _Tool, passes: list[_Pass], taken: dict[int, float], data: CuttingData, limit: float
-) -> Job:
+def _make_job(setup: SetUp, tool: _Tool, passes: list[_Pass], data: CuttingData, limit: float) -> Job:
     run = _run(setup, tool, data, limit)
     minutes, volume, here = 0.0, 0.0, None
     for one in passes:
-        own = taken.get(id(one), 0.0)
+        own = one.volume
         if tool.kind == "chamfer cutter" and one.hole is not None:
-            own = _chamfer_volume(one.hole)
+            own = chamfer_volume(one.hole.diameter / 2, one.hole.chamfer)
         minutes += _time(setup, one, own, data, run)
         minutes += cut_times.time_move(0.0 if here is None else math.dist(here, one.at))
         volume, here = volume + own, one.at
@@ -254,7 +267,7 @@ def _time(setup: SetUp, one: _Pass, volume: float, data: CuttingData, run: Runni
         return 0.0
     by_hand = setup.on == "drill press"
     if tool.kind == "tap":
-        return cut_times.HAND_TAP_MIN if by_hand else cut_times.time_tap(_thread(hole)[2], run)
+        return cut_times.HAND_TAP_MIN if by_hand else cut_times.time_tap(hole.thread_depth, run)
     if tool.kind == "chamfer cutter":
         return cut_times.time_chamfer(hole.chamfer, run)
     if tool.kind == "end mill":
@@ -264,16 +277,11 @@ def _time(setup: SetUp, one: _Pass, volume: float, data: CuttingData, run: Runni
 
 
 def _cut_outline(
-    panel: Panel, setup: SetUp, cuttings: tuple[Cutting, ...], data: CuttingData, limit: float
+    setup: SetUp, outline: Loop, mill: EndMill, stock: Stock, data: CuttingData, limit: float
 ) -> Job:
-    if setup.outline is None:
-        raise ValueError("this set-up cuts no outline")
-    mill = choose_outline_mill(panel, setup, cuttings)
     run = run_mill(data, mill.diameter, mill.teeth, limit)
-    around = path_length(setup.outline)
-    # A band of one diameter round a convex outline (Steiner's formula).
-    band = around * mill.diameter + math.pi * mill.diameter**2
-    minutes = cut_times.time_outline(around, setup.height, mill.diameter, data, run)
+    way = outline_way(outline, setup.size, (stock.width, stock.height))
+    minutes = cut_times.time_outline(way, setup.height, mill.diameter, data, run)
     return Job(
         setup.part,
         setup.face,
@@ -281,7 +289,7 @@ def _cut_outline(
         _show(mill.diameter),
         mill.diameter,
         (OUTLINE,),
-        band * setup.height,
+        outline_chips(setup, mill, stock),
         setup.height,
         minutes + cut_times.time_move(0.0),
         run.speed_rpm,
@@ -289,32 +297,13 @@ def _cut_outline(
     )
 
 
-def choose_outline_mill(panel: Panel, setup: SetUp, cuttings: tuple[Cutting, ...]) -> EndMill:
-    """Return the largest end mill that reaches through a part: of those that cut pockets, or else of those at hand.
-
-    Where none reaches, the one that reaches deepest.
-    """
-    used = {mill for c in cuttings for mill in (c.rough, c.finish) if mill is not None}
-    for mills in (tuple(used) or panel.milling.cutters or (OUTLINE_MILL,), cutters_at_hand(panel)):
-        reaching = [mill for mill in mills if usable_reach(mill) >= setup.height - SAME_MM]
-        if reaching:
-            return max(reaching, key=lambda mill: (mill.diameter, usable_reach(mill), mill.teeth))
-    return max(cutters_at_hand(panel), key=lambda mill: (usable_reach(mill), mill.diameter, mill.teeth))
-
-
-def _thread(hole: Hole) -> tuple[float, float, float]:
-    """Return major diameter, pitch and depth of a hole's thread, [mm]."""
+def _thread(hole: Hole) -> tuple[float, float]:
+    """Return major diameter and pitch of a hole's thread, [mm]."""
     if hole.thread in tables.thread_names():
         pipe = tables.thread(hole.thread)
-        return pipe.major, pipe.pitch, min(pipe.full_thread, hole.depth)
+        return pipe.major, pipe.pitch
     screw = tables.screw(hole.thread)
-    return screw.diameter, screw.pitch, hole.depth
-
-
-def _chamfer_volume(hole: Hole) -> float:
-    """Return what a 45-degree chamfer takes beside its bore, [mm3]."""
-    inner, outer = hole.diameter / 2, hole.diameter / 2 + hole.chamfer
-    return math.pi * hole.chamfer * ((inner**2 + inner * outer + outer**2) / 3 - inner**2)
+    return screw.diameter, screw.pitch
 
 
 def _show(diameter: float) -> str:

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from geom.frame import ROUNDING, SAME_MM
-from layouts.milling.pockets import OpenSpace
-from layouts.milling.work import Cutting, Pocket, Rest
+from layouts.milling.pockets import OpenPocket, cleared_share, find_middle, goes_in, is_cleared, list_rests
+from layouts.milling.work import Cutting, Rest
 from layouts.panel import EndMill, Panel
 
 COMMON_SIZES = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
@@ -16,7 +16,7 @@ COMMON_SIZES = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
 REACH_GOOD, REACH_MOST = 4.0, 6.0
 """Depth over cutter diameter that is cut well, and at all: milling guides."""
 
-CORNER_SHARE = 1.3
+QUIET_CORNER = 1.3
 """Inner radius over the cutter's from which it runs quietly: milling guides."""
 
 ROUGH_ROOM = 1.1
@@ -76,46 +76,46 @@ def usable_reach(cutter: EndMill) -> float:
     return REACH_MOST * cutter.diameter if cutter.reach is None else cutter.reach
 
 
-def choose_cutters(panel: Panel, space: OpenSpace, pocket: Pocket) -> Choice:
+def choose_cutters(panel: Panel, space: OpenPocket) -> Choice:
     """Return what cuts a pocket.
 
     The finishing cutter leaves nothing standing, reaches the floor within few diameters, and has room in every corner
-    and way: the largest that has all of it. Where none has room, the smallest: it has most. Where all leave
-    something, the one that leaves least. A roughing cutter is the largest that takes most of it in one piece.
+    and way: the largest that has all of it. Where none has room, the smallest: it has most. Where all are long for
+    the depth, the stiffest. Where all leave something, the one that leaves least. A roughing cutter is the largest
+    that takes most of it in one piece.
 
     Parameters
     ----------
     panel : Panel
-    space : OpenSpace
-        Of the set-up that the pocket is in.
-    pocket : Pocket
+    space : OpenPocket
 
     Returns
     -------
     Choice
         Without cutters where none goes in.
     """
+    pocket = space.pocket
     allowed = cutters_for(panel, pocket.kind)
     part, face = space.setup.part, space.setup.face
-    corner = next(iter(space.list_corners(pocket)), None)
+    corner = next(iter(space.corners), None)
     tightest = math.inf if corner is None else corner.radius
     tight_at = None if corner is None else space.plane.to_panel((*corner.at, pocket.floor))
-    at = space.find_middle(pocket)
+    at = find_middle(space)
     clean = 0
     for k in range(len(allowed), 0, -1):
-        if space.is_cleared(pocket, allowed[k - 1].diameter / 2):
+        if is_cleared(space, allowed[k - 1].diameter / 2):
             clean = k
             break
     if clean:
-        finish = _choose_finish(space, pocket, allowed[:clean])
+        finish = _choose_finish(space, allowed[:clean])
         rests: tuple[Rest, ...] = ()
     else:
         reaching = [cutter for cutter in allowed if _trouble(cutter, pocket.floor) < 2]
         finish = (reaching or list(allowed))[0]
-        rests = space.list_rests(pocket, finish.diameter / 2)
-        if space.cleared_share(pocket, finish.diameter / 2)[0] <= 0.0:
+        rests = list_rests(space, finish.diameter / 2)
+        if not goes_in(space, finish.diameter / 2):
             return Choice(Cutting(part, face, pocket.name, None, None, tightest, tight_at, at), rests)
-    rough = _choose_rough(space, pocket, allowed, finish)
+    rough = _choose_rough(space, allowed, finish)
     return Choice(Cutting(part, face, pocket.name, rough, finish, tightest, tight_at, at), rests)
 
 
@@ -124,31 +124,41 @@ def reach_ratio(cutter: EndMill, depth: float) -> float:
     return depth / cutter.diameter
 
 
+def _cuts_to(cutter: EndMill) -> float:
+    """Return how deep a cutter may be used, [mm]: its reach, but no more diameters than guides allow."""
+    return min(usable_reach(cutter), REACH_MOST * cutter.diameter)
+
+
 def _trouble(cutter: EndMill, depth: float) -> int:
     """Return 2 where a cutter does not reach a depth, 1 where it is cut badly, else 0."""
-    if depth > usable_reach(cutter) + SAME_MM or reach_ratio(cutter, depth) > REACH_MOST + ROUNDING:
+    if depth > _cuts_to(cutter) + SAME_MM:
         return 2
     return 1 if reach_ratio(cutter, depth) > REACH_GOOD + ROUNDING else 0
 
 
-def _choose_finish(space: OpenSpace, pocket: Pocket, clean: tuple[EndMill, ...]) -> EndMill:
+def _choose_finish(space: OpenPocket, clean: tuple[EndMill, ...]) -> EndMill:
     """Return the best of cutters that leave nothing: the larger one that has room needs no look at smaller ones."""
-    troubles = [_trouble(cutter, pocket.floor) for cutter in clean]
-    least = min(troubles)
-    good = [cutter for cutter, trouble in zip(clean, troubles, strict=True) if trouble == least]
+    depth = space.pocket.floor
+    good = [cutter for cutter in clean if _trouble(cutter, depth) == 0]
+    if not good:
+        deepest = max(min(depth, _cuts_to(cutter)) for cutter in clean)
+        good = [cutter for cutter in clean if min(depth, _cuts_to(cutter)) >= deepest - SAME_MM]
+        if _trouble(good[-1], depth) < 2:
+            # Long for the depth: stiffness counts before room.
+            return good[-1]
     for cutter in reversed(good):
-        if space.is_cleared(pocket, CORNER_SHARE * cutter.diameter / 2):
+        if is_cleared(space, QUIET_CORNER * cutter.diameter / 2):
             return cutter
     return good[0]
 
 
-def _choose_rough(space: OpenSpace, pocket: Pocket, allowed: tuple[EndMill, ...], finish: EndMill) -> EndMill:
+def _choose_rough(space: OpenPocket, allowed: tuple[EndMill, ...], finish: EndMill) -> EndMill:
     larger = [cutter for cutter in allowed if cutter.diameter >= ROUGH_GAIN * finish.diameter - SAME_MM]
-    most = max(1, _trouble(finish, pocket.floor))
+    most = max(1, _trouble(finish, space.pocket.floor))
     for cutter in reversed(larger):
-        if _trouble(cutter, pocket.floor) > most:
+        if _trouble(cutter, space.pocket.floor) > most:
             continue
-        share, pieces = space.cleared_share(pocket, ROUGH_ROOM * cutter.diameter / 2)
+        share, pieces = cleared_share(space, ROUGH_ROOM * cutter.diameter / 2)
         if share >= ROUGH_SHARE and pieces <= 1:
             return cutter
     return finish

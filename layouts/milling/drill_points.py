@@ -9,9 +9,10 @@ import numpy as np
 import shapely
 
 from geom.features import Cylinder, Detail, Feature, Prism, Shape, Track
-from geom.frame import EDGES, WALL_MM
+from geom.frame import EDGES, WALL_MM, Vec
 from geom.outline import loop_polygon, region_polygon, track_polygon
-from layouts.milling.drilling import Drilling, list_drillings, tip_height, walk
+from layouts.milling.drilling import list_drilled, tip_height
+from layouts.milling.work import Hole, Milled, walk
 
 ROUND = 48
 """Lines from a drill's point to its edge along which the distance is looked for."""
@@ -22,7 +23,6 @@ RINGS = 8
 PLACES = ROUND * RINGS + 1
 """Places on a drill's point."""
 
-Point3 = tuple[float, float, float]
 Flat = dict[str, shapely.Geometry]
 
 
@@ -32,7 +32,7 @@ class NearPoint:
 
     Parameters
     ----------
-    drilling : Drilling
+    hole : Hole
     to : str
         A feature's name, or "the front face of the body" and so on.
     feature : Feature or None
@@ -43,19 +43,20 @@ class NearPoint:
         The place of the point's cone that is nearest, [mm].
     """
 
-    drilling: Drilling
+    hole: Hole
     to: str
     feature: Feature | None
     wall: float
-    at: Point3
+    at: Vec
 
 
-def find_near_points(detail: Detail, limit: float) -> tuple[NearPoint, ...]:
+def find_near_points(detail: Detail, milled: Milled, limit: float) -> tuple[NearPoint, ...]:
     """Return where the points of drills leave less than a limit, though their bores do not.
 
     Parameters
     ----------
     detail : Detail
+    milled : Milled
     limit : float
         [mm]
 
@@ -69,25 +70,25 @@ def find_near_points(detail: Detail, limit: float) -> tuple[NearPoint, ...]:
     boxes = np.array([_box(feature, flat) for feature in detail.features]).reshape(-1, 2, 3)
     blanks = {blank.name: _bound(loop_polygon(blank.loop), blank.z0, blank.z1) for blank in detail.blanks}
     joins = _list_joins(detail)
-    for drilling in list_drillings(detail):
-        if drilling.ends:
+    for hole in list_drilled(milled):
+        if hole.through:
             continue
-        cone = _cone(drilling)
+        cone = _cone(hole)
         low, high = cone.min(axis=0), cone.max(axis=0)
         apart = np.maximum(boxes[:, 0] - high, low - boxes[:, 1]).max(axis=1)
         near = [detail.features[k] for k in np.flatnonzero(apart < limit).tolist()]
-        own, beside = joins[drilling.name], []
+        own, beside = joins[hole.name], []
         inside = np.zeros(len(cone), dtype=bool)
         for feature in near:
-            if feature.name == drilling.name:
+            if feature.name == hole.name:
                 continue
             apart_from = _distances_near(feature, cone, flat, limit)
             if feature.name in own:
                 inside |= apart_from <= 0.0
             else:
                 beside.append((feature, apart_from))
-        found += _measure_features(drilling, cone, ~inside, beside, limit)
-        found += _measure_faces(drilling, blanks[drilling.part], cone, ~inside, limit)
+        found += _measure_features(hole, cone, ~inside, beside, limit)
+        found += _measure_faces(hole, blanks[hole.part], cone, ~inside, limit)
     return tuple(found)
 
 
@@ -119,15 +120,15 @@ def distances_to(shape: Shape, points: np.ndarray, flat: shapely.Geometry | None
     return np.hypot(plan, np.maximum(past, 0.0))
 
 
-def _cone(drilling: Drilling) -> np.ndarray:
+def _cone(hole: Hole) -> np.ndarray:
     """Return places on a drill's point, the very tip first, and then as many on the bore's flat end, (n, 3), [mm]."""
-    bore, height = drilling.bore, tip_height(drilling.diameter)
+    bore, height = hole.bore, tip_height(hole.diameter)
     axis = np.array(bore.direction)
     side = np.cross(axis, (1.0, 0.0, 0.0) if abs(axis[0]) < 0.5 else (0.0, 1.0, 0.0))
     side /= np.linalg.norm(side)
     turns = np.arange(ROUND) * (2 * math.pi / ROUND)
     rim = np.outer(np.cos(turns), side) + np.outer(np.sin(turns), np.cross(axis, side))
-    end = np.array(drilling.end)
+    end = np.array(hole.end)
     shares = np.arange(RINGS) / RINGS
     flat = np.vstack([end, *(end + (1 - share) * bore.radius * rim for share in shares)])
     down = np.concatenate([[1.0], np.repeat(shares, ROUND)])
@@ -184,7 +185,7 @@ def _bound(plan: shapely.Geometry, z0: float, z1: float) -> np.ndarray:
 
 
 def _measure_features(
-    drilling: Drilling,
+    hole: Hole,
     cone: np.ndarray,
     free: np.ndarray,
     beside: list[tuple[Feature, np.ndarray]],
@@ -195,12 +196,12 @@ def _measure_features(
         apart = np.where(free, distances, np.inf)
         near = _nearest(apart, limit)
         if near is not None:
-            found.append(NearPoint(drilling, feature.name, feature, float(apart[near]), _point(cone[near])))
+            found.append(NearPoint(hole, feature.name, feature, float(apart[near]), _point(cone[near])))
     return found
 
 
 def _measure_faces(
-    drilling: Drilling, box: np.ndarray, cone: np.ndarray, free: np.ndarray, limit: float
+    hole: Hole, box: np.ndarray, cone: np.ndarray, free: np.ndarray, limit: float
 ) -> list[NearPoint]:
     """Return the faces of its part that a drill's point comes too near to, but for the one it starts from."""
     rooms = {
@@ -214,10 +215,10 @@ def _measure_faces(
     found = []
     for face, room in rooms.items():
         apart = np.where(free, room, np.inf)
-        near = None if face == drilling.face else _nearest(apart, limit)
+        near = None if face == hole.face else _nearest(apart, limit)
         if near is not None:
-            name = f"the {face} face of the {drilling.part}" if face not in EDGES else f"the {face} edge"
-            found.append(NearPoint(drilling, name, None, max(float(apart[near]), 0.0), _point(cone[near])))
+            name = f"the {face} face of the {hole.part}" if face not in EDGES else f"the {face} edge"
+            found.append(NearPoint(hole, name, None, max(float(apart[near]), 0.0), _point(cone[near])))
     return found
 
 
@@ -229,5 +230,5 @@ def _nearest(apart: np.ndarray, limit: float) -> int | None:
     return near
 
 
-def _point(place: np.ndarray) -> Point3:
+def _point(place: np.ndarray) -> Vec:
     return float(place[0]), float(place[1]), float(place[2])

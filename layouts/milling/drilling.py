@@ -1,97 +1,149 @@
-"""What is drilled into the parts of a milled panel, in which order, and how far each drill goes.
-
-*Drilling*: the piece of a round feature that lies in one part: a port through a cover into the body is two. Edges are
-drilled first, then the front, then the back; channels and tank are milled last. So a drill starts and ends in whole
-material, except where it meets an earlier bore.
-"""
+"""What is drilled into the parts of a panel, from which face, in which order, and how far each drill goes."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
-from geom.features import Blank, Cylinder, Detail, Feature
-from geom.frame import EDGES, INTO, SAME_MM, Face
+from geom.errors import GeometryError
+from geom.features import Blank, Cylinder, Feature
+from geom.frame import EDGES, FUZZY_MM, INTO, SAME_MM, Face
+from geom.outline import Point
+from layouts.milling.frame import SetUpPlane, plane_of
+from layouts.milling.work import Hole, Milled
 
 POINT_DEG = 118.0
 """Point angle of a twist drill, [deg]: the standard one."""
 
-ORDER: tuple[Face, ...] = (*EDGES, "front", "back")
-"""Faces in the order in which their bores are drilled."""
+MOST_DRILLED = 20.0
+"""Bores wider than this are milled, [mm]; common practice, no source."""
 
-DRILLED = ("port", "pump bore", "through hole", "screw hole", "clearance hole")
-"""Kinds of features that a drill makes; seats and spot faces are milled."""
+MILLED_KINDS = ("seat", "spot face")
+"""Round features with a flat floor, which no drill leaves."""
 
-Point3 = tuple[float, float, float]
+SQUARE = 1e-9
+"""What the direction of a bore that stands square to a face may be off, [-]."""
 
 
 @dataclass(frozen=True, slots=True)
-class Drilling:
-    """A bore in one part.
+class Piece:
+    """What of a round feature lies in one part.
 
     Parameters
     ----------
-    part : str
-        "body", "cover", "front cover".
-    feature : Feature
     face : Face
-        The face from which it is drilled.
+        From which it is made.
     bore : Cylinder
-        What of the feature lies in the part.
+        From its own mouth in the part, in the panel frame, [mm]; a chamfer only where the feature's mouth is.
+    mouthed : bool
+        Whether the feature's mouth is its mouth.
     starts, ends : bool
         Whether it opens the part's near side, and its far side.
     """
 
-    part: str
-    feature: Feature
     face: Face
     bore: Cylinder
+    mouthed: bool
     starts: bool
     ends: bool
 
-    @property
-    def name(self) -> str:
-        """The feature's name."""
-        return self.feature.name
 
-    @property
-    def diameter(self) -> float:
-        """Of the drill, [mm]."""
-        return 2 * self.bore.radius
-
-    @property
-    def length(self) -> float:
-        """Depth from the mouth to where the bore has its whole width, [mm]."""
-        return self.bore.length
-
-    @property
-    def end(self) -> Point3:
-        """The middle of its end, [mm]."""
-        return walk(self.bore, self.bore.length)
-
-    @property
-    def order(self) -> int:
-        """Place of its face in the order of drilling."""
-        return ORDER.index(self.face)
-
-
-def list_drillings(detail: Detail) -> tuple[Drilling, ...]:
-    """Return every bore of every part, in the order in which they are drilled.
+def cut_piece(blank: Blank, feature: Feature) -> Piece | None:
+    """Return what of a round feature lies in a part; None where nothing does.
 
     Parameters
     ----------
-    detail : Detail
+    blank : Blank
+    feature : Feature
+        A cylinder.
 
-    Returns
-    -------
-    tuple of Drilling
-        Part by part; within one by face, and then as the features stand in the detail.
+    Raises
+    ------
+    GeometryError
+        Where it stands square to no face, or is not round.
     """
-    found = []
-    for blank in detail.blanks:
-        pieces = (_cut_piece(blank, feature) for feature in detail.features if feature.kind in DRILLED)
-        found += sorted((piece for piece in pieces if piece is not None), key=lambda piece: piece.order)
-    return tuple(found)
+    bore = feature.shape
+    if not isinstance(bore, Cylinder):
+        raise GeometryError(f"{feature.name} is not round: no drill makes it")
+    face = drilled_from(bore)
+    if face in EDGES:
+        low, high = bore.mouth[2] - bore.radius, bore.mouth[2] + bore.radius
+        if min(high, blank.z1) - max(low, blank.z0) <= FUZZY_MM:
+            return None
+        return _piece(blank, face, bore, True)
+    end = bore.mouth[2] + bore.direction[2] * bore.length
+    low, high = max(min(bore.mouth[2], end), blank.z0), min(max(bore.mouth[2], end), blank.z1)
+    if high - low <= FUZZY_MM:
+        return None
+    mouthed = abs(bore.mouth[2] - (high if face == "front" else low)) < SAME_MM
+    if feature.kind == "through hole":
+        # It begins and ends inside what is cut in both faces.
+        face = nearer_face(blank, low, high, face)
+    mouth = (*bore.mouth[:2], high if face == "front" else low)
+    # Lead chamfer and thread are at the mouth: a part further in has a plain bore.
+    chamfer = bore.chamfer if mouthed else 0.0
+    cut = Cylinder(mouth, INTO[face], high - low, bore.radius, chamfer, bore.core)
+    return _piece(blank, face, cut, mouthed)
+
+
+def _piece(blank: Blank, face: Face, bore: Cylinder, mouthed: bool) -> Piece:
+    plane = plane_of(blank, face)
+    _, _, top = plane.to_plane(bore.mouth)
+    return Piece(face, bore, mouthed, top < SAME_MM, top + bore.length > plane.height - SAME_MM)
+
+
+def drilled_from(bore: Cylinder) -> Face:
+    """Return the face that a bore is made from: the one that its direction goes into.
+
+    Parameters
+    ----------
+    bore : Cylinder
+
+    Raises
+    ------
+    GeometryError
+        Where it stands square to no face.
+    """
+    faces: tuple[Face, ...] = ("front", "back", *EDGES)
+    for face in faces:
+        if math.dist(INTO[face], bore.direction) < SQUARE:
+            return face
+    x, y, z = bore.mouth
+    raise GeometryError(
+        f"the bore from ({x:g}, {y:g}, {z:g}) mm slants: only bores square to a face of the panel are made"
+    )
+
+
+def nearer_face(blank: Blank, low: float, high: float, tie: Face) -> Face:
+    """Return the face, front or back, from which what lies between two z is reached; `tie` where both are alike."""
+    from_front, from_back = blank.z1 - low, high - blank.z0
+    if abs(from_front - from_back) < SAME_MM:
+        return tie
+    opened: list[Face] = []
+    if high > blank.z1 - SAME_MM:
+        opened.append("front")
+    if low < blank.z0 + SAME_MM:
+        opened.append("back")
+    if len(opened) == 1:
+        return opened[0]
+    return "front" if from_front < from_back else "back"
+
+
+def is_drilled(kind: str, diameter: float) -> bool:
+    """Return whether a drill makes a round feature of a kind and a diameter, [mm]; else an end mill does."""
+    return kind not in MILLED_KINDS and diameter <= MOST_DRILLED
+
+
+def list_drilled(milled: Milled) -> tuple[Hole, ...]:
+    """Return all that is drilled, in the order in which it is.
+
+    Parameters
+    ----------
+    milled : Milled
+    """
+    return tuple(
+        hole for setup in milled.setups for hole in setup.holes if is_drilled(hole.kind, hole.diameter)
+    )
 
 
 def tip_height(diameter: float) -> float:
@@ -109,39 +161,26 @@ def tip_height(diameter: float) -> float:
     return diameter / 2 / math.tan(math.radians(POINT_DEG / 2))
 
 
-def walk(bore: Cylinder, by: float) -> Point3:
-    """Return the point of a bore's axis that lies `by` from its mouth, [mm]."""
-    (x, y, z), (dx, dy, dz) = bore.mouth, bore.direction
-    return x + dx * by, y + dy * by, z + dz * by
+@dataclass(frozen=True, slots=True)
+class Shaft:
+    """What a drill opens in a set-up's plane: a disc between two depths under its face, [mm]."""
+
+    at: Point
+    radius: float
+    high: float
+    low: float
 
 
-def drilled_from(bore: Cylinder) -> Face:
-    """Return the face that a bore is drilled from: the one whose inward normal is nearest to its direction."""
-    dx, dy, dz = bore.direction
-    return max(ORDER, key=lambda face: INTO[face][0] * dx + INTO[face][1] * dy + INTO[face][2] * dz)
+def see_shaft(hole: Hole, plane: SetUpPlane) -> Shaft | None:
+    """Return what a hole opens in the plane of a set-up; None where it does not run straight into it.
 
-
-def _cut_piece(blank: Blank, feature: Feature) -> Drilling | None:
-    """Return what of a round feature lies in a part; None where nothing does."""
-    bore = feature.shape
-    if not isinstance(bore, Cylinder):
+    Parameters
+    ----------
+    hole : Hole
+        Made in this or another set-up of the part.
+    plane : SetUpPlane
+    """
+    (u, v, top), (far_u, far_v, floor) = plane.to_plane(hole.bore.mouth), plane.to_plane(hole.end)
+    if math.hypot(far_u - u, far_v - v) > SAME_MM:
         return None
-    face, z, dz = drilled_from(bore), bore.mouth[2], bore.direction[2]
-    if face in EDGES:
-        inside = blank.z0 - SAME_MM < z < blank.z1 + SAME_MM
-        return Drilling(blank.name, feature, face, bore, True, False) if inside else None
-    first, last = sorted(((blank.z0 - z) / dz, (blank.z1 - z) / dz))
-    start, stop = max(first, 0.0), min(last, bore.length)
-    if stop - start < SAME_MM:
-        return None
-    whole = start < SAME_MM
-    piece = Cylinder(
-        bore.mouth if whole else walk(bore, start),
-        bore.direction,
-        stop - start,
-        bore.radius,
-        bore.chamfer if whole else 0.0,
-    )
-    return Drilling(
-        blank.name, feature, face, piece, abs(start - first) < SAME_MM, abs(stop - last) < SAME_MM
-    )
+    return Shaft((u, v), hole.bore.radius, min(top, floor), max(top, floor))

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import shapely
 
 from geom.features import Blank, Detail
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from geom.outline import region_polygon
-from layouts.milling.frame import Point3, plane_of
+from layouts.milling.frame import plane_of
 from layouts.milling.work import Pocket, SetUp
 
 LEAST_AREA = 0.01
@@ -37,7 +37,7 @@ class Floor:
     part: str
     pockets: tuple[str, ...]
     thickness: float
-    at: Point3
+    at: Vec
     area: float
 
 

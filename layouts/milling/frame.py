@@ -16,12 +16,10 @@ from dataclasses import dataclass
 
 from geom.errors import GeometryError
 from geom.features import Blank
-from geom.frame import EDGES, INTO, Face
+from geom.frame import EDGES, INTO, Face, Vec
 from geom.outline import Arc, Line, Loop, Point, Segment, reverse_path
 
-Point3 = tuple[float, float, float]
-
-RIGHT: dict[Face, Point3] = {
+RIGHT: dict[Face, Vec] = {
     "front": (1.0, 0.0, 0.0),
     "back": (-1.0, 0.0, 0.0),
     "top": (-1.0, 0.0, 0.0),
@@ -45,8 +43,8 @@ class SetUpPlane:
     """
 
     face: Face
-    low: Point3
-    high: Point3
+    low: Vec
+    high: Vec
 
     @property
     def size(self) -> tuple[float, float]:
@@ -61,7 +59,7 @@ class SetUpPlane:
         axis = next(k for k in range(3) if INTO[self.face][k])
         return self.high[axis] - self.low[axis]
 
-    def to_plane(self, point: Point3) -> Point3:
+    def to_plane(self, point: Vec) -> Vec:
         """Return u, v and depth of a point of the panel frame, [mm]."""
         up = 2 if self.face in EDGES else 1
         return (
@@ -70,7 +68,7 @@ class SetUpPlane:
             self._along(point, INTO[self.face]),
         )
 
-    def to_panel(self, point: Point3) -> Point3:
+    def to_panel(self, point: Vec) -> Vec:
         """Return the point of the panel frame that has u, v and depth, [mm]."""
         u, v, depth = point
         out = [0.0, 0.0, 0.0]
@@ -101,7 +99,7 @@ class SetUpPlane:
         # Both a shift and a mirror are undone by their like.
         return self._move_loop(loop, back=True)
 
-    def _along(self, point: Point3, axis: Point3) -> float:
+    def _along(self, point: Vec, axis: Vec) -> float:
         k = next(k for k in range(3) if axis[k])
         return point[k] - self.low[k] if axis[k] > 0 else self.high[k] - point[k]
 

@@ -6,7 +6,7 @@ import shapely
 import shapely.affinity
 
 from geom.frame import EDGES
-from geom.outline import outline_circle, outline_rectangle, region_polygon
+from geom.outline import Loop, outline_circle, outline_rectangle, region_polygon
 from layouts.milling.frame import SetUpPlane
 from layouts.milling.removed import Cut, Level, Slab
 from layouts.milling.work import Hole, SetUp
@@ -38,6 +38,23 @@ def blank_of(setups: list[SetUp]) -> Slab:
     width, height, thickness = plane_in_part(setups[0]).high
     box = outline_rectangle(0.0, 0.0, width, height, 0.0)
     return Slab(region_polygon((box,)), 0.0, thickness)
+
+
+def face_border(setups: tuple[SetUp, ...], setup: SetUp) -> Loop:
+    """Return the border of the part's face in the plane of a set-up, [mm].
+
+    Parameters
+    ----------
+    setups : tuple of SetUp
+        One of them cuts the part's outline; without such a one the border is the face's rectangle, as that of an
+        edge is.
+    setup : SetUp
+    """
+    if setup.face not in EDGES:
+        for other in setups:
+            if other.part == setup.part and other.outline is not None:
+                return plane_in_part(setup).loop_to_plane(plane_in_part(other).loop_to_panel(other.outline))
+    return outline_rectangle(0.0, 0.0, *setup.size, 0.0)
 
 
 def place_region(setup: SetUp, plan: shapely.Geometry, top: float, floor: float) -> Slab:

@@ -17,11 +17,12 @@ from itertools import pairwise
 
 import shapely
 
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from geom.outline import Arc, Loop, Point, Segment, direction_at, outline_circle, region_polygon, reverse_path
+from layouts.milling.drilling import see_shaft
 from layouts.milling.frame import SetUpPlane
 from layouts.milling.ways import NarrowWay, find_way
-from layouts.milling.work import Hole, Pocket, Rest, SetUp
+from layouts.milling.work import Pocket, Rest, SetUp
 
 SAG = 0.01
 """Coarseness of the regions that are opened, [mm]."""
@@ -54,180 +55,217 @@ class Corner:
     turn: float
 
 
-class OpenSpace:
-    """The pockets and holes of a set-up as regions, each opened by as many discs as are asked for.
+@dataclass(frozen=True, slots=True)
+class OpenPocket:
+    """A pocket, and what is open beside it.
+
+    Parameters
+    ----------
+    setup : SetUp
+        In which it is cut.
+    plane : SetUpPlane
+    pocket : Pocket
+    plan : shapely.Geometry
+        Its region, as coarse as `SAG`.
+    deeper : tuple of (Pocket, shapely.Geometry)
+        What overlaps it and is open from the face to its floor or deeper, with its region.
+    drilled : tuple of shapely.Geometry
+        Holes that drills make in it over its whole depth, from either face.
+    corners : tuple of Corner
+        Inner corners that it keeps beside these, the tightest first. The round ends of slots are none.
+    """
+
+    setup: SetUp
+    plane: SetUpPlane
+    pocket: Pocket
+    plan: shapely.Geometry
+    deeper: tuple[tuple[Pocket, shapely.Geometry], ...]
+    drilled: tuple[shapely.Geometry, ...]
+    corners: tuple[Corner, ...]
+
+
+def open_pockets(setup: SetUp, plane: SetUpPlane, setups: tuple[SetUp, ...] = ()) -> tuple[OpenPocket, ...]:
+    """Return the pockets of a set-up, each with what is open beside it.
 
     Parameters
     ----------
     setup : SetUp
     plane : SetUpPlane
+    setups : tuple of SetUp
+        What is drilled in others of them, from the part's other face, is open too.
     """
-
-    def __init__(self, setup: SetUp, plane: SetUpPlane) -> None:
-        self.setup, self.plane = setup, plane
-        self._polygons = [region_polygon(p.region, SAG, p.islands) for p in setup.pockets]
-        self._boxes = shapely.bounds(self._polygons).reshape(-1, 4)
-        self._corners: dict[int, tuple[Corner, ...]] = {}
-        self._drilled: dict[int, list[shapely.Geometry]] = {}
-
-    def is_cleared(self, pocket: Pocket, radius: float) -> bool:
-        """Return whether a disc gets everywhere in a pocket."""
-        tight = next(iter(self.list_corners(pocket)), None)
-        if tight is not None and tight.radius < radius - SAME_MM:
-            return False
-        return _is_disc(pocket, radius) or not self._leave(pocket, radius, whole=False)[0]
-
-    def find_middle(self, pocket: Pocket) -> tuple[float, float, float]:
-        """Return a place on a pocket's floor, in the panel frame, [mm]."""
-        middle = self._polygons[self.setup.pockets.index(pocket)].representative_point()
-        return self.plane.to_panel((middle.x, middle.y, pocket.floor))
-
-    def cleared_share(self, pocket: Pocket, radius: float) -> tuple[float, int]:
-        """Return which share of a pocket's plan a disc gets to, and in how many pieces its centre moves."""
-        whole = self._polygons[self.setup.pockets.index(pocket)]
-        centres = shapely.buffer(whole, -radius, quad_segs=CHORDS)
-        if centres.is_empty:
-            return 0.0, 0
-        opened = shapely.buffer(centres, radius, quad_segs=CHORDS)
-        return float(opened.area / whole.area), shapely.get_num_geometries(centres)
-
-    def list_corners(self, pocket: Pocket) -> tuple[Corner, ...]:
-        """Return the inner corners that a pocket keeps beside what overlaps it and what is drilled.
-
-        The round ends of slots are none.
-
-        Parameters
-        ----------
-        pocket : Pocket
-
-        Returns
-        -------
-        tuple of Corner
-            The tightest first.
-        """
-        loops = (*pocket.region, *(reverse_path(loop) for loop in pocket.islands))
-        k = self.setup.pockets.index(pocket)
-        if k not in self._corners:
-            found = [corner for loop in loops for corner in _corners(loop)]
-            for other in (*self._as_deep(k), *self._drilled_in(k)) if found else ():
-                found = [corner for corner in found if not shapely.contains_xy(other, *corner.at)]
-            self._corners[k] = tuple(sorted(found, key=lambda corner: (corner.radius, corner.at)))
-        return self._corners[k]
-
-    def list_rests(self, pocket: Pocket, radius: float) -> tuple[Rest, ...]:
-        """Return what a cutter of a radius leaves in a pocket.
-
-        Parameters
-        ----------
-        pocket : Pocket
-            One of the set-up's.
-        radius : float
-            Of the cutter, [mm].
-
-        Returns
-        -------
-        tuple of Rest
-            The narrowest ways first, then the tightest corners.
-        """
-        if _is_disc(pocket, radius):
-            return ()
-        tight = [corner for corner in self.list_corners(pocket) if corner.radius < radius - SAME_MM]
-        found, space = self._leave(pocket, radius)
-        pieces = [part for piece in found for part in _part(piece)]
-        fine = self._space(pocket, FINE_SAG) if pieces else space
-        ways: list[tuple[NarrowWay, list[shapely.Polygon]]] = []
-        loose = []
-        for piece in pieces:
-            way = find_way(fine, piece, 2 * radius - LEFT)
-            if way is None:
-                loose.append(piece)
-                continue
-            same = next((known for known in ways if math.dist(known[0].at, way.at) < way.width / 2), None)
-            if same is None:
-                ways.append((way, [piece]))
-            else:
-                # What stands on both sides of one neck.
-                same[1].append(piece)
-        rests = []
-        for way, both in sorted(ways, key=lambda row: (row[0].width, row[0].at)):
-            inside = [c.radius for c in tight if _beside(c, both)]
-            area = float(sum(piece.area for piece in both))
-            rests.append(self._rest(pocket, way.at, min([*inside, way.width / 2]), way.width, radius, area))
-        blocked = [piece for _, both in ways for piece in both]
-        for corner in tight:
-            if _beside(corner, blocked):
-                continue
-            near = [piece for piece in loose if _beside(corner, [piece])]
-            area = float(near[0].area) if near else _corner_area(corner, radius)
-            rests.append(self._rest(pocket, corner.at, corner.radius, 2 * radius, radius, area))
-            loose = [piece for piece in loose if piece not in near]
-        for piece in loose:
-            x, y = piece.representative_point().coords[0]
-            rests.append(self._rest(pocket, (x, y), 0.0, 2 * radius, radius, float(piece.area)))
-        return tuple(rests)
-
-    def _rest(
-        self, pocket: Pocket, at: Point, inner: float, width: float, radius: float, area: float
-    ) -> Rest:
-        place = self.plane.to_panel((*at, pocket.floor))
-        return Rest(pocket.name, place, inner, width, 2 * radius, area)
-
-    def _leave(
-        self, pocket: Pocket, radius: float, whole: bool = True
-    ) -> tuple[list[shapely.Polygon], shapely.Geometry]:
-        """Return the pieces of a pocket that a disc does not cover, and the region in which it moves.
-
-        With `whole` False some of them are enough.
-        """
-        k = self.setup.pockets.index(pocket)
-        plan = self._polygons[k]
-        pieces = _leave(plan, plan, radius)
-        others = self._as_deep(k) if pieces else []
-        drilled = self._drilled_in(k) if pieces else []
-        if not others and not drilled:
-            return pieces, plan
-        if not whole and others and not drilled and _is_far(pieces, others, 2 * radius):
-            return pieces, plan
-        space = shapely.union_all([plan, *others]) if others else plan
-        target = shapely.difference(plan, shapely.union_all(drilled)) if drilled else plan
-        return _leave(target, space, radius), space
-
-    def _space(self, pocket: Pocket, sag: float) -> shapely.Geometry:
-        """Return the region in which a cutter moves down to a pocket's floor, as fine as `sag`."""
-        open_there = [pocket, *(self.setup.pockets[j] for j in self._deep_indices(pocket))]
-        return shapely.union_all([region_polygon(p.region, sag, p.islands) for p in open_there])
-
-    def _drilled_in(self, k: int) -> list[shapely.Geometry]:
-        """Return the holes that a drill makes in a pocket over its whole depth."""
-        if k not in self._drilled:
-            pocket, plan = self.setup.pockets[k], self._polygons[k]
-            near = [
-                hole
-                for hole in self.setup.holes
-                if _drills(hole, pocket) and plan.dwithin(shapely.Point(hole.at), hole.diameter / 2)
-            ]
-            self._drilled[k] = [
-                region_polygon((outline_circle(hole.at, hole.diameter / 2),), SAG) for hole in near
-            ]
-        return self._drilled[k]
-
-    def _as_deep(self, k: int) -> list[shapely.Geometry]:
-        """Return the regions of the pockets that overlap one and are open from the face to its floor or deeper."""
-        return [self._polygons[j] for j in self._deep_indices(self.setup.pockets[k])]
-
-    def _deep_indices(self, pocket: Pocket) -> list[int]:
-        x0, y0, x1, y1 = self._boxes[self.setup.pockets.index(pocket)]
-        return [
-            j
-            for j, (other, (u0, v0, u1, v1)) in enumerate(zip(self.setup.pockets, self._boxes, strict=True))
-            if other is not pocket
+    shafts = [
+        shaft
+        for other in (setup, *(one for one in setups if one.part == setup.part and one != setup))
+        for shaft in (see_shaft(hole, plane) for hole in other.holes)
+        if shaft is not None
+    ]
+    plans = [region_polygon(p.region, SAG, p.islands) for p in setup.pockets]
+    boxes = shapely.bounds(plans).reshape(-1, 4)
+    found = []
+    for k, (pocket, plan) in enumerate(zip(setup.pockets, plans, strict=True)):
+        near = (boxes[:, :2] <= boxes[k, 2:]).all(axis=1) & (boxes[:, 2:] >= boxes[k, :2]).all(axis=1)
+        deeper = tuple(
+            (other, plans[j])
+            for j, other in enumerate(setup.pockets)
+            if near[j]
+            and j != k
             and other.floor >= pocket.floor - SAME_MM
             and other.top <= pocket.top + SAME_MM
-            and u0 <= x1
-            and x0 <= u1
-            and v0 <= y1
-            and y0 <= v1
-        ]
+        )
+        drilled = tuple(
+            region_polygon((outline_circle(shaft.at, shaft.radius),), SAG)
+            for shaft in shafts
+            if shaft.high <= pocket.top + SAME_MM
+            and shaft.low >= pocket.floor - SAME_MM
+            and plan.dwithin(shapely.Point(shaft.at), shaft.radius)
+        )
+        corners = _list_corners(pocket, (*(other for _, other in deeper), *drilled))
+        found.append(OpenPocket(setup, plane, pocket, plan, deeper, drilled, corners))
+    return tuple(found)
+
+
+def is_cleared(space: OpenPocket, radius: float) -> bool:
+    """Return whether a disc gets everywhere in a pocket.
+
+    Parameters
+    ----------
+    space : OpenPocket
+    radius : float
+        [mm]
+    """
+    if space.corners and space.corners[0].radius < radius - SAME_MM:
+        return False
+    return _is_disc(space.pocket, radius) or not _find_left(space, radius, whole=False)[0]
+
+
+def find_middle(space: OpenPocket) -> Vec:
+    """Return a place on a pocket's floor, in the panel frame, [mm]."""
+    middle = space.plan.representative_point()
+    return space.plane.to_panel((middle.x, middle.y, space.pocket.floor))
+
+
+def goes_in(space: OpenPocket, radius: float) -> bool:
+    """Return whether a disc gets to any of a pocket, be it through what is open beside it.
+
+    Parameters
+    ----------
+    space : OpenPocket
+    radius : float
+        [mm]
+    """
+    if not shapely.buffer(space.plan, -radius, quad_segs=CHORDS).is_empty:
+        return True
+    if not space.deeper:
+        return False
+    joined = shapely.union_all([space.plan, *(other for _, other in space.deeper)])
+    return bool(shapely.buffer(joined, -radius, quad_segs=CHORDS).dwithin(space.plan, radius - LEFT))
+
+
+def cleared_share(space: OpenPocket, radius: float) -> tuple[float, int]:
+    """Return which share of a pocket's plan a disc clears within the pocket alone, in how many pieces its centre moves.
+
+    Parameters
+    ----------
+    space : OpenPocket
+    radius : float
+        [mm]
+    """
+    centres = shapely.buffer(space.plan, -radius, quad_segs=CHORDS)
+    if centres.is_empty:
+        return 0.0, 0
+    opened = shapely.buffer(centres, radius, quad_segs=CHORDS)
+    return float(opened.area / space.plan.area), shapely.get_num_geometries(centres)
+
+
+def list_rests(space: OpenPocket, radius: float) -> tuple[Rest, ...]:
+    """Return what a cutter of a radius leaves in a pocket.
+
+    Parameters
+    ----------
+    space : OpenPocket
+    radius : float
+        Of the cutter, [mm].
+
+    Returns
+    -------
+    tuple of Rest
+        The narrowest ways first, then the tightest corners.
+    """
+    if _is_disc(space.pocket, radius):
+        return ()
+    tight = [corner for corner in space.corners if corner.radius < radius - SAME_MM]
+    found, region = _find_left(space, radius)
+    pieces = [part for piece in found for part in _part(piece)]
+    fine = _open_region(space, FINE_SAG) if pieces else region
+    ways: list[tuple[NarrowWay, list[shapely.Polygon]]] = []
+    loose = []
+    for piece in pieces:
+        way = find_way(fine, piece, 2 * radius - LEFT)
+        if way is None:
+            loose.append(piece)
+            continue
+        same = next((known for known in ways if math.dist(known[0].at, way.at) < way.width / 2), None)
+        if same is None:
+            ways.append((way, [piece]))
+        else:
+            # What stands on both sides of one neck.
+            same[1].append(piece)
+    rests = []
+    for way, both in sorted(ways, key=lambda row: (row[0].width, row[0].at)):
+        inside = [c.radius for c in tight if _beside(c, both)]
+        area = float(sum(piece.area for piece in both))
+        rests.append(_rest(space, way.at, min([*inside, way.width / 2]), way.width, radius, area))
+    blocked = [piece for _, both in ways for piece in both]
+    for corner in tight:
+        if _beside(corner, blocked):
+            continue
+        near = [piece for piece in loose if _beside(corner, [piece])]
+        area = float(near[0].area) if near else _corner_area(corner, radius)
+        rests.append(_rest(space, corner.at, corner.radius, 2 * radius, radius, area))
+        loose = [piece for piece in loose if piece not in near]
+    for piece in loose:
+        x, y = piece.representative_point().coords[0]
+        rests.append(_rest(space, (x, y), 0.0, 2 * radius, radius, float(piece.area)))
+    return tuple(rests)
+
+
+def _rest(space: OpenPocket, at: Point, inner: float, width: float, radius: float, area: float) -> Rest:
+    place = space.plane.to_panel((*at, space.pocket.floor))
+    return Rest(space.pocket.name, place, inner, width, 2 * radius, area)
+
+
+def _find_left(
+    space: OpenPocket, radius: float, whole: bool = True
+) -> tuple[list[shapely.Polygon], shapely.Geometry]:
+    """Return the pieces of a pocket that a disc does not cover, and the region in which it moves.
+
+    With `whole` False some of them are enough.
+    """
+    plan, drilled, others = space.plan, list(space.drilled), [other for _, other in space.deeper]
+    pieces = _leave(plan, plan, radius)
+    if not pieces or not (others or drilled):
+        return pieces, plan
+    if not whole and others and not drilled and _is_far(pieces, others, 2 * radius):
+        return pieces, plan
+    region = shapely.union_all([plan, *others]) if others else plan
+    target = shapely.difference(plan, shapely.union_all(drilled)) if drilled else plan
+    return _leave(target, region, radius), region
+
+
+def _open_region(space: OpenPocket, sag: float) -> shapely.Geometry:
+    """Return the region in which a cutter moves down to a pocket's floor, as fine as `sag`."""
+    open_there = [space.pocket, *(pocket for pocket, _ in space.deeper)]
+    return shapely.union_all([region_polygon(p.region, sag, p.islands) for p in open_there])
+
+
+def _list_corners(pocket: Pocket, beside: tuple[shapely.Geometry, ...]) -> tuple[Corner, ...]:
+    """Return the inner corners of a pocket that do not lie in regions beside it, the tightest first."""
+    loops = (*pocket.region, *(reverse_path(loop) for loop in pocket.islands))
+    found = [corner for loop in loops for corner in _corners(loop)]
+    for other in beside if found else ():
+        found = [corner for corner in found if not shapely.contains_xy(other, *corner.at)]
+    return tuple(sorted(found, key=lambda corner: (corner.radius, corner.at)))
 
 
 def _is_disc(pocket: Pocket, radius: float) -> bool:
@@ -236,11 +274,6 @@ def _is_disc(pocket: Pocket, radius: float) -> bool:
         return False
     (whole,) = pocket.region[0]
     return isinstance(whole, Arc) and whole.radius >= radius - SAME_MM
-
-
-def _drills(hole: Hole, pocket: Pocket) -> bool:
-    """Return whether a hole takes a pocket's whole depth where it stands."""
-    return hole.top <= pocket.top + SAME_MM and hole.top + hole.depth >= pocket.floor - SAME_MM
 
 
 def _leave(target: shapely.Geometry, space: shapely.Geometry, radius: float) -> list[shapely.Polygon]:

@@ -1,4 +1,4 @@
-"""Which set-ups the parts of a milled panel need, and what is cut in each.
+"""Which set-ups the milled parts of a panel need, and what is cut in each.
 
 A part is cut face by face. First the face, front or back, with the fewest pockets, and the outline with it: the edges
 are then whole and square for what is drilled into them. Then the edges, whose bores start in whole material. Last
@@ -11,20 +11,15 @@ import math
 from collections.abc import Iterator
 
 from geom.errors import GeometryError
-from geom.features import Blank, Cylinder, Detail, Feature, Prism, Track, Vault
-from geom.frame import EDGES, FUZZY_MM, INTO, SAME_MM, Face
+from geom.features import Blank, Cylinder, Detail, Feature, Prism, Track, Vault, chamfer_volume
+from geom.frame import EDGES, FUZZY_MM, SAME_MM, Face
 from geom.outline import Loop, Region, loop_area, outline_circle, region_polygon, reverse_path, track_loops
-from geom.standards import tables
 from geom.union import unite_loops
+from layouts.milling.drilling import MILLED_KINDS, Piece, cut_piece, is_drilled, nearer_face
 from layouts.milling.frame import SetUpPlane, plane_of
+from layouts.milling.stock import outline_way
 from layouts.milling.work import Hole, Pocket, SetUp
 from layouts.panel import Panel
-
-MOST_DRILLED = 20.0
-"""Bores wider than this are milled, [mm]; common practice, no source."""
-
-MILLED_KINDS = ("seat", "spot face")
-"""Round features with a flat floor, which no drill leaves."""
 
 Cut = tuple[Face, Pocket | Hole]
 
@@ -58,11 +53,19 @@ def _set_up(panel: Panel, blank: Blank, features: tuple[Feature, ...]) -> Iterat
             face,
             plane.size,
             plane.height,
-            plane.loop_to_plane(blank.loop) if face == first else None,
+            _outline(panel, plane, blank.loop) if face == first else None,
             tuple(cut for f, cut in cuts if f == face and isinstance(cut, Pocket)),
-            tuple(cut for f, cut in cuts if f == face and isinstance(cut, Hole)),
+            tuple(
+                sorted((cut for f, cut in cuts if f == face and isinstance(cut, Hole)), key=_drilling_order)
+            ),
             panel.milling.edges if face in EDGES else "machine",
         )
+
+
+def _outline(panel: Panel, plane: SetUpPlane, loop: Loop) -> Loop | None:
+    """Return the outline of a part in a set-up's plane; None where a sheet of its size leaves nothing to cut."""
+    outline, sheet = plane.loop_to_plane(loop), panel.milling.stock
+    return None if sheet is not None and outline_way(outline, plane.size, sheet) < SAME_MM else outline
 
 
 def _count_pockets(cuts: list[Cut], face: Face) -> tuple[int, float]:
@@ -70,6 +73,11 @@ def _count_pockets(cuts: list[Cut], face: Face) -> tuple[int, float]:
     pockets = [cut for f, cut in cuts if f == face and isinstance(cut, Pocket)]
     wide = [pocket for pocket in pockets if pocket.kind not in MILLED_KINDS]
     return len(wide), sum(pocket.volume_mm3 for pocket in pockets)
+
+
+def _drilling_order(hole: Hole) -> tuple[bool, float]:
+    """Return by which holes of one set-up are sorted: flat-bottomed ones, then drills from narrow to wide."""
+    return is_drilled(hole.kind, hole.diameter), hole.diameter
 
 
 def outer_face(blank: Blank) -> Face:
@@ -80,108 +88,48 @@ def outer_face(blank: Blank) -> Face:
 def _cut(blank: Blank, feature: Feature) -> Iterator[Cut]:
     """Yield what a feature cuts from a part: nothing or one thing."""
     shape = feature.shape
-    if isinstance(shape, Cylinder) and abs(shape.direction[2]) < 0.5:
-        low, high = shape.mouth[2] - shape.radius, shape.mouth[2] + shape.radius
-        if min(high, blank.z1) - max(low, blank.z0) > FUZZY_MM:
-            yield _bore_edge(blank, feature, shape)
-        return
     if isinstance(shape, Cylinder):
-        end = shape.mouth[2] + shape.direction[2] * shape.length
-        whole = min(shape.mouth[2], end), max(shape.mouth[2], end)
-    else:
-        whole = shape.z0, shape.z1
-    low, high = max(whole[0], blank.z0), min(whole[1], blank.z1)
+        piece = cut_piece(blank, feature)
+        if piece is not None:
+            yield piece.face, _sink(blank, feature, piece)
+        return
+    low, high = max(shape.z0, blank.z0), min(shape.z1, blank.z1)
     # Vaulted roofs are printed ones.
     if high - low <= FUZZY_MM or isinstance(shape, Vault):
         return
-    if isinstance(shape, Cylinder):
-        yield _sink(blank, feature, shape, low, high)
-    else:
-        face = _nearer(blank, low, high, outer_face(blank))
-        yield face, _make_pocket(plane_of(blank, face), feature, shape, low, high)
+    face = nearer_face(blank, low, high, outer_face(blank))
+    yield face, _make_pocket(plane_of(blank, face), feature, shape, low, high)
 
 
-def _nearer(blank: Blank, low: float, high: float, tie: Face) -> Face:
-    """Return the face, front or back, from which what lies between two z is reached; `tie` where both are alike."""
-    from_front, from_back = blank.z1 - low, high - blank.z0
-    if abs(from_front - from_back) < SAME_MM:
-        return tie
-    opened: list[Face] = []
-    if high > blank.z1 - SAME_MM:
-        opened.append("front")
-    if low < blank.z0 + SAME_MM:
-        opened.append("back")
-    if len(opened) == 1:
-        return opened[0]
-    return "front" if from_front < from_back else "back"
-
-
-def _sink(blank: Blank, feature: Feature, bore: Cylinder, low: float, high: float) -> Cut:
-    """Return what an upright bore cuts from a part between two z."""
-    from_front = bore.direction[2] < 0
-    face: Face = "front" if from_front else "back"
-    if feature.kind == "through hole":
-        # It begins and ends inside what is cut in both faces.
-        face = _nearer(blank, low, high, face)
-    plane = plane_of(blank, face)
-    x, y, mouth = bore.mouth
-    u, v, top = plane.to_plane((x, y, high if face == "front" else low))
-    if feature.kind in MILLED_KINDS or 2 * bore.radius > MOST_DRILLED:
-        circle = plane.loop_to_plane(outline_circle((x, y), bore.radius))
-        volume = math.pi * bore.radius**2 * (high - low)
-        return face, Pocket(feature.name, feature.kind, (circle,), (), top, top + high - low, volume)
-    # Lead chamfer and thread are at the mouth: a part further in has a plain bore.
-    mouthed = abs(mouth - (high if from_front else low)) < SAME_MM
-    chamfer = bore.chamfer if mouthed else 0.0
-    return face, Hole(
-        feature.name,
-        feature.kind,
-        (u, v),
-        2 * bore.radius,
-        high - low,
-        top,
-        low < blank.z0 + SAME_MM and high > blank.z1 - SAME_MM,
-        chamfer,
-        _find_thread(feature) if mouthed else "",
-        math.pi * bore.radius**2 * (high - low) + _chamfer_volume(bore.radius, chamfer),
-    )
-
-
-def _bore_edge(blank: Blank, feature: Feature, bore: Cylinder) -> Cut:
-    """Return what a bore along the sheet cuts from a part; of one that leaves the part, what lies in it."""
-    face = next(face for face in EDGES if INTO[face] == bore.direction)
-    plane = plane_of(blank, face)
+def _sink(blank: Blank, feature: Feature, piece: Piece) -> Pocket | Hole:
+    """Return what makes a round piece of a feature: a pocket where it is milled from the front or the back."""
+    bore, plane = piece.bore, plane_of(blank, piece.face)
     u, v, top = plane.to_plane(bore.mouth)
-    low, high = blank.z0 - bore.mouth[2], blank.z1 - bore.mouth[2]
-    section = _strip_area(bore.radius, low, high)
-    ring = _chamfer_volume(bore.radius, bore.chamfer)
-    share = section / (math.pi * bore.radius**2)
-    return face, Hole(
+    section = math.pi * bore.radius**2
+    inside = section
+    if piece.face in EDGES:
+        # Of one that leaves the part counts what lies in it.
+        inside = _strip_area(bore.radius, blank.z0 - bore.mouth[2], blank.z1 - bore.mouth[2])
+    elif not is_drilled(feature.kind, 2 * bore.radius):
+        circle = plane.loop_to_plane(outline_circle((bore.mouth[0], bore.mouth[1]), bore.radius))
+        return Pocket(
+            feature.name, feature.kind, (circle,), (), top, top + bore.length, section * bore.length
+        )
+    ring = chamfer_volume(bore.radius, bore.chamfer)
+    return Hole(
         feature.name,
         feature.kind,
+        blank.name,
+        piece.face,
+        bore,
         (u, v),
-        2 * bore.radius,
-        bore.length,
         top,
-        top + bore.length > plane.height - SAME_MM,
-        bore.chamfer,
-        _find_thread(feature),
-        section * bore.length + share * ring,
+        piece.starts,
+        piece.ends,
+        feature.thread if piece.mouthed else "",
+        min(feature.thread_depth, bore.length) if piece.mouthed else 0.0,
+        inside * bore.length + inside / section * ring,
     )
-
-
-def _find_thread(feature: Feature) -> str:
-    """Return the thread that a feature's name ends in, "G1/4" or "M4"; an insert's hole has none."""
-    last = feature.name.rpartition(" ")[2]
-    if feature.kind == "port":
-        return last if last in tables.thread_names() else ""
-    return last if feature.kind == "screw hole" and last in tables.screw_names() else ""
-
-
-def _chamfer_volume(radius: float, chamfer: float) -> float:
-    """Return what a 45-degree chamfer takes beside the bore, [mm3]."""
-    wide = radius + chamfer
-    return math.pi * chamfer * ((wide**2 + wide * radius + radius**2) / 3 - radius**2)
 
 
 def _strip_area(radius: float, low: float, high: float) -> float:

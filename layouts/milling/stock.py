@@ -1,18 +1,22 @@
-"""The sheets that a milled panel is cut from, and what each way of lying asks of the machine's travel."""
+"""The sheets that milled parts are cut from and what cuts them free, and what lying and standing ask of the machine."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
-from geom.features import Detail
-from geom.frame import EDGES, Face
-from geom.outline import loop_polygon
-from layouts.milling.drilling import Drilling, list_drillings, tip_height
-from layouts.panel import Panel
+import shapely
 
-MARGIN_MM = 3.0
-"""Stock round the panel on every side where the file gives no sheet, [mm]; common practice, no source."""
+from geom.frame import EDGES, SAME_MM, Face
+from geom.outline import Line, Loop, Segment, path_length, region_polygon
+from layouts.milling.cutters import cutters_at_hand, usable_reach
+from layouts.milling.drilling import list_drilled, tip_height
+from layouts.milling.pockets import FINE_SAG
+from layouts.milling.work import Cutting, Hole, Milled, SetUp, Stock
+from layouts.panel import EndMill, Panel
+
+RIM_MM = 3.0
+"""What stays of the sheet outside the cut round a part, on every side, [mm]; common practice, no source."""
 
 LIFT_MM = 2.0
 """How far a tool is lifted over the part to move, [mm]; common practice, no source."""
@@ -20,28 +24,14 @@ LIFT_MM = 2.0
 CHUCK_MM = 40.0
 """What a drill chuck takes below the spindle's nose, [mm]; common practice, no source."""
 
+OUTLINE = "outline"
+"""Name of the cut that frees a part from its sheet."""
 
-@dataclass(frozen=True, slots=True)
-class Stock:
-    """The sheet that one part is cut from.
+OUTLINE_MILL = EndMill(6.0)
+"""Cuts the outlines where no pocket is cut, unless the file names end mills; common practice, no source."""
 
-    Parameters
-    ----------
-    part : str
-        "body", "cover", "front cover".
-    width, height, thickness : float
-        [mm]; the thickness is the part's own: its faces are those of the sheet.
-    """
-
-    part: str
-    width: float
-    height: float
-    thickness: float
-
-    @property
-    def volume_mm3(self) -> float:
-        """Volume of the sheet, [mm3]."""
-        return self.width * self.height * self.thickness
+ROUND_SEGMENTS = 64
+"""Chords to a quarter of the way round a corner: what is cut round a part is then right to 1e-5."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +48,7 @@ class Upright:
         How far the longest drill stands out of its chuck, [mm]: its bore, its point, and the lift over the part.
     chuck : float
         [mm]
-    bore : Drilling
+    hole : Hole
         The one that asks for it.
     names : tuple of str
         Of all bores of the edge.
@@ -68,7 +58,7 @@ class Upright:
     standing: float
     drill: float
     chuck: float
-    bore: Drilling
+    hole: Hole
     names: tuple[str, ...]
 
     @property
@@ -77,39 +67,133 @@ class Upright:
         return self.standing + self.drill + self.chuck
 
 
-def list_stock(panel: Panel, detail: Detail) -> tuple[Stock, ...]:
-    """Return the sheet of every part: that of the file, or the part and a margin all round.
+def choose_outline_mill(panel: Panel, setup: SetUp, cuttings: tuple[Cutting, ...]) -> EndMill:
+    """Return the end mill that cuts a part free.
+
+    The largest that reaches through the part and goes round it within the machine's travel: of those that cut
+    pockets, or else of those at hand. Where none goes round, the largest that reaches; where none reaches, the one
+    that reaches deepest.
 
     Parameters
     ----------
     panel : Panel
-    detail : Detail
-
-    Returns
-    -------
-    tuple of Stock
-        In the order of the blanks.
+    setup : SetUp
+        In which the outline is cut.
+    cuttings : tuple of Cutting
     """
-    sheets = []
-    for blank in detail.blanks:
-        x0, y0, x1, y1 = loop_polygon(blank.loop).bounds
-        width, height = panel.milling.stock or (x1 - x0 + 2 * MARGIN_MM, y1 - y0 + 2 * MARGIN_MM)
-        sheets.append(Stock(blank.name, width, height, blank.z1 - blank.z0))
-    return tuple(sheets)
+    used = {mill for c in cuttings for mill in (c.rough, c.finish) if mill is not None}
+    most = _widest_round(panel, setup)
+    at_hand = cutters_at_hand(panel)
+    first = tuple(used) or panel.milling.cutters or (OUTLINE_MILL,)
+    for mills, widest in ((first, most), (at_hand, most), (first, math.inf), (at_hand, math.inf)):
+        reaching = [
+            mill
+            for mill in mills
+            if usable_reach(mill) >= setup.height - SAME_MM and mill.diameter <= widest + SAME_MM
+        ]
+        if reaching:
+            return max(reaching, key=lambda mill: (mill.diameter, usable_reach(mill), mill.teeth))
+    return max(at_hand, key=lambda mill: (usable_reach(mill), mill.diameter, mill.teeth))
 
 
-def stick_out(bore: Drilling) -> float:
+def _widest_round(panel: Panel, setup: SetUp) -> float:
+    """Return the diameter of the widest cutter that goes round a part within the machine's travel, [mm]."""
+    if panel.make.method != "milled" or panel.make.room is None:
+        return math.inf
+    sides = zip(sorted(setup.size), sorted(panel.make.room[:2]), strict=True)
+    return min(travel - side for side, travel in sides)
+
+
+def sheet_margin(mill: EndMill) -> float:
+    """Return the stock round a part on every side, [mm]: the cutter's way, and a rim by which the sheet is held.
+
+    Parameters
+    ----------
+    mill : EndMill
+        That cuts the outline.
+    """
+    return mill.diameter + RIM_MM
+
+
+def choose_stock(panel: Panel, setup: SetUp, mill: EndMill) -> Stock:
+    """Return the sheet of a part: that of the file, or the part and a margin all round.
+
+    Parameters
+    ----------
+    panel : Panel
+    setup : SetUp
+        In which the part's outline is cut.
+    mill : EndMill
+        That cuts it.
+    """
+    margin = 2 * sheet_margin(mill)
+    width, height = panel.milling.stock or (setup.size[0] + margin, setup.size[1] + margin)
+    return Stock(setup.part, width, height, setup.height)
+
+
+def outline_chips(setup: SetUp, mill: EndMill, stock: Stock) -> float:
+    """Return the chips of the cut round a part, [mm3]: a band as wide as the cutter, as far as there is sheet.
+
+    Parameters
+    ----------
+    setup : SetUp
+        In which the part's outline is cut.
+    mill : EndMill
+    stock : Stock
+        The part lies in its middle.
+    """
+    if setup.outline is None:
+        return 0.0
+    plan = region_polygon((setup.outline,), FINE_SAG)
+    across, along = (stock.width - setup.size[0]) / 2, (stock.height - setup.size[1]) / 2
+    sheet = shapely.box(-across, -along, setup.size[0] + across, setup.size[1] + along)
+    band = shapely.intersection(shapely.buffer(plan, mill.diameter, quad_segs=ROUND_SEGMENTS), sheet)
+    return max(0.0, float(band.area - plan.area)) * setup.height
+
+
+def outline_way(outline: Loop, size: tuple[float, float], sheet: tuple[float, float]) -> float:
+    """Return how much of a part's outline a sheet leaves to be cut, [mm]: all but what is the sheet's own edges.
+
+    Parameters
+    ----------
+    outline : Loop
+        In the plane of a set-up, whose origin is its lower left corner.
+    size, sheet : (float, float)
+        Width and height of part and sheet, [mm].
+    """
+
+    def is_edge(piece: Segment) -> bool:
+        return any(
+            sheet[k] - size[k] < SAME_MM
+            and any(abs(piece.start[k] - at) + abs(piece.end[k] - at) < SAME_MM for at in (0.0, size[k]))
+            for k in (0, 1)
+        )
+
+    return path_length(tuple(piece for piece in outline if not (isinstance(piece, Line) and is_edge(piece))))
+
+
+def only_corners(setup: SetUp, stock: Stock) -> bool:
+    """Return whether the sheet of a part is no larger: its corners alone are then cut round."""
+    return max(stock.width - setup.size[0], stock.height - setup.size[1]) < SAME_MM
+
+
+def outline_mill_of(milled: Milled) -> float | None:
+    """Return the diameter of the widest end mill that cuts a part free, [mm]; None where sheets come to size."""
+    return max((job.diameter for job in milled.jobs if job.cuts == (OUTLINE,)), default=None)
+
+
+def stick_out(hole: Hole) -> float:
     """Return how far a drill stands out of what holds it, to make a bore and to be lifted over the part, [mm]."""
-    return bore.length + tip_height(bore.diameter) + LIFT_MM
+    return hole.depth + tip_height(hole.diameter) + LIFT_MM
 
 
-def list_upright(panel: Panel, detail: Detail) -> tuple[Upright, ...]:
+def list_upright(panel: Panel, milled: Milled) -> tuple[Upright, ...]:
     """Return what each edge with bores asks of the machine when the panel stands under the spindle.
 
     Parameters
     ----------
     panel : Panel
-    detail : Detail
+    milled : Milled
 
     Returns
     -------
@@ -117,36 +201,35 @@ def list_upright(panel: Panel, detail: Detail) -> tuple[Upright, ...]:
         Edge by edge; empty where no bore opens an edge.
     """
     found = []
-    bores = list_drillings(detail)
+    holes = list_drilled(milled)
     for face in EDGES:
-        on = [bore for bore in bores if bore.face == face]
+        on = [hole for hole in holes if hole.face == face]
         if not on:
             continue
-        # A slanting bore stands in a tilted panel: no less than the upright one asks for.
         longest = max(on, key=stick_out)
         standing = panel.height if face in ("top", "bottom") else panel.width
         found.append(
-            Upright(face, standing, stick_out(longest), CHUCK_MM, longest, tuple(bore.name for bore in on))
+            Upright(face, standing, stick_out(longest), CHUCK_MM, longest, tuple(hole.name for hole in on))
         )
     return tuple(found)
 
 
-def lying_height(detail: Detail, part: str) -> tuple[float, Drilling | None]:
+def lying_height(milled: Milled, stock: Stock) -> tuple[float, Hole | None]:
     """Return the height that a part lying on the table asks for with its longest drill above it, and that drill.
 
     Parameters
     ----------
-    detail : Detail
-    part : str
+    milled : Milled
+    stock : Stock
+        The part's.
 
     Returns
     -------
-    (float, Drilling or None)
+    (float, Hole or None)
         [mm]; the drill as short as its bore allows, its holder not counted. None: nothing is drilled.
     """
-    blank = next(blank for blank in detail.blanks if blank.name == part)
-    bores = [bore for bore in list_drillings(detail) if bore.part == part and bore.face not in EDGES]
-    if not bores:
-        return blank.z1 - blank.z0, None
-    longest = max(bores, key=stick_out)
-    return math.fsum((blank.z1 - blank.z0, stick_out(longest))), longest
+    holes = [hole for hole in list_drilled(milled) if hole.part == stock.part and hole.face not in EDGES]
+    if not holes:
+        return stock.thickness, None
+    longest = max(holes, key=stick_out)
+    return math.fsum((stock.thickness, stick_out(longest))), longest

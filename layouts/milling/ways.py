@@ -18,6 +18,9 @@ MOST_RAYS = 4000
 FACING = -0.9
 """Cosine between the normals of two walls from which they face each other: corners of up to 25 degrees are ways."""
 
+SHOWN = 2
+"""Decimals of a width: what the coarseness of the region adds lies under them."""
+
 ALIKE = 0.01
 """Ways that differ by less are equally wide, [mm]: more than the coarseness of the region."""
 
@@ -71,7 +74,7 @@ def find_way(space: shapely.Geometry, piece: shapely.Polygon, width: float) -> N
         middle = piece.representative_point()
         off = np.hypot(narrow[:, 1] - middle.x, narrow[:, 2] - middle.y)
         at = narrow[int(np.argmin(off)), 1:]
-    return NarrowWay((float(at[0]), float(at[1])), float(found[:, 0].min()))
+    return NarrowWay((float(at[0]), float(at[1])), round(float(found[:, 0].min()), SHOWN))
 
 
 def _walls(boundary: shapely.Geometry, near: shapely.Polygon) -> tuple[np.ndarray, np.ndarray]:

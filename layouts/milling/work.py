@@ -11,7 +11,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from geom.frame import Face
+from geom.features import Cylinder
+from geom.frame import Face, Vec
 from geom.outline import Loop, Point, Region
 from layouts.panel import EndMill
 
@@ -52,38 +53,92 @@ class Pocket:
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """What a drill makes.
+    """What of a round feature lies in one part: a port through a cover into the body is two.
 
     Parameters
     ----------
     name, kind : str
         The feature's.
+    part : str
+    face : Face
+        Those of its set-up: it is made from this face.
+    bore : Cylinder
+        What of the feature lies in the part, from its own mouth, in the panel frame, [mm].
     at : (float, float)
         In the set-up's plane, [mm].
-    diameter, depth : float
-        [mm]; the depth from the hole's own mouth, which lies `top` under the set-up's face.
     top : float
-        [mm]
-    through : bool
-        Whether it opens the far side of the part.
-    chamfer : float
-        Of its mouth, on the radius, [mm].
+        How deep its mouth lies under the set-up's face, [mm].
+    starts, through : bool
+        Whether it opens the part's near side, and its far side.
     thread : str
         What is tapped into it: "G1/4", "M4"; empty where nothing is.
+    thread_depth : float
+        Length of the thread, [mm].
     volume_mm3 : float
         [mm3]
     """
 
     name: str
     kind: str
+    part: str
+    face: Face
+    bore: Cylinder
     at: Point
-    diameter: float
-    depth: float
     top: float
+    starts: bool
     through: bool
-    chamfer: float
     thread: str
+    thread_depth: float
     volume_mm3: float
+
+    @property
+    def diameter(self) -> float:
+        """[mm]"""
+        return 2 * self.bore.radius
+
+    @property
+    def depth(self) -> float:
+        """From its mouth to where it has its whole width, [mm]."""
+        return self.bore.length
+
+    @property
+    def chamfer(self) -> float:
+        """Of its mouth, on the radius, [mm]."""
+        return self.bore.chamfer
+
+    @property
+    def end(self) -> Vec:
+        """The middle of its end, in the panel frame, [mm]."""
+        return walk(self.bore, self.bore.length)
+
+
+def walk(bore: Cylinder, by: float) -> Vec:
+    """Return the point of a bore's axis that lies `by` from its mouth, [mm]."""
+    (x, y, z), (dx, dy, dz) = bore.mouth, bore.direction
+    return x + dx * by, y + dy * by, z + dz * by
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """The sheet that one part is cut from.
+
+    Parameters
+    ----------
+    part : str
+        "body", "cover", "front cover".
+    width, height, thickness : float
+        [mm]; the thickness is the part's own: its faces are those of the sheet.
+    """
+
+    part: str
+    width: float
+    height: float
+    thickness: float
+
+    @property
+    def volume_mm3(self) -> float:
+        """Volume of the sheet, [mm3]."""
+        return self.width * self.height * self.thickness
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +156,10 @@ class SetUp:
     height : float
         How high the part stands on the table, [mm].
     outline : Loop or None
-        The part's outline in the set-up's plane where it is cut in this set-up.
+        The part's outline in the set-up's plane where it is cut in this set-up; in none where the sheet is the part.
     pockets : tuple of Pocket
     holes : tuple of Hole
+        In the order in which they are made: the narrow ones first.
     on : {"machine", "drill press"}
         Where it is done.
     """
@@ -203,7 +259,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Milled:
-    """How a milled panel is cut.
+    """How the parts that are milled are cut.
 
     Parameters
     ----------
@@ -222,6 +278,8 @@ class Milled:
         What the time stands on, a sentence each.
     outline_mm3 : float
         Chips of the cuts that free the parts from their sheets, [mm3].
+    stocks : tuple of Stock
+        The sheet of each part, in the order of the parts.
     """
 
     setups: tuple[SetUp, ...]
@@ -232,6 +290,7 @@ class Milled:
     minutes: float = 0.0
     assumptions: tuple[str, ...] = ()
     outline_mm3: float = 0.0
+    stocks: tuple[Stock, ...] = ()
 
     def cutting_of(self, part: str, face: Face, pocket: str) -> Cutting:
         """Return what cuts a pocket; KeyError where there is no such pocket."""

@@ -10,16 +10,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from geom.frame import INTO, Face
+from geom.frame import INTO, Face, Vec
 from geom.outline import Point
+from geom.printing.measured import is_wide
 from layouts.clearance import tank_z
 from layouts.faces import layer_z, layers_of
 from layouts.panel import Panel
 from layouts.plan import Channel, Layer, Routed
-from layouts.printing.printed import ChannelRoof, Pose, Split, Vec
+from layouts.printing.printed import ChannelRoof, Pose, Split
+from layouts.printing.printer_room import find_scale, fits_room, lie_box
 from layouts.printing.process import PrintProcess, process_of
 from layouts.printing.roof_shapes import find_roof_place, lies_flat, shape_roofs
-from layouts.printing.tried import ROUND_MM, STEP_MM2, fits_room
+from layouts.printing.tried import weigh_pose
 
 ON_FACE: dict[Face, str] = {
     "back": "on its back",
@@ -73,22 +75,18 @@ class PlannedPose:
     @property
     def rank(self) -> tuple[float, ...]:
         """What poses are compared by, the weightiest first; less is better."""
-        return (
-            float(not self.fits),
-            float(len(self.roofs)),
-            round(max((roof.span for roof in self.roofs), default=0.0), 1),
-            float(not self.stands),
-            float(round(self.support_mm2 / STEP_MM2)),
-            round(self.height, 1),
-        )
+        spans = tuple(roof.span for roof in self.roofs)
+        return weigh_pose(self.fits, spans, self.stands, self.support_mm2, self.height)
 
 
-def list_poses(panel: Panel) -> tuple[Pose, ...]:
+def list_poses(panel: Panel, lies_on: Face | None = None) -> tuple[Pose, ...]:
     """Return the poses that a panel is tried in: on its six faces, and tilted.
 
     Parameters
     ----------
     panel : Panel
+    lies_on : Face or None
+        The one face that it lies on, tilted or not; None: any.
 
     Returns
     -------
@@ -96,10 +94,12 @@ def list_poses(panel: Panel) -> tuple[Pose, ...]:
         For each tilt of the file each face is tilted about both edges of the bed, in both senses; two that come to the
         same are one. Names are unique.
     """
-    poses = [Pose(name, face, INTO[face]) for face, name in ON_FACE.items()]
+    # Half right one pose lies on either of two faces: what is asked for is chosen before equals are made one.
+    laid = {face: name for face, name in ON_FACE.items() if lies_on in (None, face)}
+    poses = [Pose(name, face, INTO[face]) for face, name in laid.items()]
     for tilt in panel.printing.tilts:
         turn = math.radians(tilt)
-        for face, name in ON_FACE.items():
+        for face, name in laid.items():
             for lower, edge in ON_FACE.items():
                 up, over = INTO[face], INTO[lower]
                 if abs(_dot(up, over)) > 0.5:
@@ -126,17 +126,11 @@ def choose_pose(panel: Panel, routed: Routed, split: Split | None = None) -> Pos
     Returns
     -------
     Pose
-        On the face that the file names, tilted only where that leaves fewer or narrower roofs inside; else the first
-        by whether it fits the printer, roofs inside that are too wide to bridge, standing by itself, support outside
-        in whole cm2, height.
+        The best by `weigh_pose`, on the face that the file names: as a tilted one does not stand by itself, only where
+        that fits the printer or leaves fewer or narrower roofs inside.
     """
-    asked = panel.printing.lies_on
-    poses = list_poses(panel)
-    if asked is None:
-        return min((plan_pose(panel, routed, pose, split) for pose in poses), key=lambda one: one.rank).pose
-    planned = [plan_pose(panel, routed, pose, split) for pose in poses if pose.lies_on == asked]
-    best = min(planned, key=lambda one: one.rank[1:3])
-    return planned[0].pose if planned[0].rank[1:3] <= best.rank[1:3] else best.pose
+    poses = list_poses(panel, panel.printing.lies_on)
+    return min((plan_pose(panel, routed, pose, split) for pose in poses), key=lambda one: one.rank).pose
 
 
 def plan_pose(panel: Panel, routed: Routed, pose: Pose, split: Split | None = None) -> PlannedPose:
@@ -156,7 +150,7 @@ def plan_pose(panel: Panel, routed: Routed, pose: Pose, split: Split | None = No
     process = process_of(panel)
     height, footprint = _lie(panel, pose, split)
     wide = [
-        roof for roof in _roofs_inside(panel, routed, pose, process) if roof.span > process.bridge + ROUND_MM
+        roof for roof in _roofs_inside(panel, routed, pose, process) if is_wide(roof.span, process.bridge)
     ]
     return PlannedPose(
         pose,
@@ -169,18 +163,13 @@ def plan_pose(panel: Panel, routed: Routed, pose: Pose, split: Split | None = No
 
 
 def _lie(panel: Panel, pose: Pose, split: Split | None) -> tuple[float, tuple[float, float]]:
-    """Return height and footprint, long side first, of the body as it lies, [mm]; split, of its larger piece."""
+    """Return height and footprint, long side first, of the body as it is printed, [mm]; split, of its larger piece."""
     sides = [panel.width, panel.height, panel.make.body]
     if split is not None:
         k = 0 if split.axis == "x" else 1
         sides[k] = max(split.at, sides[k] - split.at)
-    height = math.fsum(side * abs(part) for side, part in zip(sides, pose.up, strict=True))
-    tilted = [k for k in range(3) if abs(pose.up[k]) > AT_LIMIT]
-    level = [sides[k] for k in range(3) if k not in tilted]
-    if len(tilted) == 2:
-        (a, b), (u, v) = (sides[k] for k in tilted), (abs(pose.up[k]) for k in tilted)
-        level.append(a * v + b * u)
-    return height, (max(level), min(level))
+    x, y, z = (find_scale(panel) * side for side in sides)
+    return lie_box((x, y, z), pose.up)
 
 
 def _roofs_inside(panel: Panel, routed: Routed, pose: Pose, process: PrintProcess) -> Iterator[PlannedRoof]:
@@ -276,7 +265,7 @@ def _support_outside(panel: Panel, routed: Routed, pose: Pose, process: PrintPro
         # What lies on the bed needs none, but what is cut into it hangs.
         area += size if lean < 1.0 - AT_LIMIT else 0.0
         seat = panel.pump.seat_diameter
-        if face == panel.pump.on and panel.pump.seat_depth > 0.0 and seat > process.bridge:
+        if face == panel.pump.on and panel.pump.seat_depth > 0.0 and is_wide(seat, process.bridge):
             area += math.pi / 4 * seat**2 if lean > 1.0 - AT_LIMIT else 0.0
         if (
             panel.make.closing != "one-piece"
@@ -295,7 +284,7 @@ def _tank_roof(panel: Panel, routed: Routed, face: Face, process: PrintProcess) 
     assert routed.tank.box is not None
     x0, y0, x1, y1 = routed.tank.box
     along, depth = (x1 - x0 if face in ("top", "bottom") else y1 - y0), panel.tank.depth
-    return along * depth if min(along, depth) > process.bridge + ROUND_MM else 0.0
+    return along * depth if is_wide(min(along, depth), process.bridge) else 0.0
 
 
 def _open_roofs(panel: Panel, routed: Routed, layer: Layer, process: PrintProcess) -> float:
@@ -303,14 +292,14 @@ def _open_roofs(panel: Panel, routed: Routed, layer: Layer, process: PrintProces
     area = math.fsum(
         channel.width * math.dist(a, b)
         for channel in routed.channels
-        if channel.width > process.bridge + ROUND_MM
+        if is_wide(channel.width, process.bridge)
         for run in channel.runs
         if run.layer == layer
         for a, b in pairwise(run.points)
     )
     if routed.tank.box is not None and layer == "back":
         x0, y0, x1, y1 = routed.tank.box
-        if min(x1 - x0, y1 - y0) > process.bridge + ROUND_MM:
+        if is_wide(min(x1 - x0, y1 - y0), process.bridge):
             area += (x1 - x0) * (y1 - y0)
     return area
 

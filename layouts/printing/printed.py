@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from geom.frame import Face
+from geom.frame import Face, Vec
 from layouts.panel import Box
 
-Vec = tuple[float, float, float]
 RoofKind = Literal["flat", "pointed", "round"]
 
 
@@ -19,7 +18,7 @@ class Pose:
     Parameters
     ----------
     name : str
-        "on its bottom edge", "on its back, tilted 45 deg about x": unique.
+        "on its bottom edge", "on its back, tilted 45 deg onto its bottom edge": unique.
     lies_on : Face
         The face on the bed before tilting.
     up : (float, float, float)

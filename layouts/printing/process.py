@@ -1,11 +1,13 @@
-"""What a printing process needs and leaves: lines, layers, overhangs, bridges, walls, offsets."""
+"""Which parts are printed, and what the process needs and leaves: lines, layers, overhangs, bridges, walls, offsets."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geom.standards import tables
 from geom.standards.processes import find_process
-from layouts.panel import Panel, Process
+from layouts.faces import cover_name, joints_of
+from layouts.panel import Panel, ProcessName
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,7 @@ class PrintProcess:
         Narrowest opening through which liquid resin drains; 0 for filament.
     """
 
-    name: Process
+    name: ProcessName
     line_width: float
     layer: float
     overhang_deg: float
@@ -46,6 +48,28 @@ class PrintProcess:
     thread_clearance: float
     least_pitch: float
     drain_bore: float = 0.0
+
+
+def is_printed(panel: Panel, part: str) -> bool:
+    """Return whether a part of a panel is printed.
+
+    All parts of a printed panel are, but for covers of another material that is known as sheet or bar only: they are
+    cut from a sheet.
+
+    Parameters
+    ----------
+    panel : Panel
+    part : str
+        The blank's name: "body", "cover", "front cover", "panel left" and so on.
+    """
+    if panel.make.method != "printed":
+        return False
+    if (
+        part not in {cover_name(layer) for layer in joints_of(panel)}
+        or panel.make.cover_row == panel.make.material
+    ):
+        return True
+    return tables.material(panel.make.cover_row).least_wall_printed is not None
 
 
 def process_of(panel: Panel) -> PrintProcess:

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import shapely
 
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from geom.outline import Arc, Line, Loop, Point
 from geom.standards import tables
 from layouts.closing.wet_regions import TANK_ENDS
@@ -24,7 +24,7 @@ from layouts.faces import layer_z
 from layouts.hydraulics.section_friction import compare_friction
 from layouts.panel import Panel
 from layouts.plan import Channel, Routed
-from layouts.printing.printed import ChannelRoof, Pose, RoofKind, Vec
+from layouts.printing.printed import ChannelRoof, Pose, RoofKind
 from layouts.printing.process import process_of
 
 MEETING = 1.25

@@ -15,7 +15,7 @@ from geom.standards import tables
 from layouts.detail import cut_openings, cut_pump_screws
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.printing.printed import ChannelRoof, JointScrew, Split
+from layouts.printing.printed import ChannelRoof, JointScrew, Printed, Split
 from layouts.printing.printer_room import fits_whole
 from layouts.printing.split_places import Ground, Placed, place_pins, place_screws, survey_ground, survey_site
 from layouts.printing.split_planes import Plane, along_of, find_planes
@@ -39,7 +39,7 @@ class SplitRefused:
 
 
 def split_print(
-    panel: Panel, routed: Routed, warmest_c: float | None = None, roofs: tuple[ChannelRoof, ...] = ()
+    panel: Panel, routed: Routed, warmest_c: float | None = None, laid: Printed | None = None
 ) -> Split | SplitRefused | None:
     """Return where and how a panel is split, why it cannot be, or None where it fits the printer whole.
 
@@ -50,8 +50,8 @@ def split_print(
     routed : Routed
     warmest_c : float or None
         Warmest coolant that the plan knows of, [°C]; that of the file where None.
-    roofs : tuple of ChannelRoof
-        Over its channels.
+    laid : Printed or None
+        How it lies, with the roofs over its channels; all flat where None.
 
     Returns
     -------
@@ -64,10 +64,11 @@ def split_print(
     planes = find_planes(panel, routed, panel.rules.least_wall + deepest_groove())
     if isinstance(planes, str):
         return SplitRefused(planes)
-    openings = cut_openings(panel, routed)
+    openings = cut_openings(panel, routed, laid)
     cut = (*openings, *cut_pump_screws(panel, routed, openings))
     warm = panel.coolant.temperature_c if warmest_c is None else warmest_c
     grounds: dict[float, Ground] = {}
+    roofs = () if laid is None else laid.roofs
     first = ""
     for plane in planes:
         joint = _join(panel, plane, cut, warm, roofs, grounds)

@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 
 from geom.features import Blank, Cylinder, Feature, Insert, Prism
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from geom.outline import Line, Loop, Segment, outline_rectangle
 from geom.standards import tables
 from layouts.panel import Panel
-from layouts.printing.printed import Split, Vec
+from layouts.printing.printed import Split
 
 INTO_WELL = 1.0
 """How far a clearance hole is cut into its well, so that it does not end in its wall, [mm]."""
 
-CORNER_SHARE = 0.25
+WELL_CORNER = 0.25
 """Radius of a well's corners over its width."""
 
 PIN_DIAMETER, PIN_LENGTH, PIN_PLAY = 4.0, 16.0, 0.5
@@ -62,7 +62,7 @@ def cut_joint(panel: Panel, split: Split) -> tuple[Feature, ...]:
         for number, (at, well) in enumerate(zip(split.screws, split.wells, strict=True), start=1):
             tapped, through = (ahead, back) if well.forward else (back, ahead)
             x0, y0, x1, y1 = well.box
-            corner = CORNER_SHARE * min(x1 - x0, y1 - y0)
+            corner = WELL_CORNER * min(x1 - x0, y1 - y0)
             hole, passage, pocket = (
                 f"joint screw {number} {joint.name}",
                 f"joint clearance {number}",
@@ -72,7 +72,15 @@ def cut_joint(panel: Panel, split: Split) -> tuple[Feature, ...]:
             clear = Cylinder(at, through, joint.flange + INTO_WELL, row.clearance / 2)
             box = Prism((outline_rectangle(x0, y0, x1, y1, corner),), well.z0, well.z1)
             features += [
-                Feature(hole, "screw hole", "dry", tap, joins=(passage,)),
+                Feature(
+                    hole,
+                    "screw hole",
+                    "dry",
+                    tap,
+                    joins=(passage,),
+                    thread=joint.name,
+                    thread_depth=joint.engagement,
+                ),
                 Feature(passage, "clearance hole", "dry", clear, joins=(pocket,)),
                 Feature(pocket, "screw well", "dry", box, opens=(well.on,)),
             ]

@@ -10,12 +10,12 @@ from typing import Literal
 import shapely
 
 from geom.features import Feature
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from geom.outline import loop_polygon, outline_rectangle
 from geom.standards import tables
 from layouts.detail import SHADOW_SAG, cast_shadow
 from layouts.panel import Box, Panel
-from layouts.printing.printed import JointScrew, ScrewWell, Vec
+from layouts.printing.printed import JointScrew, ScrewWell
 from layouts.printing.split_features import PIN_DIAMETER, PIN_LENGTH, PIN_PLAY
 from layouts.printing.split_planes import Plane, along_of
 from layouts.printing.split_ring import Ring

@@ -22,7 +22,7 @@ from layouts.faces import layer_z
 from layouts.panel import Panel
 from layouts.plan import Channel, Routed
 from layouts.printing.printed import Crossing
-from layouts.printing.printer_room import fits_printer
+from layouts.printing.printer_room import fits_panel
 
 Axis = Literal["x", "y"]
 
@@ -127,8 +127,7 @@ def list_places(panel: Panel, axis: Axis) -> tuple[float, ...]:
         at = k * STEP
         pieces = [(part, panel.height) if axis == "x" else (panel.width, part) for part in (at, long - at)]
         if panel.corner_radius < at < long - panel.corner_radius and all(
-            fits_printer((*piece, panel.make.body), panel.make.room, panel.printing.lies_on)
-            for piece in pieces
+            fits_panel(panel, (*piece, panel.make.body)) for piece in pieces
         ):
             places.append(at)
     return tuple(places)

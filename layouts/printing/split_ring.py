@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from geom.frame import SAME_MM
 from geom.standards import tables
-from layouts.closing.gland import greatest_line_load, most_stretch
+from layouts.closing.gland import closed_cut_length, greatest_line_load
 from layouts.panel import Panel
 from layouts.printing.printed import ChannelRoof, Crossing, Split
 
@@ -98,11 +98,9 @@ def ring_load(pressure_mpa: float, ring: Ring) -> tuple[float, float]:
 def ring_cut_length(split: Split) -> tuple[float, float]:
     """Return the least and greatest length to which each ring's cord is cut, for a square butt joint, [mm].
 
-    As `layouts.closing.gland.cut_length`.
-
     Parameters
     ----------
     split : Split
     """
-    length = math.pi * (split.ring_inner + split.ring_outer) / 2
-    return length / (1 + most_stretch(tables.cord(split.cord))), length
+    middle = math.pi * (split.ring_inner + split.ring_outer) / 2
+    return closed_cut_length(middle, tables.cord(split.cord))

@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geom.frame import SAME_MM
-from geom.printing.measured import PoseMeasure, Roof
+from geom.printing.hollows import Cup
+from geom.printing.measured import PoseMeasure, Roof, is_wide
 from layouts.printing.printed import Pose
 
-ROUND_MM = 0.05
-"""A roof as wide as the limit is no wider: what its largest circle is off."""
-
 STEP_MM2 = 100.0
-"""Supports are compared in whole square centimetres: less is no reason to lay a part otherwise."""
+"""Areas are compared in whole square centimetres: less is no reason to lay a part otherwise."""
+
+WEIGHTY = 4
+"""So many of what poses are compared by, the first ones, tell whether a part prints: its fit, and its roofs inside."""
+
+LEAST_ROOF_MM = 2.0
+"""Roofs inside that are narrower are not counted: a bead to either side closes them; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class TriedPose:
-    """A pose, what was measured in it, and whether the part so laid fits the printer."""
+    """A pose, what was measured in it, and whether the part so laid fits the printer.
+
+    `cups` are the hollows that liquid resin is sucked in, the widest first; none in filament.
+    """
 
     pose: Pose
     measure: PoseMeasure
     fits: bool
+    cups: tuple[Cup, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,29 +76,23 @@ def wide_roofs(measure: PoseMeasure, bridge: float) -> tuple[Roof, ...]:
     bridge : float
         [mm]
     """
-    return tuple(roof for roof in measure.roofs if roof.inside and roof.span > bridge + ROUND_MM)
+    return tuple(roof for roof in measure.roofs if roof.inside and is_wide(roof.span, bridge))
 
 
 def rank_poses(tried: tuple[TriedPose, ...], bridge: float) -> tuple[TriedPose, ...]:
-    """Return poses, the best first.
+    """Return poses, the best first by `weigh_pose`; equals keep their order.
 
     Parameters
     ----------
     tried : tuple of TriedPose
     bridge : float
         Widest roof that prints without support, [mm].
-
-    Returns
-    -------
-    tuple of TriedPose
-        First by whether the part fits, then by the fewest and narrowest roofs inside over the bridge, islands,
-        whether it stands, support outside in whole cm2, height. Equals keep their order.
     """
     return tuple(sorted(tried, key=lambda one: pose_rank(one, bridge)))
 
 
 def pose_rank(one: TriedPose, bridge: float) -> tuple[float, ...]:
-    """Return what poses are compared by, the weightiest first; less is better.
+    """Return what poses are compared by, as measured.
 
     Parameters
     ----------
@@ -97,37 +100,57 @@ def pose_rank(one: TriedPose, bridge: float) -> tuple[float, ...]:
     bridge : float
         [mm]
     """
-    wide = wide_roofs(one.measure, bridge)
-    return (
-        float(not one.fits),
-        float(len(wide)),
-        round(max((roof.span for roof in wide), default=0.0), 1),
-        float(len(one.measure.islands)),
-        float(not one.measure.stands),
-        float(round(one.measure.support_mm2 / STEP_MM2)),
-        round(one.measure.height, 1),
+    measure = one.measure
+    wide = wide_roofs(measure, bridge)
+    spans = tuple(roof.span for roof in wide)
+    return weigh_pose(
+        one.fits,
+        spans,
+        measure.stands,
+        measure.support_mm2,
+        measure.height,
+        len(one.cups) + len(measure.islands),
+        math.fsum(roof.area for roof in wide),
     )
 
 
-def fits_room(footprint: tuple[float, float], height: float, room: tuple[float, float, float] | None) -> bool:
-    """Return whether a part fits the printer, turned on the bed by quarter turns.
+def weigh_pose(
+    fits: bool,
+    spans: Sequence[float],
+    stands: bool,
+    support_mm2: float,
+    height: float,
+    faults: int = 0,
+    roofs_mm2: float = 0.0,
+) -> tuple[float, ...]:
+    """Return what poses are compared by, the weightiest first; less is better.
 
     Parameters
     ----------
-    footprint : (float, float)
-        Sides of the box round it on the bed, long and short, [mm].
+    fits : bool
+        Whether the part so laid fits the printer.
+    spans : sequence of float
+        Of the roofs inside that are wider than a bridge, [mm]: first narrower ones, in whole millimetres, as a wide one
+        falls in where some that are hardly too wide sag; then fewer.
+    stands : bool
+        Whether it stands by itself.
+    support_mm2 : float
+        Support outside, [mm2], in whole square centimetres.
     height : float
         [mm]
-    room : (float, float, float) or None
-        The printer's travel, its height last, [mm]; None: unknown, it fits.
-
-    Returns
-    -------
-    bool
+    faults : int
+        Layers that start in the air, and hollows that suck at each peel; those are known of solids only. They weigh
+        more than how it stands.
+    roofs_mm2 : float
+        Area of those roofs, [mm2], which weighs more than their count; known of solids only.
     """
-    if room is None:
-        return True
-    long, short = footprint
     return (
-        height <= room[2] + SAME_MM and long <= max(room[:2]) + SAME_MM and short <= min(room[:2]) + SAME_MM
+        float(not fits),
+        float(round(max(spans, default=0.0))),
+        float(round(roofs_mm2 / STEP_MM2)),
+        float(len(spans)),
+        float(faults),
+        float(not stands),
+        float(round(support_mm2 / STEP_MM2)),
+        round(height, 1),
     )

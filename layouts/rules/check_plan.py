@@ -32,7 +32,7 @@ from layouts.rules.feed_rules import (
     check_inlet_head,
 )
 from layouts.rules.fill_rules import check_drain, check_fill, check_growth, note_volume
-from layouts.rules.floor_rules import check_cover, check_cover_wall, check_floors
+from layouts.rules.floor_rules import check_cover, check_cover_wall, check_floors, check_layer_floor
 from layouts.rules.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
 from layouts.rules.groove_walls import check_groove_walls
 from layouts.rules.heat_rules import (
@@ -43,12 +43,13 @@ from layouts.rules.heat_rules import (
     check_rises,
 )
 from layouts.rules.insert_rules import check_inserts
-from layouts.rules.make_rules import (
-    check_floor,
-    check_least_wall,
-    check_material,
+from layouts.rules.material_rules import (
+    check_material_coolant,
+    check_material_heat,
+    check_milled_wall,
+    check_printable,
+    check_screw_growth,
 )
-from layouts.rules.material_rules import check_material_coolant, check_material_heat, check_screw_growth
 from layouts.rules.port_rules import (
     check_port_room,
     check_port_seats,
@@ -59,6 +60,7 @@ from layouts.rules.port_rules import (
 )
 from layouts.rules.port_walls import check_port_walls
 from layouts.rules.post_rules import check_posts
+from layouts.rules.process_rules import check_print_threads, check_print_walls
 from layouts.rules.pump_rules import (
     check_beyond,
     check_bore,
@@ -67,6 +69,7 @@ from layouts.rules.pump_rules import (
     check_flow,
     check_noise,
 )
+from layouts.rules.resin_rules import check_drain_paths
 from layouts.rules.roof_rules import check_bridges, note_roofs
 from layouts.rules.screw_room_rules import check_screw_room
 from layouts.rules.screw_rules import check_cover_screws
@@ -77,7 +80,7 @@ from layouts.rules.seal_rules import (
     check_shared_grooves,
 )
 from layouts.rules.split_rules import check_printer_room, check_split_joint
-from layouts.rules.stock_rules import check_sheet, check_travel, check_upright
+from layouts.rules.stock_rules import check_outline_reach, check_sheet, check_travel, check_upright
 from layouts.rules.tolerance_rules import (
     check_tolerance_rooms,
     check_tolerance_screws,
@@ -165,17 +168,18 @@ def check_plan(
         *check_cutter(panel, milled),
         *check_radius(panel, milled),
         *check_reach(panel, milled),
+        *check_outline_reach(panel, detail, milled),
         *check_milled_floors(panel, detail, milled),
-        *check_travel(panel, detail),
-        *check_upright(panel, detail),
-        *check_sheet(panel, detail),
-        *check_drill_depth(panel, detail),
-        *check_drill_points(panel, detail),
-        *check_slopes(panel, detail),
-        *check_grazes(panel, detail),
-        *check_least_wall(panel),
-        *check_floor(panel),
-        *check_material(panel),
+        *check_travel(panel, milled),
+        *check_upright(panel, milled),
+        *check_sheet(panel, milled),
+        *check_drill_depth(milled),
+        *check_drill_points(panel, detail, milled),
+        *check_slopes(panel, milled),
+        *check_grazes(milled),
+        *check_milled_wall(panel),
+        *check_layer_floor(panel),
+        *check_printable(panel),
         *check_material_heat(panel, advised.heating),
         *check_material_coolant(panel, advised.heating),
         *check_screw_growth(panel, sealed, advised.heating),
@@ -184,6 +188,9 @@ def check_plan(
         *check_screw_room(panel, routed, sealed, detail),
         *check_bridges(panel, routed, printed),
         *note_roofs(panel, routed, printed),
+        *check_print_walls(panel),
+        *check_print_threads(panel, routed, detail),
+        *check_drain_paths(panel, routed, detail),
         *check_printer_room(panel, printed),
         *check_split_joint(panel, printed),
         *check_tolerance_seal(panel, sealed),

@@ -11,8 +11,9 @@ from geom.findings import Finding, Severity
 from geom.frame import ROUNDING, SAME_MM
 from geom.standards import tables
 from geom.words import count_of, join_names
+from layouts.faces import material_of
 from layouts.milling.cutters import (
-    CORNER_SHARE,
+    QUIET_CORNER,
     REACH_GOOD,
     REACH_MOST,
     WET_POCKETS,
@@ -64,7 +65,7 @@ def check_cutter(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
             make_finding(
                 "make.cutter",
                 "fault",
-                f"{join_names(names)} {'are' if len(names) > 1 else 'is'} {rest.width:.3g} mm wide at the narrowest, "
+                f"{join_names(names)} {'are' if len(names) > 1 else 'is'} {rest.width:g} mm wide at the narrowest, "
                 f"the smallest cutter for {'them' if len(names) > 1 else 'it'} {rest.cutter:g} mm",
                 _widen_remedy(panel, kind, rest),
                 rest.width,
@@ -114,7 +115,7 @@ def _note_tight(panel: Panel, cut: _Cut) -> list[Finding]:
     if mill is None or cut.cutting.tightest_at is None or radius < mill.diameter / 2 - SAME_MM:
         return []
     pocket = cut.pocket
-    quiet, deep = CORNER_SHARE * mill.diameter / 2, pocket.depth / DEEP_CORNER
+    quiet, deep = QUIET_CORNER * mill.diameter / 2, pocket.depth / DEEP_CORNER
     if radius >= max(quiet, deep) - SAME_MM:
         return []
     loud = radius < quiet - SAME_MM
@@ -199,8 +200,8 @@ def check_milled_floors(panel: Panel, detail: Detail, milled: Milled | None) -> 
         return ()
     found = []
     rows = {
-        blank.name: tables.material(panel.make.material if blank.name == "body" else panel.make.cover_row)
-        for blank in detail.blanks
+        part: tables.material(material_of(panel, part))
+        for part in dict.fromkeys(s.part for s in milled.setups)
     }
     most = max((row.least_wall_milled or 0.0 for row in rows.values()), default=0.0)
     for floor in list_floors(detail, milled.setups, most):
@@ -272,7 +273,7 @@ def _widen_remedy(panel: Panel, kind: str, rest: Rest) -> str:
 
 def _smaller(panel: Panel, kind: str, width: float | None = None) -> str:
     """Return what to write for a smaller cutter, of up to a width where that is given."""
-    size = "a smaller one" if width is None else f"one of {width:.3g} mm or less"
+    size = "a smaller one" if width is None else f"one of {width:g} mm or less"
     if kind in WET_POCKETS:
         listed = ", and in cutters of [milling]" if panel.milling.cutters else ""
         return f"set cutter to {size} in [make]{listed}"

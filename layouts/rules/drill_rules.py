@@ -1,5 +1,5 @@
-"""Design rules of drilling: how deep, where the drill's point goes, slopes that it starts on or leaves by, bores that
-graze each other."""
+"""Design rules of drilling: how deep, where the drill's point goes, slopes that it starts on or breaks into, bores that
+graze each other. Bores over 20 mm are milled, and not asked about."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ import numpy as np
 
 from geom.features import Detail
 from geom.findings import Finding
-from geom.frame import EDGES, INTO, SAME_MM
+from geom.frame import EDGES, SAME_MM, Vec
 from geom.words import count_of, join_names
 from layouts.milling.bore_gaps import Meeting, measure_gap, meet_axis, nearest_on_axes, overlap_share
 from layouts.milling.drill_points import NearPoint, find_near_points
-from layouts.milling.drilling import Drilling, list_drillings, tip_height, walk
+from layouts.milling.drilling import list_drilled, tip_height
+from layouts.milling.work import Hole, Milled, walk
 from layouts.panel import Panel
 from layouts.rules.findings import make_finding
 
@@ -24,7 +25,7 @@ START_DEG = 5.0
 """Slope that a drill still starts on, [deg]; common practice, no source."""
 
 GUIDED_DEG = 30.0
-"""Slope by which a drill, guided by its own bore, still leaves or crosses, [deg]; common practice, no source."""
+"""Slope by which a drill, guided by its own bore, still breaks into another, [deg]; common practice, no source."""
 
 LEAST_SHARE = 0.75
 """Part of a drill's circle that has to stand in material."""
@@ -35,17 +36,15 @@ SLIVER_MM = 0.2
 COAXIAL_MM = 0.05
 """Bores whose axes lie nearer are one stepped bore, [mm]."""
 
-Point3 = tuple[float, float, float]
 
-
-def check_drill_depth(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+def check_drill_depth(milled: Milled | None) -> tuple[Finding, ...]:
     """Ask whether every bore is drilled with an ordinary drill (`make.drill`); one finding for each size of drill."""
-    if panel.make.method != "milled":
+    if milled is None:
         return ()
-    deep: dict[tuple[str, float], list[Drilling]] = {}
-    for drilling in list_drillings(detail):
-        if _ratio(drilling) > DEPTH_GOOD + 1e-9:
-            deep.setdefault((drilling.feature.kind, round(drilling.diameter, 3)), []).append(drilling)
+    deep: dict[tuple[str, float], list[Hole]] = {}
+    for hole in list_drilled(milled):
+        if _ratio(hole) > DEPTH_GOOD + 1e-9:
+            deep.setdefault((hole.kind, round(hole.diameter, 3)), []).append(hole)
     found = []
     for bores in deep.values():
         worst = max(bores, key=_ratio)
@@ -55,7 +54,7 @@ def check_drill_depth(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
             make_finding(
                 "make.drill",
                 "fault" if hard else "caution",
-                f"{_name_all(bores, worst)} is {worst.length:.3g} mm deep, {ratio:.1f} diameters of its "
+                f"{_name_all(bores, worst)} is {worst.depth:.3g} mm deep, {ratio:.1f} diameters of its "
                 f"{worst.diameter:g} mm drill",
                 "make it wider or shorter, or drill it from both sides"
                 if hard
@@ -70,33 +69,31 @@ def check_drill_depth(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def check_drill_points(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+def check_drill_points(panel: Panel, detail: Detail, milled: Milled | None) -> tuple[Finding, ...]:
     """Ask whether the points of the drills stay off what lies behind their bores (`make.tip`).
 
     Bores of one size whose points come near to one face, or to one kind of feature, are told in one finding.
     """
-    if panel.make.method != "milled":
+    if milled is None:
         return ()
     limit = panel.rules.least_wall
     groups: dict[tuple[str, float, str], list[NearPoint]] = {}
-    for near in find_near_points(detail, limit):
+    for near in find_near_points(detail, milled, limit):
         what = near.to if near.feature is None else near.feature.kind
-        groups.setdefault((near.drilling.feature.kind, round(near.drilling.diameter, 3), what), []).append(
-            near
-        )
+        groups.setdefault((near.hole.kind, round(near.hole.diameter, 3), what), []).append(near)
     found = []
     for points in groups.values():
         worst = min(points, key=lambda near: near.wall)
-        drilling = worst.drilling
+        hole = worst.hole
         left = "breaks into" if worst.wall <= SAME_MM else f"leaves {worst.wall:.3g} mm before"
         found.append(
             make_finding(
                 "make.tip",
                 "caution",
-                f"the drill's point at {drilling.name} goes {tip_height(drilling.diameter):.3g} mm deeper than the "
+                f"the drill's point at {hole.name} goes {tip_height(hole.diameter):.3g} mm deeper than the "
                 f"bore and {left} {worst.to}; {limit:g} mm are wanted"
-                + _others([near.drilling for near in points], drilling),
-                f"end the bore with a flat-bottomed {drilling.diameter:g} mm end mill, or make it shallower",
+                + _others([near.hole for near in points], hole),
+                f"end the bore with a flat-bottomed {hole.diameter:g} mm end mill, or make it shallower",
                 worst.wall,
                 limit,
                 "mm",
@@ -104,7 +101,7 @@ def check_drill_points(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
                 tuple(
                     dict.fromkeys(
                         (
-                            *(near.drilling.name for near in points),
+                            *(near.hole.name for near in points),
                             *(near.to for near in points if near.feature is not None),
                         )
                     )
@@ -114,38 +111,26 @@ def check_drill_points(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def check_slopes(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
-    """Ask whether drills start, leave and cross square to the surfaces there (`make.exit`)."""
-    if panel.make.method != "milled":
+def check_slopes(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
+    """Ask whether drills start and cross square to the surfaces there (`make.exit`)."""
+    if milled is None:
         return ()
     found = []
-    drillings = list_drillings(detail)
-    for drilling in drillings:
-        at, slope = _slope_of_start(panel, drilling)
-        if drilling.starts and slope > START_DEG + 1e-9:
+    holes = list_drilled(milled)
+    for hole in holes:
+        at, slope = _slope_of_start(panel, hole)
+        if hole.starts and slope > START_DEG + 1e-9:
             found.append(
                 _tell_slope(
-                    drilling,
+                    hole,
                     at,
                     slope,
                     START_DEG,
                     "starts on a slope of",
-                    f"mill a flat for the drill first with an end mill of {drilling.diameter:g} mm or more",
+                    f"mill a flat for the drill first with an end mill of {hole.diameter:g} mm or more",
                 )
             )
-        at, slope = drilling.end, _off_axis(drilling)
-        if drilling.ends and slope > GUIDED_DEG + 1e-9:
-            found.append(
-                _tell_slope(
-                    drilling,
-                    at,
-                    slope,
-                    GUIDED_DEG,
-                    "leaves by a slope of",
-                    "drill it square to the face, or with a board clamped under the face where it comes out",
-                )
-            )
-    for first, second in _list_pairs(drillings):
+    for first, second in _list_pairs(holes):
         meeting = _cross(first, second)
         if meeting is not None and meeting.slope > GUIDED_DEG + 1e-9:
             found.append(
@@ -162,12 +147,12 @@ def check_slopes(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def check_grazes(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+def check_grazes(milled: Milled | None) -> tuple[Finding, ...]:
     """Ask whether no two bores of a part meet at their sides only (`make.graze`)."""
-    if panel.make.method != "milled":
+    if milled is None:
         return ()
     found = []
-    for first, second in _list_pairs(list_drillings(detail)):
+    for first, second in _list_pairs(list_drilled(milled)):
         if _is_stepped(first, second) or _cross(first, second) is not None:
             continue
         gap, at = measure_gap(first.bore, second.bore)
@@ -199,92 +184,85 @@ def check_grazes(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _ratio(drilling: Drilling) -> float:
-    return drilling.length / drilling.diameter
+def _ratio(hole: Hole) -> float:
+    return hole.depth / hole.diameter
 
 
-def _name_all(bores: list[Drilling], worst: Drilling) -> str:
+def _name_all(bores: list[Hole], worst: Hole) -> str:
     """Return the worst bore's name, and how many are like it."""
     more = len(bores) - 1
     return worst.name if more == 0 else f"{worst.name}, as {count_of(more, 'other')},"
 
 
-def _others(bores: list[Drilling], worst: Drilling) -> str:
+def _others(bores: list[Hole], worst: Hole) -> str:
     names = [name for name in dict.fromkeys(bore.name for bore in bores) if name != worst.name]
     return f"; as with {join_names(names)}" if names else ""
 
 
 def _tell_slope(
-    drilling: Drilling, at: Point3, slope: float, limit: float, how: str, remedy: str, other: str = ""
+    hole: Hole, at: Vec, slope: float, limit: float, how: str, remedy: str, other: str = ""
 ) -> Finding:
     return make_finding(
         "make.exit",
         "caution",
-        f"the drill of {drilling.name} {how} {slope:.3g} degrees, over {limit:g}: it is drawn aside",
+        f"the drill of {hole.name} {how} {slope:.3g} degrees, over {limit:g}: it is drawn aside",
         remedy,
         slope,
         limit,
         "deg",
         at,
-        (drilling.name, other) if other else (drilling.name,),
+        (hole.name, other) if other else (hole.name,),
     )
 
 
-def _off_axis(drilling: Drilling) -> float:
-    """Return the angle between a bore's axis and the normal of the face that it is drilled from, [deg]."""
-    into = INTO[drilling.face]
-    square = math.fsum(a * b for a, b in zip(into, drilling.bore.direction, strict=True))
-    return math.degrees(math.acos(min(1.0, square)))
-
-
-def _slope_of_start(panel: Panel, drilling: Drilling) -> tuple[Point3, float]:
+def _slope_of_start(panel: Panel, hole: Hole) -> tuple[Vec, float]:
     """Return where a drill starts, and at what angle to the surface there: an edge is round at its ends."""
-    mouth, slope = drilling.bore.mouth, _off_axis(drilling)
-    if drilling.face not in EDGES or panel.corner_radius <= 0:
-        return mouth, slope
-    along, side = (mouth[0], panel.width) if drilling.face in ("top", "bottom") else (mouth[1], panel.height)
+    mouth = hole.bore.mouth
+    if hole.face not in EDGES or panel.corner_radius <= 0:
+        return mouth, 0.0
+    along, side = (mouth[0], panel.width) if hole.face in ("top", "bottom") else (mouth[1], panel.height)
     over = panel.corner_radius - min(along, side - along)
     if over <= SAME_MM:
-        return mouth, slope
+        return mouth, 0.0
     share = min(over / panel.corner_radius, 1.0)
     deep = panel.corner_radius * (1.0 - math.sqrt(1.0 - share * share))
-    return walk(drilling.bore, deep), math.degrees(math.asin(share))
+    return walk(hole.bore, deep), math.degrees(math.asin(share))
 
 
-def _list_pairs(drillings: tuple[Drilling, ...]) -> list[tuple[Drilling, Drilling]]:
+def _list_pairs(holes: tuple[Hole, ...]) -> list[tuple[Hole, Hole]]:
     """Return the pairs of bores of one part that may touch, each with the one that is drilled first in front."""
-    if len(drillings) < 2:
+    if len(holes) < 2:
         return []
-    middles = np.array([walk(drilling.bore, drilling.length / 2) for drilling in drillings])
-    balls = np.array([math.hypot(drilling.length / 2, drilling.bore.radius) for drilling in drillings])
-    parts = np.array([drilling.part for drilling in drillings])
+    middles = np.array([walk(hole.bore, hole.depth / 2) for hole in holes])
+    balls = np.array([math.hypot(hole.depth / 2, hole.bore.radius) for hole in holes])
+    parts = np.array([hole.part for hole in holes])
     apart = np.linalg.norm(middles[:, None] - middles[None], axis=-1) - balls[:, None] - balls[None]
     near = np.triu((apart < SLIVER_MM) & (parts[:, None] == parts[None]), 1)
-    pairs = ((drillings[i], drillings[j]) for i, j in zip(*np.nonzero(near), strict=True))
+    pairs = ((holes[i], holes[j]) for i, j in zip(*np.nonzero(near), strict=True))
     return [pair for pair in pairs if _may_touch(*pair)]
 
 
-def _may_touch(first: Drilling, second: Drilling) -> bool:
+def _may_touch(first: Hole, second: Hole) -> bool:
     """Return whether two axes come as near as both radii and a sliver."""
     return _axes_apart(first, second) < first.bore.radius + second.bore.radius + SLIVER_MM
 
 
-def _axes_apart(first: Drilling, second: Drilling) -> float:
+def _axes_apart(first: Hole, second: Hole) -> float:
     p, q, _ = nearest_on_axes(first.bore, second.bore)
     return math.dist(p.tolist(), q.tolist())
 
 
-def _is_parallel(first: Drilling, second: Drilling) -> bool:
+def _is_parallel(first: Hole, second: Hole) -> bool:
     cosine = math.fsum(a * b for a, b in zip(first.bore.direction, second.bore.direction, strict=True))
     return math.isclose(abs(cosine), 1.0, abs_tol=1e-9)
 
 
-def _is_stepped(first: Drilling, second: Drilling) -> bool:
+def _is_stepped(first: Hole, second: Hole) -> bool:
     """Return whether two bores stand on one axis."""
     return _is_parallel(first, second) and _axes_apart(first, second) < COAXIAL_MM
 
 
-def _cross(first: Drilling, second: Drilling) -> Meeting | None:
+def _cross(first: Hole, second: Hole) -> Meeting | None:
     """Return where the second drill's axis meets the first bore; None for bores beside each other or on one axis."""
     if _is_parallel(first, second):
         return None

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from geom.feather import Feather
 from geom.findings import Finding
+from geom.measured import Feather
 from geom.words import count_of, join_names
 from layouts.panel import Panel
+from layouts.printing.process import is_printed
 from layouts.rules.findings import make_finding
 
 FEATHER_DEG = 30.0
@@ -25,7 +26,7 @@ def check_feathers(panel: Panel, part: str, feathers: Sequence[Feather]) -> tupl
     feathers : sequence of Feather
         From `geom.feather`, at `FEATHER_DEG`, with their names.
     """
-    if panel.make.method != "milled":
+    if is_printed(panel, part):
         return ()
     groups: dict[tuple[str, ...], list[Feather]] = {}
     for feather in feathers:

@@ -8,18 +8,10 @@ from __future__ import annotations
 import math
 
 from geom.findings import Finding
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
 from layouts.advice import Feeding
 from layouts.feed import FILL_C, HOSES, cold_surface, counts_at_least, hot_c, outside_volume_ml
-from layouts.installed import (
-    TURN_UPRIGHT,
-    Point3,
-    height_of,
-    lies_flat,
-    outlet_stands_high,
-    place_at,
-    rise_along,
-)
+from layouts.installed import TURN_UPRIGHT, height_of, lies_flat, outlet_stands_high, place_at, rise_along
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rules.findings import make_finding
@@ -182,7 +174,7 @@ def _find_fill_port(panel: Panel, routed: Routed) -> PlacedPort | None:
     return next((port for port in routed.ports if port.name == panel.tank.fill.name), None)
 
 
-def _middle_of_tank(panel: Panel, routed: Routed) -> Point3 | None:
+def _middle_of_tank(panel: Panel, routed: Routed) -> Vec | None:
     """Return the middle of a pocket tank, [mm]; None for a separate one."""
     if routed.tank.box is None:
         return None

@@ -1,4 +1,4 @@
-"""Design rules of flat sheets under pressure, by closed forms: covers by a quick estimate, the body's floors."""
+"""Design rules of flat sheets: covers by a quick estimate, the body's floors under pressure and between both faces."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from geom.standards import tables
 from geom.units import show_number
 from layouts.advice import Heating
 from layouts.closing.spacing import round_up
+from layouts.faces import floor_thickness, least_body
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
@@ -85,6 +86,29 @@ def _estimated(panel: Panel, routed: Routed) -> tuple[Floor, ...]:
     if routed.tank.posts:
         return tuple(floor for floor in floors if floor.span.name != "tank")
     return floors
+
+
+def check_layer_floor(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether a wall stands between channels that cross in the body's two faces (`wall.floor`)."""
+    if panel.channel.layers == 1:
+        return ()
+    depth, wall = panel.channel.depth, panel.rules.least_wall
+    floor = floor_thickness(panel.make.body, depth)
+    if floor >= wall - SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "wall.floor",
+            "fault",
+            f"channels {depth:g} mm deep in both faces leave {floor:.3g} mm of a body of {panel.make.body:g} mm "
+            f"where they cross, less than the {wall:g} mm asked for",
+            f'set body = "{least_body(depth, wall):g} mm" or more in [make], or '
+            f'depth = "{max(0.0, (panel.make.body - wall) / 2):g} mm" or less in [channel]',
+            floor,
+            wall,
+            "mm",
+        ),
+    )
 
 
 def check_floors(panel: Panel, routed: Routed, heating: Heating) -> tuple[Finding, ...]:

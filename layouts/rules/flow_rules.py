@@ -6,6 +6,7 @@ import math
 from itertools import pairwise
 
 from geom.findings import Finding
+from geom.frame import Vec
 from geom.outline import Point
 from geom.units import kpa, l_min, show_number
 from layouts.advice import GroupBalance
@@ -14,7 +15,7 @@ from layouts.detail import name_hole
 from layouts.faces import hole_bore
 from layouts.hydraulics.friction import hydraulic_diameter
 from layouts.hydraulics.pump import GRAVITY_M_S2
-from layouts.installed import Point3, find_feed, height_of, lies_flat, place_at
+from layouts.installed import find_feed, height_of, lies_flat, place_at
 from layouts.legs import list_pieces
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel
@@ -43,7 +44,7 @@ BORE_DIGITS = 6
 
 def check_velocity(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
     """Ask whether the coolant is slow enough in channels, through holes and pump bores (`flow.fast`)."""
-    places: list[tuple[str, float, Point3, str]] = []
+    places: list[tuple[str, float, Vec, str]] = []
     for channel, flow in zip(routed.channels, flowing.channels, strict=True):
         layer, points = list_pieces(channel.legs[_busiest(flow)])[0]
         middle = place_at(panel, points[len(points) // 2], layer)

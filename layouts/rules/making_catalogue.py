@@ -25,9 +25,9 @@ MAKING_RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "make.reach",
-        "Do the cutters reach the floors?",
+        "Do the cutters reach the floors, and through the sheets round the parts?",
         "caution: deeper than 4 diameters of the largest cutter that leaves nothing; fault: deeper than 6, or than "
-        "the reach that the file gives it",
+        "the reach that the file gives it; no cutter at hand reaches through a sheet that a part is cut out of",
         "A long, thin cutter bends, chatters and breaks; a short one's holder touches.",
         "milling guides: depth to diameter 4 recommended, 6 possible, "
         "https://fenvaprecision.com/zh/post-cnc-dfm-basics",
@@ -42,8 +42,8 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "make.room",
         "Does the panel fit the machine?",
-        "fault: a side is longer than the machine's travel, or a sheet thicker; milled, caution: the travel does "
-        "not take a cutter round the outline, or the longest drill over the sheet, 2 mm above it",
+        "fault: a side is longer than the machine's travel, or a sheet thicker; milled, caution: the travel takes no "
+        "cutter that reaches through the sheet round the outline, or not the longest drill over the sheet, 2 mm above",
         "It cannot be made on it.",
         "the file's room; 2 mm: common practice, no source",
     ),
@@ -58,7 +58,8 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "make.stock",
         "Does the sheet leave room to cut the panel out of it, and does it go on the machine?",
-        "note: less than 3 mm round the panel, or the sheet is larger than the machine's travel",
+        "note: less round the panel than the outline's cutter and 3 mm, or the sheet is larger than the machine's "
+        "travel",
         "Without stock around it the outline cannot be cut in one go; a sheet that is too large is sawn first.",
         PRACTICE,
     ),
@@ -80,9 +81,9 @@ MAKING_RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "make.exit",
-        "Do drills start, leave and cross each other square to the surface?",
-        "caution: a drill starts on a slope of more than 5 degrees, or leaves the part, or breaks into a bore "
-        "drilled before it, at one of more than 30",
+        "Do drills start and cross each other square to the surface?",
+        "caution: a drill starts on a slope of more than 5 degrees, or breaks into a bore drilled before it, at one "
+        "of more than 30",
         "A drill is drawn to the open side: it wanders, its hole is not round, its burr is one-sided.",
         "surfaces square to the bore where it enters and leaves: http://www.sdp-si.com/D220/HTML/D220T043.htm, T43;"
         " the angles: common practice, no source",
@@ -113,16 +114,19 @@ MAKING_RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "make.material",
-        "Is the material one that is printed?",
-        "caution: the panel is printed, and the material has no printed wall in the table",
-        "A material that is not known to print has unknown strength and tightness as a print.",
+        "Is the material one that is printed, by that process?",
+        "caution: the panel is printed, and the material has no printed wall in the table, or it is printed in resin, "
+        "which no material of the table is",
+        "A material that is not known to print has unknown strength and tightness as a print; cured resin is another "
+        "material than any filament.",
         "the materials table",
     ),
     Rule(
         "print.room",
         "Does a printed panel fit the printer?",
-        "fault: it fits in no pose and cannot be split, with the reason; note: it is split at a plane that cuts "
-        "channels only straight across, with a ring of cord round each and screws and pins across the joint",
+        "fault: it fits in no pose and cannot be split, with the reason, or once solids are made a part as large as it "
+        "is printed, before it shrinks, does not fit as it is made; note: it is split at a plane that cuts channels "
+        "only straight across, with a ring of cord round each and screws and pins across the joint",
         "What is larger than the printer is not printed; two pieces must seal where channels pass from one to the "
         "other.",
         "the file's room; groove of the rings: face seal housing table",
@@ -130,8 +134,8 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "print.split",
         "Do the screws of a split's joint keep it closed?",
-        "note: what pulls on the most loaded one at the test pressure, and what its thread holds; fault: it is less"
-        " than 1.5 times that pull",
+        "note: what pulls on the most loaded one at the test pressure, and what its thread holds: at least 1.5 times "
+        "that pull, or the panel is not split there",
         "A joint that opens by a tenth of a millimetre lets go of its ring.",
         "pressure times area and the cord's load, shared by levers; thread: FED-STD-H28/2; 1.5: common practice, no"
         " source",
@@ -140,11 +144,11 @@ MAKING_RULES: tuple[Rule, ...] = (
         "print.roof",
         "Does every roof inside print without support, in the pose that the part is made for?",
         "fault: the largest circle under a roof in a closed wet space is wider than 1.25 times what the process "
-        "bridges; caution: wider than that, as where channels within the limit join; out of reach counts as closed:"
-        " 30 mm deep or more from any face",
+        "bridges; caution: wider than that, as where channels within the limit join; closed is what "
+        "no straight tool reaches over a quarter of the roof or more: 30 mm deep or out of sight from any face",
         "A wide bridge sags into the channel, and nobody takes support out of it.",
-        "measured on the part's mesh; the table of processes; 1.25: geometry of a T; 30 mm: common practice, no "
-        "source",
+        "measured on the part's mesh; the table of processes; 1.25: geometry of a T; 30 mm, a quarter: common "
+        "practice, no source",
     ),
     Rule(
         "print.overhang",
@@ -163,8 +167,8 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "print.pose",
         "Is the pose that the part is made for the best of those tried?",
-        "caution: another pose fits the printer where this does not, or has fewer roofs too wide to bridge; note: "
-        "another starts fewer layers in the air, stands by itself, or needs 5 cm2 less support",
+        "caution: in another pose the roofs too wide to bridge are narrower, or fewer; note: another starts "
+        "fewer layers in the air, stands by itself, or needs 5 cm2 less support",
         "How a part lies decides what support it needs and where.",
         "measured on the part's mesh in six poses and the tilts that the file gives",
     ),
@@ -179,7 +183,8 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "print.shape",
         "What do the shapes of printed roofs do to heights and flow?",
-        "note: how much higher channels stand for the same section, and their friction against that of flat roofs",
+        "note: how much higher channels stand for the same section, and their friction against that of flat roofs; "
+        "roofs that are pointed where the file asks for round ones",
         "A roof with its edges taken off carries itself; the flow is reckoned with flat ones.",
         "geometry; velocity by harmonic polynomials: Shah, Int. J. Heat Mass Transfer 18 (1975) 849-862; Churchill "
         "1977",
@@ -232,11 +237,14 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "print.thread",
         "Are printed threads coarse enough?",
-        "caution: a port's thread is printed with a pitch under two lines or four layers, 0.5 mm of resin; note: "
-        "the threads of screws are finer than that, and left to a tap",
-        "A crest that is thinner than a line is not laid, and the thread strips.",
+        "fault: the bore of a port holds less than the height of its printed thread, or the clearance leaves under a "
+        "quarter of that height; caution: it leaves under half of it, or a port's thread is printed with a pitch "
+        "under two lines or four layers, 0.5 mm of resin; note: the threads of screws are finer than that, and left "
+        "to a tap",
+        "A crest that is thinner than a line is not laid, and the thread strips; so do crests that hardly meet.",
         "threads print from M6 on in filament and from M3 on in resin: help.makelab.com, How to Design Holes, "
-        "Threads, and Inserts for 3D Printing; lines and layers to a pitch: common practice, no source",
+        "Threads, and Inserts for 3D Printing; lines and layers to a pitch, what clearance must leave: common "
+        "practice, no source",
     ),
     Rule(
         "print.fit",

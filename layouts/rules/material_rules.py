@@ -1,4 +1,4 @@
-"""Design rules of materials: what the coolant's heat and the coolant itself do to them, and how unlike they grow."""
+"""Design rules of materials: how they are made, what heat and coolant do to them, and how unlike they grow."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from geom.findings import Finding
-from geom.frame import ROUNDING
+from geom.frame import ROUNDING, SAME_MM
 from geom.standards import tables
 from geom.standards.tables import Material
 from geom.words import join_names
@@ -34,6 +34,60 @@ NOBLE = ("copper", "brass")
 
 HOLE_STEP = 0.1
 """Larger holes are advised to it, [mm]."""
+
+
+def check_milled_wall(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether the material stands being milled to the least wall asked for (`make.wall`); printed: `print.wall`."""
+    material = tables.material(panel.make.material)
+    least = material.least_wall_milled
+    if panel.make.method != "milled" or panel.rules.least_wall >= least - SAME_MM:
+        return ()
+    return (
+        make_finding(
+            "make.wall",
+            "caution",
+            f"the file asks for walls of {panel.rules.least_wall:g} mm; milled {material.name} "
+            f"stands {least:g} mm",
+            f'set least_wall = "{least:g} mm" in [rules]',
+            panel.rules.least_wall,
+            least,
+            "mm",
+        ),
+    )
+
+
+def check_printable(panel: Panel) -> tuple[Finding, ...]:
+    """Ask whether the material is one that is printed, by that process (`make.material`)."""
+    material = tables.material(panel.make.material)
+    if panel.make.method != "printed":
+        return ()
+    if material.least_wall_printed is not None:
+        return _tell_resin(panel, material) if panel.printing.process == "resin" else ()
+    rows = (tables.material(name) for name in tables.material_names())
+    known = " or ".join(f'"{row.name}"' for row in rows if row.least_wall_printed is not None)
+    return (
+        make_finding(
+            "make.material",
+            "caution",
+            f"the panel is printed, but {material.name} is known as sheet or bar: no wall is known that prints "
+            "watertight in it",
+            f'use material = {known}, or method = "milled"',
+        ),
+    )
+
+
+def _tell_resin(panel: Panel, material: Material) -> tuple[Finding, ...]:
+    """Tell that what is known of a material is not known of the resin: no row of the table is one."""
+    return (
+        make_finding(
+            "make.material",
+            "caution",
+            f"the panel is printed in resin, but {material.name} is printed of filament: strength, stiffness, heat "
+            f"limit, growth, mass and what attacks it are those of {material.name}, and no resin is in the table",
+            'set process = "filament" in [printing]; or compare these with the data of the resin after curing, above '
+            'all soaked in warm coolant, and accept this in [rules]: accept = { "make.material" = "why" }',
+        ),
+    )
 
 
 def check_material_heat(panel: Panel, heating: Heating) -> tuple[Finding, ...]:

@@ -13,11 +13,11 @@ from geom.standards import tables
 from layouts.clearance import ports_apart, tank_z
 from layouts.closing.spacing import round_up
 from layouts.closing.wet_regions import layer_runs
-from layouts.detail import SPOT_FACE_DEPTH, name_channel
+from layouts.detail import name_channel
 from layouts.faces import face_z, joints_of, layer_z, layers_of, sheet_material
-from layouts.loop_network import port_bore
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
+from layouts.port_threads import thread_room
 from layouts.rules.findings import make_finding
 from layouts.strength.screw_hole import BELOW_THREAD
 
@@ -154,26 +154,6 @@ def _more_thread(panel: Panel, side: str, into_tank: bool, lacking: float) -> st
 def thicker_body(panel: Panel, by: float) -> float:
     """Return the panel's body made thicker, rounded up to a whole thickness of sheet, [mm]."""
     return math.ceil(panel.make.body + by - SAME_MM)
-
-
-def thread_room(panel: Panel, routed: Routed, port: PlacedPort) -> tuple[float, float]:
-    """Return how long a port's bore is from its seat, and how much of that has a whole wall, [mm]."""
-    if port.channel == "tank" and routed.tank.box is not None:
-        x0, y0, x1, y1 = routed.tank.box
-        z0, z1 = tank_z(panel)
-        to_tank = {
-            "top": port.at[1] - y1,
-            "bottom": y0 - port.at[1],
-            "left": x0 - port.at[0],
-            "right": port.at[0] - x1,
-            "front": port.at[2] - z1 - SPOT_FACE_DEPTH,
-            "back": z0 - port.at[2] - SPOT_FACE_DEPTH,
-        }[port.on]
-        return to_tank, to_tank
-    if port.on in EDGES:
-        return port.depth, port_bore(routed.channel(port.channel), port)
-    unbroken = port_bore(routed.channel(port.channel), port) - SPOT_FACE_DEPTH
-    return unbroken, unbroken
 
 
 def check_torque(panel: Panel, routed: Routed) -> tuple[Finding, ...]:

@@ -14,19 +14,16 @@ import shapely
 
 from geom.features import Cylinder, Detail, Feature
 from geom.findings import Finding
-from geom.frame import EDGES, INTO, SAME_MM
+from geom.frame import EDGES, INTO, SAME_MM, Vec
 from geom.standards import tables
 from geom.standards.tables import Thread
-from layouts.detail import cast_shadow
+from layouts.detail import cast_shadow, name_port
 from layouts.faces import joints_of
 from layouts.outlines import sheet_outline
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
+from layouts.port_threads import thread_room
 from layouts.rules.findings import make_finding
-from layouts.rules.port_rules import thread_room
-
-THREAD_HEIGHT = 0.640327
-"""Height of a pipe thread over its pitch, ISO 228-1."""
 
 STEP = 0.2
 """Outlines past a thread's end are measured at places this far apart, [mm]."""
@@ -36,7 +33,7 @@ ROUND = 64
 
 
 @dataclass(frozen=True, slots=True)
-class ThreadCut:
+class PortThread:
     """A port's internal thread as it is cut: a cylinder along a face's inward normal, [mm].
 
     Parameters
@@ -66,8 +63,6 @@ class ThreadCut:
 Standing = tuple[Feature, shapely.Geometry, float, float]
 """A feature, its outline in plan, and the z between which it stands, [mm]."""
 
-Point3 = tuple[float, float, float]
-
 
 @dataclass(frozen=True, slots=True)
 class ThinWall:
@@ -76,7 +71,7 @@ class ThinWall:
     kind: str
     wall: float
     what: str
-    at: Point3
+    at: Vec
 
 
 def check_port_walls(panel: Panel, routed: Routed, detail: Detail) -> tuple[Finding, ...]:
@@ -115,7 +110,7 @@ def _tell_walls(panel: Panel, name: str, rows: list[tuple[ThinWall, PlacedPort]]
         cures.append(f"tap it no deeper than {thread.short_thread + thread.pitch:.1f} mm for short fittings")
     return make_finding(
         "port.wall",
-        "fault" if wall < THREAD_HEIGHT * thread.pitch - SAME_MM else "caution",
+        "fault" if wall < thread.height - SAME_MM else "caution",
         f'{shown:.3g} mm stand between the {name} thread of "{worst.name}", {thread.major:g} mm wide, and '
         f"{thin.what}; {limit:.3g} mm are wanted" + (f"; as with {', '.join(others)}" if others else ""),
         f"{', '.join(cures[:-1])}, or {cures[-1]}",
@@ -127,7 +122,7 @@ def _tell_walls(panel: Panel, name: str, rows: list[tuple[ThinWall, PlacedPort]]
     )
 
 
-def find_thin(panel: Panel, standing: tuple[Standing, ...], cut: ThreadCut) -> dict[str, ThinWall]:
+def find_thin(panel: Panel, standing: tuple[Standing, ...], cut: PortThread) -> dict[str, ThinWall]:
     """Return for each kind of neighbour the thinnest wall under the limit."""
     limit = max(panel.rules.least_wall, cut.thread.pitch)
     least: dict[str, ThinWall] = {}
@@ -137,7 +132,7 @@ def find_thin(panel: Panel, standing: tuple[Standing, ...], cut: ThreadCut) -> d
     return least
 
 
-def cut_thread(panel: Panel, routed: Routed, port: PlacedPort, longest: float) -> ThreadCut:
+def cut_thread(panel: Panel, routed: Routed, port: PlacedPort, longest: float) -> PortThread:
     """Return the thread of a port as it is cut.
 
     Parameters
@@ -155,21 +150,21 @@ def cut_thread(panel: Panel, routed: Routed, port: PlacedPort, longest: float) -
     body = (0.0, panel.make.body)
     dx, dy, dz = INTO[port.on]
     if port.on in EDGES:
-        return ThreadCut(port, thread, ((x, y), (x + dx * length, y + dy * length)), (z, z), body)
+        return PortThread(port, thread, ((x, y), (x + dx * length, y + dy * length)), (z, z), body)
     covered = port.on in joints_of(panel)
     if covered:
         length = min(length, panel.make.cover)
     ends = (z, z + dz * length)
     sheet = sorted((z, z + dz * panel.make.cover)) if covered else body
-    return ThreadCut(port, thread, ((x, y), (x, y)), (min(ends), max(ends)), (sheet[0], sheet[1]))
+    return PortThread(port, thread, ((x, y), (x, y)), (min(ends), max(ends)), (sheet[0], sheet[1]))
 
 
-def measure_wall(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float) -> tuple[float, Point3]:
+def measure_wall(cut: PortThread, outline: shapely.Geometry, z0: float, z1: float) -> tuple[float, Vec]:
     """Return the solid between a thread and what stands upright on an outline in plan, and where it is thinnest.
 
     Parameters
     ----------
-    cut : ThreadCut
+    cut : PortThread
     outline : shapely.Geometry
         [mm]
     z0, z1 : float
@@ -191,7 +186,7 @@ def measure_wall(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float
     low_x, low_y, high_x, high_y = outline.bounds
     strip = axis.buffer(outline.distance(axis) + math.hypot(high_x - low_x, high_y - low_y), cap_style="flat")
     beside, past = outline.intersection(strip), outline.difference(strip)
-    walls: list[tuple[float, Point3]] = []
+    walls: list[tuple[float, Vec]] = []
     if not beside.is_empty:
         common = axis.intersection(beside)
         if common.is_empty:
@@ -219,7 +214,7 @@ def measure_wall(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float
     return min(walls, key=lambda found: found[0])
 
 
-def _measure_upright(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: float) -> tuple[float, Point3]:
+def _measure_upright(cut: PortThread, outline: shapely.Geometry, z0: float, z1: float) -> tuple[float, Vec]:
     """Return wall and place as `measure_wall`, of a thread that stands upright."""
     (x, y), (low, high) = cut.axis[0], cut.z
     near = shapely.get_coordinates(shapely.shortest_line(shapely.Point(x, y), outline))[1]
@@ -232,7 +227,7 @@ def _measure_upright(cut: ThreadCut, outline: shapely.Geometry, z0: float, z1: f
     return math.hypot(max(beside, 0.0), height - end), _middle(rim, (*near, height))
 
 
-def _go(by: float, start: Point3, towards: Point3) -> Point3:
+def _go(by: float, start: Vec, towards: Vec) -> Vec:
     """Return the point that lies so far from a start towards another; the start where both are one."""
     apart = math.dist(start, towards)
     share = by / apart if apart > SAME_MM else 0.0
@@ -240,11 +235,11 @@ def _go(by: float, start: Point3, towards: Point3) -> Point3:
     return x, y, z
 
 
-def _middle(a: Point3, b: Point3) -> Point3:
+def _middle(a: Vec, b: Vec) -> Vec:
     return _go(math.dist(a, b) / 2, a, b)
 
 
-def _list_faces(panel: Panel, cut: ThreadCut) -> list[ThinWall]:
+def _list_faces(panel: Panel, cut: PortThread) -> list[ThinWall]:
     """Return the walls between a thread and the outer faces that it does not open in, half along the thread."""
     low, high = cut.sheet
     (ax, ay), (bx, by) = cut.axis
@@ -281,12 +276,12 @@ def _outline_features(detail: Detail) -> tuple[Standing, ...]:
     return tuple(found)
 
 
-def _list_beside(cut: ThreadCut, standing: tuple[Standing, ...], within: float) -> list[ThinWall]:
+def _list_beside(cut: PortThread, standing: tuple[Standing, ...], within: float) -> list[ThinWall]:
     """Return the walls between a thread and other features of the same sheet in a distance.
 
     What the port opens into, what holds the same coolant, and its own spot face are no neighbours.
     """
-    name = f"port {cut.port.name} {cut.thread.name}"
+    name = name_port(cut.port)
     own = next((feature for feature, _, _, _ in standing if feature.name == name), None)
     if own is None:
         return []

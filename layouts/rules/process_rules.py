@@ -2,46 +2,80 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from typing import Protocol
 
 from geom.features import Detail
 from geom.findings import Finding
 from geom.frame import SAME_MM, WALL_MM
-from geom.printing.fitted import PrintFit, Vec
+from geom.measured import Wall
+from geom.printing.mesh_fits import PrintFit
 from geom.standards import tables
+from geom.words import count_of, join_names
+from layouts.faces import cover_name, joints_of
 from layouts.panel import Panel
-from layouts.plan import Routed, Sealed
-from layouts.printing.process import PrintProcess, process_of
+from layouts.plan import Layer, PlacedPort, Routed
+from layouts.printing.plan_fits import thread_length
+from layouts.printing.process import PrintProcess, is_printed, process_of
 from layouts.rules.findings import make_finding
-from layouts.tolerances.walls import MeasuredWall
+
+WEAK_SHARE, LEAST_SHARE = 0.5, 0.25
+"""Of a thread's height, what must be left to meet a fitting's thread: under the first it is weak (common practice:
+tapping drills leave half of a thread at least), under the second it holds nothing (common practice, no source)."""
 
 
-class LimitedWall(MeasuredWall, Protocol):
-    """A wall with the limit that it was measured against, [mm]."""
+def tight_wall(panel: Panel, layer: Layer | None = None) -> float:
+    """Return the thinnest printed wall that holds coolant, [mm]: by the process, and by the part's own material.
 
-    @property
-    def limit(self) -> float:
-        """The least thickness allowed there, [mm]."""
-
-
-def tight_wall(panel: Panel) -> float:
-    """Return the thinnest printed wall that holds coolant, [mm]: by the process, and by the material."""
-    material = tables.material(panel.make.material)
+    Parameters
+    ----------
+    panel : Panel
+    layer : {"back", "front"} or None
+        The joint whose cover it is in; None: the body.
+    """
+    material = tables.material(_material_in(panel, layer))
     return max(process_of(panel).tight_wall, material.least_wall_printed or 0.0)
+
+
+def widest_tight_wall(panel: Panel) -> float:
+    """Return the wall that holds coolant in each printed part of a panel, [mm]."""
+    return max(tight_wall(panel, layer) for layer in _printed_layers(panel))
+
+
+def _printed_layers(panel: Panel) -> tuple[Layer | None, ...]:
+    """Return the joints whose covers are printed, the body first."""
+    return (None, *(layer for layer in joints_of(panel) if is_printed(panel, cover_name(layer))))
+
+
+def _material_in(panel: Panel, layer: Layer | None) -> str:
+    return panel.make.material if layer is None else panel.make.cover_row
+
+
+def _layer_at(panel: Panel, z: float) -> Layer | None:
+    """Return the joint whose cover lies at a height; None in the body."""
+    return "back" if z < 0.0 else "front" if z > panel.make.body else None
+
+
+def _lies_in_print(panel: Panel, z: float) -> bool:
+    """Return whether the part at a height is printed: a cover need not be."""
+    layer = _layer_at(panel, z)
+    return layer is None or is_printed(panel, cover_name(layer))
 
 
 def check_print_walls(panel: Panel) -> tuple[Finding, ...]:
     """Ask whether the least wall asked for holds coolant as it is printed (`print.wall`)."""
-    least = tight_wall(panel)
-    if panel.make.method != "printed" or panel.rules.least_wall >= least - SAME_MM:
+    if panel.make.method != "printed":
         return ()
+    least = widest_tight_wall(panel)
+    if panel.rules.least_wall >= least - SAME_MM:
+        return ()
+    thickest = next(layer for layer in _printed_layers(panel) if tight_wall(panel, layer) == least)
     return (
         make_finding(
             "print.wall",
             "caution",
-            f"the file asks for walls of {panel.rules.least_wall:g} mm beside coolant; {panel.make.material} printed "
-            f"{_how(panel)} holds it from {least:g} mm on",
+            f"the file asks for walls of {panel.rules.least_wall:g} mm beside coolant; "
+            f"{_material_in(panel, thickest)} printed {_how(panel)} holds it from {least:g} mm on",
             f'set least_wall = "{least:g} mm" in [rules]',
             panel.rules.least_wall,
             least,
@@ -50,7 +84,7 @@ def check_print_walls(panel: Panel) -> tuple[Finding, ...]:
     )
 
 
-def check_measured_walls(panel: Panel, walls: Sequence[LimitedWall]) -> tuple[Finding, ...]:
+def check_measured_walls(panel: Panel, walls: Sequence[Wall]) -> tuple[Finding, ...]:
     """Ask whether the walls of the solids hold coolant, and print at all (`print.wall`): the thinnest of each kind.
 
     Parameters
@@ -62,18 +96,22 @@ def check_measured_walls(panel: Panel, walls: Sequence[LimitedWall]) -> tuple[Fi
     if panel.make.method != "printed":
         return ()
     found = []
-    for wet, least, what in (
-        (True, tight_wall(panel), f"{panel.make.material} printed {_how(panel)} holds coolant"),
-        (False, process_of(panel).least_wall, f"walls print {_how(panel)}"),
-    ):
+    for wet in (True, False):
         thin = [
             wall
             for wall in walls
-            if wall.wet == wet and wall.limit - WALL_MM <= wall.thickness < least - WALL_MM
+            if wall.wet == wet and wall.limit - WALL_MM <= wall.thickness < _least_of(panel, wall) - WALL_MM
+            if _lies_in_print(panel, wall.middle[2])
         ]
         if not thin:
             continue
-        wall = min(thin, key=lambda each: (each.thickness, each.between))
+        wall = min(thin, key=lambda each: (each.thickness - _least_of(panel, each), each.between))
+        least, layer = _least_of(panel, wall), _layer_at(panel, wall.middle[2])
+        what = (
+            f"{_material_in(panel, layer)} printed {_how(panel)} holds coolant"
+            if wet
+            else f"walls print {_how(panel)}"
+        )
         a, b = wall.between
         many = f", and {len(thin) - 1} more like it" if len(thin) > 1 else ""
         found.append(
@@ -86,22 +124,32 @@ def check_measured_walls(panel: Panel, walls: Sequence[LimitedWall]) -> tuple[Fi
                 wall.thickness,
                 least,
                 "mm",
-                _between(wall.points),
+                wall.middle,
                 tuple(name for name in wall.between if not name.startswith("outer ")),
             )
         )
     return tuple(found)
 
 
-def check_print_threads(panel: Panel, routed: Routed, sealed: Sealed, detail: Detail) -> tuple[Finding, ...]:
-    """Ask whether printed threads are coarse enough, and say which are not printed (`print.thread`)."""
+def _least_of(panel: Panel, wall: Wall) -> float:
+    """Return how thick a printed wall must be, [mm]: tight beside coolant, else such that it prints."""
+    if wall.wet:
+        return tight_wall(panel, _layer_at(panel, wall.middle[2]))
+    return process_of(panel).least_wall
+
+
+def check_print_threads(panel: Panel, routed: Routed, detail: Detail) -> tuple[Finding, ...]:
+    """Ask whether printed threads are coarse and tight enough, and say which are not printed (`print.thread`)."""
     if panel.make.method != "printed":
         return ()
     process = process_of(panel)
     found = []
     if panel.printing.port_threads == "printed":
+        printed = [port for port in routed.ports if _lies_in_print(panel, port.at[2])]
+        found += _find_short(panel, routed, printed)
+        found += _find_loose(process, printed)
         for name in tables.thread_names():
-            ports = [port for port in routed.ports if port.thread == name]
+            ports = [port for port in printed if port.thread == name]
             pitch = tables.thread(name).pitch
             if not ports or pitch >= process.least_pitch - SAME_MM:
                 continue
@@ -120,36 +168,90 @@ def check_print_threads(panel: Panel, routed: Routed, sealed: Sealed, detail: De
                     tuple(port.name for port in ports),
                 )
             )
-    return (*found, *_note_screws(panel, sealed, detail, process))
+    return (*found, *_note_screws(panel, detail, process))
 
 
-def _note_screws(panel: Panel, sealed: Sealed, detail: Detail, process: PrintProcess) -> tuple[Finding, ...]:
+def _find_short(panel: Panel, routed: Routed, ports: Sequence[PlacedPort]) -> list[Finding]:
+    """Tell the ports whose bores hold no turn of a thread."""
+    found = []
+    for port in ports:
+        height, length = tables.thread(port.thread).height, thread_length(panel, routed, port)
+        if length > height:
+            continue
+        found.append(
+            make_finding(
+                "print.thread",
+                "fault",
+                f'the bore of "{port.name}" holds {max(length, 0.0):.3g} mm of thread before the coolant, less than '
+                f"the {height:.3g} mm of the height of a {port.thread} thread, and none can be printed",
+                'make the wall there thicker, use a smaller thread, or set port_threads = "tapped" in [printing]',
+                max(length, 0.0),
+                height,
+                "mm",
+                port.at,
+                (port.name,),
+            )
+        )
+    return found
+
+
+def _find_loose(process: PrintProcess, ports: Sequence[PlacedPort]) -> list[Finding]:
+    """Tell the threads of which the clearance leaves too little: a fitting's crests hardly meet them."""
+    found = []
+    for name in tables.thread_names():
+        mine = [port for port in ports if port.thread == name]
+        height = tables.thread(name).height
+        left = height - process.thread_clearance / 2
+        if not mine or left >= WEAK_SHARE * height - SAME_MM:
+            continue
+        most = math.floor(10 * 2 * (1 - WEAK_SHARE) * height) / 10
+        holds = (
+            f"{left:.2g} mm of the {height:.3g} mm of its height meet" if left > 0 else "no part of it meets"
+        )
+        found.append(
+            make_finding(
+                "print.thread",
+                "fault" if left < LEAST_SHARE * height else "caution",
+                f"the thread {name} is printed {process.thread_clearance:g} mm wider on the diameter: {holds} the "
+                "thread of a fitting",
+                f'set thread_clearance = "{most:g} mm" or less in [printing]',
+                process.thread_clearance,
+                2 * (1 - WEAK_SHARE) * height,
+                "mm",
+                mine[0].at,
+                tuple(port.name for port in mine),
+            )
+        )
+    return found
+
+
+def _note_screws(panel: Panel, detail: Detail, process: PrintProcess) -> tuple[Finding, ...]:
     """Tell which screws' threads are left to a tap."""
-    tapped = []
-    if panel.pump.screw_size is not None and any(f.name.startswith("pump screw ") for f in detail.features):
-        tapped.append(("the pump's screws", tables.screw(panel.pump.screw_size)))
-    if sealed.screws and not panel.make.inserts:
-        tapped.append(("the cover's screws", tables.screw(panel.make.screw)))
-    fine = [(what, screw) for what, screw in tapped if screw.pitch < process.least_pitch - SAME_MM]
+    holes = [feature for feature in detail.features if feature.kind == "screw hole" and feature.thread]
+    pitch_of = {name: tables.screw(name).pitch for name in dict.fromkeys(hole.thread for hole in holes)}
+    fine = [hole for hole in holes if pitch_of[hole.thread] < process.least_pitch - SAME_MM]
     if not fine:
         return ()
-    finest = min(screw.pitch for _, screw in fine)
-    listed = " and ".join(f"{what} ({screw.name})" for what, screw in fine)
+    threads = list(dict.fromkeys(hole.thread for hole in fine))
+    more = f" and {count_of(len(fine) - 1, 'more screw hole')}" if len(fine) > 1 else ""
     return (
         make_finding(
             "print.thread",
             "note",
-            f"the threads of {listed} are too fine to print: their holes are bores to be tapped",
+            f"the {'thread' if len(threads) == 1 else 'threads'} {join_names(threads)} of {fine[0].name}{more} "
+            f"{'is' if len(threads) == 1 else 'are'} too fine to print: the "
+            f"{'hole is a bore' if len(fine) == 1 else 'holes are bores'} to be tapped",
             "tap them by hand, or melt in threaded inserts"
             + ("" if panel.make.closing != "cord" else "; for the cover: inserts = true in [make]"),
-            finest,
+            min(pitch_of[name] for name in threads),
             process.least_pitch,
             "mm",
+            features=tuple(hole.name for hole in fine),
         ),
     )
 
 
-def check_fits(panel: Panel, fits: Sequence[PrintFit], walls: Sequence[LimitedWall]) -> tuple[Finding, ...]:
+def check_fits(panel: Panel, fits: Sequence[PrintFit], walls: Sequence[Wall]) -> tuple[Finding, ...]:
     """Ask what wider bores leave of the walls in the meshes that are printed (`print.fit`).
 
     Parameters
@@ -169,7 +271,7 @@ def check_fits(panel: Panel, fits: Sequence[PrintFit], walls: Sequence[LimitedWa
     if not found:
         return ()
     left, wall = min(found, key=lambda row: (row[0], row[1].between))
-    holds = tight_wall(panel) if wall.wet else process_of(panel).least_wall
+    holds = _least_of(panel, wall)
     thin = left < min(holds, wall.limit) - WALL_MM
     a, b = wall.between
     return (
@@ -185,7 +287,7 @@ def check_fits(panel: Panel, fits: Sequence[PrintFit], walls: Sequence[LimitedWa
             left,
             wall.limit,
             "mm",
-            _between(wall.points),
+            wall.middle,
             tuple(name for name in wall.between if not name.startswith("outer ")),
         ),
     )
@@ -201,8 +303,3 @@ def _lines(process: PrintProcess) -> str:
     if process.name == "filament":
         return f"lines of {process.line_width:g} mm in layers of {process.layer:g} mm"
     return f"layers of {process.layer:g} mm of resin"
-
-
-def _between(points: tuple[Vec, Vec]) -> Vec:
-    (x0, y0, z0), (x1, y1, z1) = points
-    return (x0 + x1) / 2, (y0 + y1) / 2, (z0 + z1) / 2

@@ -1,4 +1,4 @@
-"""Design rules of prints in liquid resin: it must run out of every hollow, and no hollow may suck at each peel."""
+"""Design rules of prints in liquid resin: it must run out of every hollow."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import shapely
 from geom.features import Cylinder, Detail, Feature
 from geom.findings import Finding
 from geom.frame import SAME_MM
-from geom.printing.trapped import Cavity, Cup
+from geom.printing.hollows import Cavity
+from geom.units import show_number
 from layouts.faces import joints_of, layer_z
 from layouts.panel import Panel
 from layouts.plan import Channel, Routed, Run
@@ -18,9 +19,6 @@ from layouts.rules.findings import make_finding
 
 DEAD_WIDTHS = 2.0
 """A channel's end further than this many widths from any way out keeps resin; common practice, no source."""
-
-CUP_AREA, CUP_DEPTH = 100.0, 3.0
-"""Hollows narrower, [mm2], or shallower, [mm], than this suck too little to matter; common practice, no source."""
 
 
 def check_drain_paths(panel: Panel, routed: Routed, detail: Detail) -> tuple[Finding, ...]:
@@ -56,24 +54,22 @@ def check_drain_paths(panel: Panel, routed: Routed, detail: Detail) -> tuple[Fin
     return (*found, *_find_dead_ends(panel, routed, detail))
 
 
-def check_hollows(
-    panel: Panel, part: str, cavities: Sequence[Cavity], cups: Sequence[Cup]
-) -> tuple[Finding, ...]:
-    """Ask whether resin is shut in (`print.cavity`) or sucked (`print.drain`) in a part as it is printed.
+def check_cavities(panel: Panel, part: str, cavities: Sequence[Cavity]) -> tuple[Finding, ...]:
+    """Ask whether anything is shut in inside a part (`print.cavity`).
 
     Parameters
     ----------
     panel : Panel
     part : str
         The part's name.
-    cavities, cups : sequence
-        From `geom.printing.hollow`.
+    cavities : sequence of Cavity
+        From `geom.printing.find_hollows`.
     """
-    found = [
+    return tuple(
         make_finding(
             "print.cavity",
             "fault" if _prints_resin(panel) else "caution",
-            f"the {part} has a closed cavity of {cavity.volume:.3g} mm3"
+            f"the {part} has a closed cavity of {show_number(cavity.volume, 3)} mm3"
             + (": the resin in it never comes out" if _prints_resin(panel) else ""),
             "lead an opening into it, or fill it",
             cavity.volume,
@@ -83,26 +79,7 @@ def check_hollows(
             (part,),
         )
         for cavity in cavities
-    ]
-    if cups and _prints_resin(panel):
-        cup = cups[0]
-        more = f", and {len(cups) - 1} more" if len(cups) > 1 else ""
-        found.append(
-            make_finding(
-                "print.drain",
-                "caution",
-                f"as the {part} lies, a hollow of {cup.area:.3g} mm2 is shut off by "
-                f"{'the bed' if cup.on_bed else 'its own floor'} over {cup.depth:.3g} mm of height{more}: each peel "
-                "sucks at it",
-                "lay it on another face or tilted (lies_on and tilts in [printing])",
-                cup.area,
-                CUP_AREA,
-                "mm2",
-                cup.at,
-                (part,),
-            )
-        )
-    return tuple(found)
+    )
 
 
 def _find_dead_ends(panel: Panel, routed: Routed, detail: Detail) -> tuple[Finding, ...]:
@@ -130,7 +107,8 @@ def _find_dead_ends(panel: Panel, routed: Routed, detail: Detail) -> tuple[Findi
                     make_finding(
                         "print.drain",
                         "caution",
-                        f"channel {channel.name} ends {off:.3g} mm from its nearest way out: resin stays in it",
+                        f"channel {channel.name} ends {show_number(off, 3)} mm from its nearest way out: resin stays "
+                        "in it",
                         "end the channel at a port, or lead a bore into its end",
                         off,
                         DEAD_WIDTHS * channel.width,

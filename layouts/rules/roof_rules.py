@@ -16,6 +16,7 @@ from layouts.printing.poses import PlannedRoof, choose_pose, plan_pose
 from layouts.printing.printed import ChannelRoof, Pose, Printed
 from layouts.printing.process import process_of
 from layouts.printing.roof_shapes import find_roof_place, find_widest_roof, lies_flat
+from layouts.printing.tried import WEIGHTY
 from layouts.rules.findings import make_finding
 
 DEPTH_STEP = 0.5
@@ -23,6 +24,9 @@ DEPTH_STEP = 0.5
 
 WIDTH_STEP = 0.5
 """Widths are advised to this, [mm]."""
+
+TOLD_MM, TOLD_SHARE = 0.05, 0.01
+"""A roof that stands no higher than this, [mm], and changes the friction less than this, [-], is as a flat one."""
 
 TILT_DEG = 45.0
 """A tilt at which neither faces nor walls of a panel lean out further than they may."""
@@ -67,14 +71,18 @@ def note_roofs(panel: Panel, routed: Routed, printed: Printed | None) -> tuple[F
     routed : Routed
     printed : Printed or None
     """
-    shaped = [roof for roof in (() if printed is None else printed.roofs) if roof.kind != "flat"]
-    if printed is None or not shaped:
+    shaped = [roof for roof in (() if printed is None else printed.roofs) if _is_told(roof)]
+    if printed is None:
         return ()
+    instead = _note_pointed(panel, routed, printed)
+    if not shaped:
+        return instead
     highest = max(shaped, key=lambda roof: (roof.higher, roof.channel))
     kinds = " or ".join(sorted({roof.kind for roof in shaped}))
     up, down = ("front", "back") if printed.pose.up[2] > 0 else ("back", "front")
     one = len(shaped) == 1
     return (
+        *instead,
         make_finding(
             "print.shape",
             "note",
@@ -91,6 +99,34 @@ def note_roofs(panel: Panel, routed: Routed, printed: Printed | None) -> tuple[F
     )
 
 
+def _note_pointed(panel: Panel, routed: Routed, printed: Printed) -> tuple[Finding, ...]:
+    """Tell of roofs that were to be round and are not: two quarters of a circle do not fit there."""
+    pointed = [roof for roof in printed.roofs if roof.kind == "pointed"]
+    if panel.printing.roofs != "round" or not pointed:
+        return ()
+    first = pointed[0]
+    return (
+        make_finding(
+            "print.shape",
+            "note",
+            f"printed {printed.pose.name}, {count_of(len(pointed), 'channel')} "
+            f"{'has' if len(pointed) == 1 else 'have'} a pointed roof where roofs are to be round: a round one needs "
+            "more height in the channel or more body over it",
+            'make the body thicker or the channel deeper, or set roofs = "pointed" in [printing]',
+            float(len(pointed)),
+            None,
+            "",
+            find_roof_place(panel, routed.channel(first.channel), first, printed.pose),
+            tuple(f"channel {roof.channel}" for roof in pointed),
+        ),
+    )
+
+
+def _is_told(roof: ChannelRoof) -> bool:
+    """Return whether a shaped roof changes anything that can be seen or measured."""
+    return roof.kind != "flat" and (roof.higher >= TOLD_MM or abs(roof.drop_share - 1.0) >= TOLD_SHARE)
+
+
 def _tell_friction(shaped: list[ChannelRoof]) -> str:
     """Return what shaped roofs do to the friction that is reckoned with, in words."""
     shares = [(roof.drop_share - 1.0) * 100.0 for roof in shaped]
@@ -104,12 +140,12 @@ def _tell_friction(shaped: list[ChannelRoof]) -> str:
 
 def _list_remedies(panel: Panel, routed: Routed, printed: Printed, roof: PlannedRoof) -> list[str]:
     """Return what would make a roof print, each by a key of the file; the easiest first."""
-    now = plan_pose(panel, routed, printed.pose, printed.split).rank[1:3]
+    now = plan_pose(panel, routed, printed.pose, printed.split).rank[:WEIGHTY]
     asked, split = panel.printing, printed.split
 
     def helps(other: Panel) -> Pose | None:
         pose = choose_pose(other, routed, split)
-        return pose if plan_pose(other, routed, pose, split).rank[1:3] < now else None
+        return pose if plan_pose(other, routed, pose, split).rank[:WEIGHTY] < now else None
 
     ways = []
     if asked.roofs == "flat" and helps(replace(panel, printing=replace(asked, roofs="auto"))):

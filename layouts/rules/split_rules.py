@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from geom.findings import Finding
 from geom.standards import tables
 from geom.words import count_of, join_names
@@ -35,7 +37,8 @@ def check_printer_room(panel: Panel, printed: Printed | None) -> tuple[Finding, 
             "fault",
             f"a panel of {panel.width:g} x {panel.height:g} x {body:g} mm does not fit the printer's {_room(panel)}, "
             f"and it is not split: {printed.refused or 'no joint was looked for'}",
-            f"make the panel smaller, use a larger printer, {covered}or divide the loop over several panels"
+            f"{_lay_freely(panel, ', or ')}make the panel smaller, use a larger printer, {covered}or divide the loop "
+            "over several panels"
             + (
                 ""
                 if covered
@@ -62,11 +65,10 @@ def check_split_joint(panel: Panel, printed: Printed | None) -> tuple[Finding, .
     worst = max(range(len(split.loads_n)), key=lambda k: split.loads_n[k])
     load, screw = split.loads_n[worst], split.screw
     least, most = split.torque_nm
-    weak = split.preload_n > screw.holds_n
     return (
         make_finding(
             "print.split",
-            "fault" if weak else "note",
+            "note",
             f"about {load:.0f} N pull on the most loaded screw of the split's joint at the test pressure, pressure and "
             f"cord together; tightened to {split.preload_n:.0f} N it keeps the joint closed, and its thread in "
             f"{panel.make.material} holds {screw.holds_n:.0f} N for years: an estimate, by levers and areas",
@@ -104,13 +106,24 @@ def _tell_split(panel: Panel, split: Split) -> Finding:
         "note",
         f"the panel does not fit the printer's {_room(panel)}: it is split at {split.axis} = {split.at:g} mm, "
         f"{through}, and joined with {join_names(parts)}",
-        f"rub both joint faces flat{_until(split)}, put the pieces together{' on the pins' if split.pins else ''}, "
+        f"{_lay_freely(panel, '; split, ')}rub both joint faces flat{_until(split)}, "
+        f"put the pieces together{' on the pins' if split.pins else ''}, "
         "tighten the screws crosswise, and test the whole at the test pressure again",
         max(panel.width, panel.height),
         max(panel.make.room or (0.0,)),
         "mm",
         split.crossings[0].at if split.crossings else at,
         tuple(f"ring groove {number}" for number in range(1, len(split.crossings) + 1)),
+    )
+
+
+def _lay_freely(panel: Panel, then: str) -> str:
+    """Return that the panel fits whole where the file names no face, and what follows; empty where it does not."""
+    asked = panel.printing
+    if asked.lies_on is None or not fits_whole(replace(panel, printing=replace(asked, lies_on=None))):
+        return ""
+    return (
+        f'leave lies_on = "{asked.lies_on}" out of [printing], for laid otherwise it fits in one piece{then}'
     )
 
 

@@ -5,26 +5,35 @@ from __future__ import annotations
 
 from geom.features import Detail
 from geom.findings import Finding
-from geom.frame import SAME_MM
-from layouts.milling.stock import MARGIN_MM, Upright, list_stock, list_upright, lying_height
+from geom.frame import SAME_MM, Vec
+from geom.words import join_names
+from layouts.milling.cutters import usable_reach
+from layouts.milling.frame import SetUpPlane, plane_of
+from layouts.milling.stock import (
+    RIM_MM,
+    Upright,
+    choose_outline_mill,
+    list_upright,
+    lying_height,
+    outline_mill_of,
+)
+from layouts.milling.work import Milled, SetUp
 from layouts.panel import Panel
 from layouts.rules.findings import make_finding
 
 
-def check_travel(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+def check_travel(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
     """Ask whether a milled panel fits the machine as it lies on the table (`make.room`).
 
-    It is turned in plan if need be. The outline asks for the cutter's diameter more, the tallest part for its longest
+    It is turned in plan if need be. The outline asks for its cutter's diameter more, the tallest part for its longest
     drill above it.
     """
-    if panel.make.method != "milled" or panel.make.room is None:
+    # The room of a printed panel is its printer's.
+    if milled is None or panel.make.method != "milled" or panel.make.room is None:
         return ()
     *plan, height = panel.make.room
-    found = list(_check_plan_view(panel, sorted(plan)))
-    stocks = list_stock(panel, detail)
-    thickest = max(stocks, key=lambda stock: stock.thickness, default=None)
-    if thickest is None:
-        return tuple(found)
+    found = list(_check_plan_view(panel, milled, sorted(plan)))
+    thickest = max(milled.stocks, key=lambda stock: stock.thickness)
     if thickest.thickness > height + SAME_MM:
         found.append(
             make_finding(
@@ -39,15 +48,15 @@ def check_travel(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
             )
         )
         return tuple(found)
-    needs, part = max((lying_height(detail, stock.part)[0], stock.part) for stock in stocks)
-    _, longest = lying_height(detail, part)
+    tallest = max(milled.stocks, key=lambda stock: lying_height(milled, stock)[0])
+    needs, longest = lying_height(milled, tallest)
     if needs > height + SAME_MM and longest is not None:
         found.append(
             make_finding(
                 "make.room",
                 "caution",
-                f"the {part} and the drill of {longest.name}, lifted over it, stand {needs:.3g} mm high; the machine's "
-                f"travel is {height:g} mm",
+                f"the {tallest.part} and the drill of {longest.name}, lifted over it, stand {needs:.3g} mm high; the "
+                f"machine's travel is {height:g} mm",
                 f"drill {longest.name} on a drill press, or use a thinner sheet or a larger machine",
                 needs,
                 height,
@@ -59,15 +68,17 @@ def check_travel(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def check_upright(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+def check_upright(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
     """Ask whether the panel stands under the spindle for the bores of its edges (`make.upright`).
 
     Nothing is asked where they are drilled on a drill press, or where the file gives no machine.
     """
-    if panel.make.method != "milled" or panel.make.room is None or panel.milling.edges == "drill press":
+    if milled is None or panel.make.method != "milled" or panel.make.room is None:
+        return ()
+    if panel.milling.edges == "drill press":
         return ()
     height = panel.make.room[2]
-    over = [upright for upright in list_upright(panel, detail) if upright.needed > height + SAME_MM]
+    over = [upright for upright in list_upright(panel, milled) if upright.needed > height + SAME_MM]
     if not over:
         return ()
     worst = max(over, key=lambda upright: upright.needed)
@@ -83,48 +94,87 @@ def check_upright(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
             worst.needed,
             height,
             "mm",
-            worst.bore.bore.mouth,
-            tuple(bore_name for upright in over for bore_name in upright.names),
+            worst.hole.bore.mouth,
+            tuple(name for upright in over for name in upright.names),
         ),
     )
 
 
-def check_sheet(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
+def check_outline_reach(panel: Panel, detail: Detail, milled: Milled | None) -> tuple[Finding, ...]:
+    """Ask whether a cutter at hand reaches through each sheet where parts are cut out of it (`make.reach`)."""
+    if milled is None:
+        return ()
+    over = []
+    for setup in milled.setups:
+        if setup.outline is not None:
+            mill = choose_outline_mill(panel, setup, milled.cuttings)
+            if usable_reach(mill) < setup.height - SAME_MM:
+                over.append((setup, mill))
+    if not over:
+        return ()
+    setup, mill = max(over, key=lambda row: row[0].height)
+    parts = tuple(f"the {one.part}" for one, _ in over)
+    blanks = {blank.name: blank for blank in detail.blanks}
+    sheet = f'stock = ["{panel.width:g} mm", "{panel.height:g} mm"] in [milling]'
+    return (
+        make_finding(
+            "make.reach",
+            "fault",
+            f"no cutter at hand reaches through the sheet round {join_names(parts)}: {setup.height:g} mm; the "
+            f"{mill.diameter:g} mm cutter reaches {usable_reach(mill):g} mm",
+            f"give a cutter with a reach of {setup.height:g} mm or more in cutters of [milling], or buy the sheets "
+            f'sawn to size, with square corners: {sheet}, corner_radius = "0 mm" in [panel]',
+            setup.height,
+            usable_reach(mill),
+            "mm",
+            _beside(setup, plane_of(blanks[setup.part], setup.face)),
+        ),
+    )
+
+
+def check_sheet(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
     """Ask whether the sheet leaves stock round the panel, and whether it has to be sawn first (`make.stock`)."""
-    if panel.make.method != "milled" or panel.milling.stock is None:
+    if milled is None or panel.milling.stock is None:
         return ()
     found = []
     width, height = panel.milling.stock
+    cutter = outline_mill_of(milled) or 0.0
+    margin = cutter + RIM_MM
     spare = min(width - panel.width, height - panel.height) / 2
-    if spare < MARGIN_MM - SAME_MM:
+    if cutter and spare < margin - SAME_MM:
         found.append(
             make_finding(
                 "make.stock",
                 "note",
-                f"the sheet of {width:g} x {height:g} mm leaves {max(spare, 0.0):.3g} mm round the panel",
-                f"true its edges and clamp it inside the outline, or use a sheet {2 * MARGIN_MM:g} mm wider and "
+                f"the sheet of {width:g} x {height:g} mm leaves {max(spare, 0.0):.3g} mm round the panel, "
+                f"too little for a {cutter:g} mm cutter and a rim to hold it by",
+                f"true its edges and clamp it inside the outline, or use a sheet {2 * margin:g} mm wider and "
                 "higher than the panel"
                 if spare > SAME_MM
                 else "its own edges are those of the panel: have it sawn square and to size, and clamp it from above",
                 max(spare, 0.0),
-                MARGIN_MM,
+                margin,
                 "mm",
             )
         )
-    if panel.make.room is not None:
+    if panel.make.room is not None and panel.make.method == "milled":
         over = [
             (side, travel)
             for side, travel in zip(sorted((width, height)), sorted(panel.make.room[:2]), strict=True)
             if side > travel + SAME_MM
         ]
-        if over:
+        least = sorted((panel.width, panel.height))
+        room = sorted(panel.make.room[:2])
+        # Where the panel itself is too large, `make.room` tells.
+        if over and all(side <= travel + SAME_MM for side, travel in zip(least, room, strict=True)):
             side, travel = max(over, key=lambda row: row[0] - row[1])
+            down = [min(one + 2 * margin, most) for one, most in zip(least, room, strict=True)]
             found.append(
                 make_finding(
                     "make.stock",
                     "note",
                     f"the sheet of {width:g} x {height:g} mm is larger than the machine's travel of {travel:g} mm",
-                    f"saw it down to {panel.width + 2 * MARGIN_MM:g} x {panel.height + 2 * MARGIN_MM:g} mm first",
+                    f"saw it down to {down[1]:g} x {down[0]:g} mm first",
                     side,
                     travel,
                     "mm",
@@ -133,7 +183,12 @@ def check_sheet(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _check_plan_view(panel: Panel, travel: list[float]) -> tuple[Finding, ...]:
+def _beside(setup: SetUp, plane: SetUpPlane) -> Vec:
+    """Return the middle of a part's lower side, where the cut round it comes out of the sheet, [mm]."""
+    return plane.to_panel((setup.size[0] / 2, 0.0, setup.height))
+
+
+def _check_plan_view(panel: Panel, milled: Milled, travel: list[float]) -> tuple[Finding, ...]:
     """Return what is wrong with the sides of the panel: too long for the travel, or for a cutter to go round them."""
     sides = sorted((panel.width, panel.height))
     over = [(side, room) for side, room in zip(sides, travel, strict=True) if side > room + SAME_MM]
@@ -150,7 +205,7 @@ def _check_plan_view(panel: Panel, travel: list[float]) -> tuple[Finding, ...]:
                 "mm",
             ),
         )
-    round_it = panel.make.cutter
+    round_it = outline_mill_of(milled) or 0.0
     tight = [
         (side + round_it, room)
         for side, room in zip(sides, travel, strict=True)

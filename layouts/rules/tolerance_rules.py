@@ -5,18 +5,22 @@ The walls' need the solids; the others go by the plan.
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 from geom.findings import Finding, Severity
 from geom.frame import SAME_MM, WALL_MM
 from geom.standards import tables
-from layouts.closing.gland import LEAST_SQUEEZE, MOST_FILL, MOST_SQUEEZE
+from layouts.closing.cords import CORNER_SECTIONS
+from layouts.closing.gland import LEAST_SQUEEZE, MOST_FILL, MOST_SQUEEZE, tightest_turn
 from layouts.faces import cover_name, joint_z
 from layouts.milling.work import Milled
-from layouts.panel import Panel
+from layouts.panel import Make, Panel
 from layouts.plan import Routed, Sealed
 from layouts.rules.findings import make_finding
 from layouts.tolerances.classes import form_class, linear_class
-from layouts.tolerances.fittings import WorstRoom, worst_rooms
-from layouts.tolerances.screws import worst_screw
+from layouts.tolerances.fittings import BODY_FACE, WorstRoom, worst_rooms
+from layouts.tolerances.screws import WorstScrew, worst_screw
 from layouts.tolerances.seal import WorstSeal, is_squeezed, worst_seals
 from layouts.tolerances.walls import WorstWall
 
@@ -36,7 +40,7 @@ def check_tolerance_walls(panel: Panel, walls: tuple[WorstWall, ...]) -> tuple[F
     walls : tuple of WorstWall
         From `layouts.tolerances.walls.worst_walls`.
     """
-    sealing = [wall for wall in walls if wall.wet or _is_groove(wall)]
+    sealing = [wall for wall in walls if wall.wet or wall.groove]
     breached = [wall for wall in sealing if wall.worst <= SAME_MM]
     thin = [
         wall
@@ -78,10 +82,9 @@ def check_tolerance_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
         make_finding(
             "tolerance.screws",
             "note",
-            f"by class {linear_class(panel)} both holes of {worst.name} may stand {worst.apart:.2f} mm off each other, "
+            f"{_by_class(panel)} both holes of {worst.name} may stand {worst.apart:.2f} mm off each other, "
             f"the cover's leaves {worst.play:.2f} mm to each side",
-            "drill cover and body in one clamping, the cover's holes opened up afterwards, or call out a position of "
-            f"{worst.zone:.2f} mm diameter for the holes of both in the drawing",
+            _cure_screws(panel, worst),
             worst.apart,
             worst.play,
             "mm",
@@ -89,10 +92,6 @@ def check_tolerance_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
             (worst.name,),
         ),
     )
-
-
-def _is_groove(wall: WorstWall) -> bool:
-    return any(name.startswith("groove") for name in wall.between)
 
 
 def _tell_wall(
@@ -112,13 +111,13 @@ def _tell_wall(
     if others:
         named = [f"{a} and {b}" for a, b in (other.between for other in others[:MOST_NAMED])]
         rest = len(others) - len(named)
-        more = f"; too little too between {'; '.join(named)}" + (f" and at {rest} more" if rest > 0 else "")
+        more = f"; also too thin between {'; '.join(named)}" + (f" and at {rest} more" if rest > 0 else "")
     needs = f", {limit:g} mm are needed" if limit > 0 else ""
     return make_finding(
         "tolerance.wall",
         severity,
         f"of the wall of {wall.nominal:.2f} mm between {wall.between[0]} and {wall.between[1]} at ({x:.2f}, {y:.2f}, "
-        f"{z:.2f}) mm class {linear_class(panel)} {left}{needs}{more}",
+        f"{z:.2f}) mm {_within_class(panel)} {left}{needs}{more}",
         _cure_wall(panel, wall, limit),
         wall.worst,
         limit,
@@ -135,26 +134,35 @@ def _tell_wall(
 def _cure_wall(panel: Panel, wall: WorstWall, limit: float) -> str:
     cures = []
     if linear_class(panel) != "f":
-        cures.append("set a finer class (tolerance in [make]) and hold it")
+        hold = "if the printer holds it" if panel.make.method == "printed" else "and hold it"
+        cures.append(f"set a finer class (tolerance in [make]) {hold}")
     if not wall.one_setup and panel.make.method == "milled":
         cures.append("measure both from one edge that both set-ups share, and call out that position")
     cures.append(f"make the wall {limit - wall.worst:.2g} mm thicker")
     return ", or ".join(cures)
 
 
+def _cure_screws(panel: Panel, worst: WorstScrew) -> str:
+    if panel.make.method == "printed":
+        return (
+            "try the cover on the body and open up those of its holes that do not meet, by "
+            f"{2 * (worst.apart - worst.play):.2f} mm of diameter at most, or set screw_hole in [make] larger by that"
+        )
+    return (
+        "drill cover and body in one clamping, the cover's holes opened up afterwards, or call out a position of "
+        f"{worst.zone:.2f} mm diameter for the holes of both in the drawing"
+    )
+
+
 def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding, ...]:
-    cord = tables.cord(panel.make.cord)
     loops = sealed.loops_of(seal.layer)
     if not loops:
         return ()
     at = (*loops[0].path[0].start, joint_z(panel, seal.layer))
     names = tuple(loop.name for loop in loops)
     joint = f"the joint of the {cover_name(seal.layer)}"
-    grade = linear_class(panel)
-    callout = (
-        f"{cord.groove_depth:g} mm deep (+{cord.groove_depth_tolerance:g}/0) and {cord.groove_width:g} mm wide "
-        f"(+{cord.groove_width_tolerance:g}/0)"
-    )
+    printed = panel.make.method == "printed"
+    callout = _call_out_groove(panel)
     least, most = seal.squeeze
     if seal.off_flat > seal.most_off + SAME_MM:
         return (
@@ -162,10 +170,9 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
                 "tolerance.squeeze",
                 "caution",
                 f"joint faces that are {seal.off_flat:g} mm off flat over the {seal.span:.0f} mm between screws, as "
-                f"class {form_class(panel)} lets each be, leave the cord in {joint} a squeeze of {_percent(least)}, "
+                f"class {form_class(panel)} lets each be, leave the cord in {joint} {_tell_squeeze(least)}, "
                 f"{LEAST_SQUEEZE * 100:g} % are needed",
-                f"call out {seal.most_off:.2f} mm of flatness between screws for both faces, and the grooves "
-                f"{callout}, or use a thicker cord",
+                _cure_flatness(panel, sealed, seal),
                 least * 100,
                 LEAST_SQUEEZE * 100,
                 "%",
@@ -184,7 +191,8 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
         else (seal.fill_by_class, MOST_FILL)
     )
     flat = (
-        f"; and that both faces are flat within {seal.most_off:.2f} mm between screws, {seal.span:.0f} mm apart"
+        f"{'' if printed else '; and that'} both faces are flat within {_tell_flat(seal.most_off)} mm between screws, "
+        f"{seal.span:.0f} mm apart"
         if form_class(panel) is None
         else ""
     )
@@ -192,10 +200,12 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
         make_finding(
             "tolerance.squeeze",
             "note",
-            f"by class {grade} alone the grooves of {joint} squeeze the cord by {_percent(low)} to {_percent(high)} "
+            f"{_by_class(panel)} alone the grooves of {joint} {_tell_range(low, high)} "
             f"and are filled up to {_percent(seal.fill_by_class)}; by their own tolerances by {_percent(least)} to "
             f"{_percent(most)}, and {_percent(seal.fill)}",
-            f"call out in the drawing that the grooves are {callout}{flat}",
+            f"measure the printed grooves before the cord goes in: {callout}{flat and ';'}{flat}"
+            if printed
+            else f"call out in the drawing that the grooves are {callout}{flat}",
             value * 100,
             limit * 100,
             "%",
@@ -203,6 +213,69 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
             names,
         ),
     )
+
+
+def _call_out_groove(panel: Panel) -> str:
+    """Return what the grooves have to be for a drawing, or of a printed panel for whoever measures them."""
+    cord = tables.cord(panel.make.cord)
+    depth, deeper = cord.groove_depth, cord.groove_depth_tolerance
+    width, wider = cord.groove_width, cord.groove_width_tolerance
+    if panel.make.method == "printed":
+        return f"{depth:g} to {depth + deeper:g} mm deep and {width:g} to {width + wider:g} mm wide"
+    return f"{depth:g} mm deep (+{deeper:g}/0) and {width:g} mm wide (+{wider:g}/0)"
+
+
+def _cure_flatness(panel: Panel, sealed: Sealed, seal: WorstSeal) -> str:
+    """Return what gives the cord its squeeze over faces that are off flat; of cords only one that also turns."""
+    cures = []
+    form, grade = form_class(panel) or "", linear_class(panel)
+    for finer in ("K", "H"):
+        if finer < form and _is_flat_enough(
+            panel, sealed, seal, replace(panel.make, tolerance=grade + finer)
+        ):
+            cures.append(f'set tolerance = "{grade}{finer}" in [make]')
+            break
+    turns = [turn[0] for loop in sealed.loops if (turn := tightest_turn(loop)) is not None]
+    for section in tables.cord_sections():
+        turning = section * CORNER_SECTIONS <= min(turns, default=math.inf) + SAME_MM
+        thicker = replace(panel.make, cord=section)
+        if section > panel.make.cord and turning and _is_flat_enough(panel, sealed, seal, thicker):
+            cures.append(f"use a cord of {section:g} mm (cord in [make])")
+            break
+    flat, callout = _tell_flat(seal.most_off), _call_out_groove(panel)
+    dropped = f'leave the class of form out (tolerance = "{grade}" in [make])'
+    cures.append(
+        f"sand both faces flat within {flat} mm between screws, measure that the grooves are {callout}, and {dropped}"
+        if panel.make.method == "printed"
+        else f"call out {flat} mm of flatness between screws for both faces in the drawing, and that the grooves are "
+        f"{callout}, and {dropped}"
+    )
+    return ", or ".join(cures)
+
+
+def _is_flat_enough(panel: Panel, sealed: Sealed, seal: WorstSeal, make: Make) -> bool:
+    """Return whether the cord of a joint keeps its squeeze when made otherwise."""
+    others = worst_seals(replace(panel, make=make), sealed)
+    worst = next(each for each in others if each.layer == seal.layer)
+    return worst.off_flat <= worst.most_off + SAME_MM
+
+
+def _tell_flat(most: float) -> str:
+    """Return a flatness in thousandths, never more than it may be, [mm]."""
+    return f"{math.floor(most * 1000 + SAME_MM) / 1000:g}"
+
+
+def _round_up(length: float) -> float:
+    """Return a length up to a tenth, [mm]."""
+    return math.ceil(length * 10 - SAME_MM) / 10
+
+
+def _by_class(panel: Panel) -> str:
+    return f"{'printed within' if panel.make.method == 'printed' else 'by'} class {linear_class(panel)}"
+
+
+def _within_class(panel: Panel) -> str:
+    return f"{'printing within ' if panel.make.method == 'printed' else ''}class {linear_class(panel)}"
 
 
 def _tell_room(panel: Panel, room: WorstRoom) -> Finding:
@@ -213,15 +286,35 @@ def _tell_room(panel: Panel, room: WorstRoom) -> Finding:
     return make_finding(
         "tolerance.spanner",
         "caution",
-        f'by class {linear_class(panel)} "{room.port}" may stand {room.worst:.2f} mm from {room.beside}, {need} '
+        f'{_by_class(panel)} "{room.port}" may stand {room.worst:.2f} mm from {room.beside}, {need} '
         f"{room.needed:.3g} mm",
-        f"move the port by {lacks:.1g} mm or more, or call out its position in the drawing",
+        _cure_room(panel, room, lacks),
         room.worst,
         room.needed,
         "mm",
         room.at,
         names,
     )
+
+
+def _cure_room(panel: Panel, room: WorstRoom, lacks: float) -> str:
+    # An edge port stands in the middle of what the body leaves it: only a thicker body moves it off both faces.
+    move = (
+        f"set body in [make] {_round_up(2 * lacks):g} mm thicker, or use fittings of a smaller thread"
+        if room.beside == BODY_FACE
+        else f"move the port by {_round_up(lacks):g} mm or more"
+    )
+    return move if panel.make.method == "printed" else f"{move}, or call out its position in the drawing"
+
+
+def _tell_squeeze(least: float) -> str:
+    return "without any squeeze" if least <= 0 else f"a squeeze of {_percent(least)}"
+
+
+def _tell_range(low: float, high: float) -> str:
+    if low <= 0:
+        return f"may not squeeze the cord at all, or by up to {_percent(high)},"
+    return f"squeeze the cord by {_percent(low)} to {_percent(high)}"
 
 
 def _percent(share: float) -> str:

@@ -13,7 +13,7 @@ from geom.outline import region_polygon
 from layouts.clearance import clearances_of
 from layouts.closing.screw_room import EDGE, Obstacle, find_room
 from layouts.closing.wet_regions import outline_channel, outline_tank
-from layouts.detail import SHADOW_SAG
+from layouts.detail import SHADOW_SAG, name_port
 from layouts.installed import find_feed
 from layouts.outlines import outline_bore
 from layouts.panel import Panel
@@ -134,7 +134,7 @@ def _list_obstacles(panel: Panel, routed: Routed, half: float, way: float) -> li
     for port in routed.ports:
         if port.channel == "tank":
             room = outline_bore(port).buffer(half + way)
-            obstacles.append(Obstacle(f"port {port.name} {port.thread}", room))
+            obstacles.append(Obstacle(name_port(port), room))
     screw = find_room(panel, routed, (), clearances_of(panel))
     obstacles += [one for one in screw.obstacles if one.name not in (EDGE, "tank")]
     return obstacles

@@ -80,6 +80,11 @@ class ScrewFit:
     wall: float
     insert: tables.Insert | None
 
+    @property
+    def tapped(self) -> float:
+        """Length of the thread that is tapped, [mm]: all that the screw engages; 0 where it has an insert."""
+        return 0.0 if self.insert is not None else max(0.0, min(max(self.needed, self.engagement), self.most))
+
 
 def screw_hole(panel: Panel) -> tuple[float, float]:
     """Return diameter and depth of the cover screws' holes in the body, [mm]."""
@@ -201,14 +206,16 @@ def grip_length(panel: Panel) -> float:
     return panel.make.cover + (0.0 if washer is None else washer.thickness)
 
 
+def least_below(screw: tables.Screw) -> float:
+    """Return the bore below a thread that a tap needs where room is short, [mm]."""
+    return min(BELOW_THREAD * screw.diameter, LEAST_PITCHES * screw.pitch)
+
+
 def _fit_tapped(panel: Panel) -> ScrewFit:
     screw = tables.screw(panel.make.screw)
     needed = tables.material(panel.make.material).engagement * screw.diameter
     room, grip = most_depth(panel), grip_length(panel)
-    below, least = (
-        BELOW_THREAD * screw.diameter,
-        min(BELOW_THREAD * screw.diameter, LEAST_PITCHES * screw.pitch),
-    )
+    below, least = BELOW_THREAD * screw.diameter, least_below(screw)
     length = _choose_length(screw, grip, needed, (room - below, room - least))
     engagement = 0.0 if length is None else length - grip
     depth = min(room, max(needed, engagement) + below)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from geom.frame import EDGES
+from geom.frame import EDGES, Vec
 from geom.standards import tables
 from layouts.clearance import ports_apart
 from layouts.faces import cover_name, joints_of
@@ -14,7 +14,8 @@ from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.tolerances.classes import corner_tolerance, length_tolerance
 
-Vec = tuple[float, float, float]
+BODY_FACE = "the body's face"
+"""What a collar on an edge may stand over; what else there is stands at `WorstRoom`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +86,8 @@ def _edge_seats(panel: Panel, port: PlacedPort) -> list[tuple[str, float, float]
     return [
         (straight, along - panel.corner_radius, place + corner),
         (straight, side - along - panel.corner_radius, far + corner),
-        ("the body's face", port.at[2], height),
-        ("the body's face", body - port.at[2], height + sheet),
+        (BODY_FACE, port.at[2], height),
+        (BODY_FACE, body - port.at[2], height + sheet),
     ]
 
 

@@ -11,15 +11,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from geom.features import Cylinder, Detail, Feature, Track
-from geom.frame import EDGES, INTO, SAME_MM, Face
+from geom.features import Blank, Cylinder, Detail, Feature, Track
+from geom.frame import EDGES, SAME_MM, Face, Vec
 from geom.standards import tables
+from layouts.detail import cast_shadow
+from layouts.milling.drilling import cut_piece, nearer_face
 from layouts.milling.work import Milled
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.tolerances.classes import length_tolerance
 
-Vec = tuple[float, float, float]
 SetUpKey = tuple[str, Face]
 """Part, and the face that looks up."""
 
@@ -67,7 +68,7 @@ def locate_features(panel: Panel, detail: Detail, milled: Milled | None) -> dict
         for name in dict.fromkeys(cuts):
             known.setdefault(name, []).append((setup.part, setup.face))
     return {
-        feature.name: _locate(panel, detail, feature, tuple(known.get(feature.name, ())))
+        feature.name: _locate(panel, detail.blanks, feature, tuple(known.get(feature.name, ())))
         for feature in detail.features
     }
 
@@ -91,18 +92,18 @@ def across(panel: Panel, routed: Routed, located: Located, at: Vec, way: Vec) ->
         off = _place(panel, shape.mouth, lateral)
         size = math.hypot(*lateral) * length_tolerance(panel, 2 * shape.radius) / 2
         return off + size + _along_edge(panel, shape, way)
-    if located.feature.kind == "tank" and routed.tank.box is not None:
-        x0, y0, x1, y1 = routed.tank.box
+    width = _slot_width(routed, located.feature)
+    if width is None:
+        x0, y0, x1, y1 = cast_shadow(shape)[0].bounds
         middle = ((x0 + x1) / 2, (y0 + y1) / 2, 0.0)
         sizes = abs(dx) * length_tolerance(panel, x1 - x0) + abs(dy) * length_tolerance(panel, y1 - y0)
         return _place(panel, middle, (dx, dy, 0.0)) + sizes / 2
-    width = _width(routed, located.feature)
     flat = math.hypot(dx, dy)
     if flat < SAME_MM:
         return 0.0
     middle = (at[0] - dx / flat * width / 2, at[1] - dy / flat * width / 2, 0.0)
     off = length_tolerance(panel, width)
-    if located.feature.kind == "groove":
+    if is_groove(located.feature):
         off = max(off, tables.cord(panel.make.cord).groove_width_tolerance)
     return _place(panel, middle, (dx, dy, 0.0)) + flat * off / 2
 
@@ -127,7 +128,7 @@ def upright(panel: Panel, located: Located, at: Vec, way: Vec) -> float:
         # The diameter's half is counted with the sides.
         return rise * length_tolerance(panel, abs(shape.mouth[2] - located.reference_z))
     off = length_tolerance(panel, abs(at[2] - located.reference_z))
-    if located.feature.kind == "groove":
+    if is_groove(located.feature):
         off = max(off, tables.cord(panel.make.cord).groove_depth_tolerance)
     return rise * off
 
@@ -139,39 +140,45 @@ def shares_setup(a: Located, b: Located) -> bool:
     return bool(set(a.setups) & set(b.setups))
 
 
-def _locate(panel: Panel, detail: Detail, feature: Feature, known: tuple[SetUpKey, ...]) -> Located:
-    low, high = _heights(feature)
-    parts = tuple(blank.name for blank in detail.blanks if min(high, blank.z1) - max(low, blank.z0) > SAME_MM)
-    flat = {face for _, face in known}
-    face = next(iter(flat)) if len(flat) == 1 else _face_of(detail, feature, low)
+def is_groove(feature: Feature) -> bool:
+    """Return whether a feature holds a cord, and so has tolerances of its own."""
+    return feature.kind in ("groove", "ring groove")
+
+
+def _locate(
+    panel: Panel, blanks: tuple[Blank, ...], feature: Feature, known: tuple[SetUpKey, ...]
+) -> Located:
+    # What is drawn as one stands in both pieces of a split panel.
+    faces: dict[Blank, Face] = {}
+    for blank in blanks:
+        made_from = _made_from(blank, feature)
+        if made_from is not None:
+            faces[blank] = made_from
+    parts = tuple(blank.name for blank in faces)
+    of_setups = {face for _, face in known} or set(faces.values())
+    face: Face = "front"
+    if len(of_setups) == 1:
+        face = of_setups.pop()
+    elif faces:
+        face = next(iter(faces.values()))
     setups: tuple[SetUpKey, ...] = known or tuple((part, face) for part in parts)
     if panel.make.method == "printed":
         setups = ()
     if face in EDGES or not parts:
         return Located(feature, parts, setups, face, 0.0)
-    cut = [blank for blank in detail.blanks if blank.name in parts]
-    reference = max(blank.z1 for blank in cut) if face == "front" else min(blank.z0 for blank in cut)
+    reference = max(blank.z1 for blank in faces) if face == "front" else min(blank.z0 for blank in faces)
     return Located(feature, parts, setups, face, reference)
 
 
-def _face_of(detail: Detail, feature: Feature, low: float) -> Face:
-    """Return the face that a feature is cut from."""
+def _made_from(blank: Blank, feature: Feature) -> Face | None:
+    """Return the face of a part that a feature is made from; None where it does not lie in that part."""
     shape = feature.shape
     if isinstance(shape, Cylinder):
-        faces: tuple[Face, ...] = ("front", "back", *EDGES)
-        return next(face for face in faces if math.dist(INTO[face], shape.direction) < 0.5)
-    body = next((blank for blank in detail.blanks if blank.name in ("body", "panel")), detail.blanks[0])
-    return "back" if abs(low - body.z0) < abs(shape.z1 - body.z1) else "front"
-
-
-def _heights(feature: Feature) -> tuple[float, float]:
-    shape = feature.shape
-    if not isinstance(shape, Cylinder):
-        return shape.z0, shape.z1
-    if abs(shape.direction[2]) < 0.5:
-        return shape.mouth[2] - shape.radius, shape.mouth[2] + shape.radius
-    end = shape.mouth[2] + shape.direction[2] * shape.length
-    return min(shape.mouth[2], end), max(shape.mouth[2], end)
+        piece = cut_piece(blank, feature)
+        return None if piece is None else piece.face
+    if min(shape.z1, blank.z1) - max(shape.z0, blank.z0) <= SAME_MM:
+        return None
+    return nearer_face(blank, shape.z0, shape.z1, "front")
 
 
 def _lateral(way: Vec, axis: Vec) -> Vec:
@@ -201,9 +208,9 @@ def _along_edge(panel: Panel, shape: Cylinder, way: Vec) -> float:
     return along * (length_tolerance(panel, shape.length) + (length_tolerance(panel, side) if far else 0.0))
 
 
-def _width(routed: Routed, feature: Feature) -> float:
-    """Return how wide a slot is, [mm]."""
+def _slot_width(routed: Routed, feature: Feature) -> float | None:
+    """Return how wide a groove or channel is, [mm]; None for a pocket, which is a box."""
     if isinstance(feature.shape, Track):
         return feature.shape.width
     names = {f"channel {channel.name}": channel.width for channel in routed.channels}
-    return names.get(feature.name.removesuffix(" front"), names.get(feature.name, 0.0))
+    return names.get(feature.name.removesuffix(" front"), names.get(feature.name))

@@ -9,48 +9,29 @@ The holes of a cover are held over the body by its screws: they are off by what 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
 
 from geom.features import Detail
-from geom.frame import SAME_MM
+from geom.frame import SAME_MM, Vec
+from geom.measured import Wall, WallReach
 from geom.standards import tables
+from layouts.faces import cover_name, material_of
 from layouts.milling.work import Milled
 from layouts.panel import Panel
 from layouts.plan import Plan, Routed
-from layouts.printing.process import process_of
+from layouts.printing.process import is_printed, process_of
 from layouts.strength.screw_hole import clearance_hole
 from layouts.tolerances.classes import corner_tolerance, length_tolerance
 from layouts.tolerances.located import (
     CORNER_SHARE,
     Located,
-    Vec,
     across,
+    is_groove,
     locate_features,
     shares_setup,
     upright,
 )
-
-
-class MeasuredWall(Protocol):
-    """A wall as measured on the solids (`geom.walls.Wall`), [mm]."""
-
-    @property
-    def thickness(self) -> float:
-        """As drawn, [mm]."""
-
-    @property
-    def between(self) -> tuple[str, str]:
-        """Names of features, or "outer left" and so on."""
-
-    @property
-    def points(self) -> tuple[Vec, Vec]:
-        """Where it is thinnest, on either side, [mm]."""
-
-    @property
-    def wet(self) -> bool:
-        """Whether coolant stands on one side at least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +51,8 @@ class WorstWall:
     wet : bool
     one_setup : bool
         Whether both sides are cut in one set-up.
+    groove : bool
+        Whether a cord lies on one side at least.
     """
 
     nominal: float
@@ -79,6 +62,7 @@ class WorstWall:
     at: Vec
     wet: bool
     one_setup: bool
+    groove: bool = False
 
 
 def needed_wall(panel: Panel, z: float) -> float:
@@ -90,13 +74,14 @@ def needed_wall(panel: Panel, z: float) -> float:
     z : float
         [mm]
     """
-    if panel.make.method == "printed":
-        return process_of(panel).tight_wall
     covered = panel.make.closing != "one-piece" and not 0.0 <= z <= panel.make.body
-    return tables.material(panel.make.cover_row if covered else panel.make.material).least_wall_milled
+    part = cover_name("front" if z > 0.0 else "back") if covered else "body"
+    if is_printed(panel, part):
+        return process_of(panel).tight_wall
+    return tables.material(material_of(panel, part)).least_wall_milled
 
 
-def worst_walls(plan: Plan, walls: Iterable[MeasuredWall]) -> tuple[WorstWall, ...]:
+def worst_walls(plan: Plan, walls: Iterable[Wall]) -> tuple[WorstWall, ...]:
     """Return walls at their worst, the thinnest first.
 
     Parameters
@@ -116,14 +101,15 @@ def worst_walls(plan: Plan, walls: Iterable[MeasuredWall]) -> tuple[WorstWall, .
         if wall.thickness <= 0.0:
             continue
         loss, together = _loss(plan.panel, plan.routed, plan.detail, plan.milled, located, wall)
-        (ax, ay, az), (bx, by, bz) = wall.points
-        middle = ((ax + bx) / 2, (ay + by) / 2, (az + bz) / 2)
-        worst, needed = wall.thickness - loss, needed_wall(plan.panel, middle[2])
-        found.append(WorstWall(wall.thickness, worst, needed, wall.between, middle, wall.wet, together))
+        worst, needed = wall.thickness - loss, needed_wall(plan.panel, wall.middle[2])
+        groove = any(is_groove(located[name].feature) for name in wall.between if name in located)
+        found.append(
+            WorstWall(wall.thickness, worst, needed, wall.between, wall.middle, wall.wet, together, groove)
+        )
     return tuple(sorted(found, key=lambda wall: (wall.worst, wall.between)))
 
 
-def thickest_at_risk(plan: Plan) -> tuple[Callable[[str, str], float], float]:
+def thickest_at_risk(plan: Plan) -> WallReach:
     """Return up to which thickness the class may make a wall too thin, [mm].
 
     Parameters
@@ -132,8 +118,8 @@ def thickest_at_risk(plan: Plan) -> tuple[Callable[[str, str], float], float]:
 
     Returns
     -------
-    (callable, float)
-        Of two names as `WorstWall.between` has them, and what it never goes beyond: thicker walls need no measuring.
+    WallReach
+        Thicker walls need no measuring.
     """
     panel = plan.panel
     located = locate_features(panel, plan.detail, plan.milled)
@@ -157,7 +143,7 @@ def thickest_at_risk(plan: Plan) -> tuple[Callable[[str, str], float], float]:
             loss = close + play + _hole_off(panel) if _screwed_on(one, two) else apart
         return loss + (needed if wet else 0.0)
 
-    return at_risk, max(apart, edge) + needed
+    return WallReach(at_risk, max(apart, edge) + needed)
 
 
 def _screwed_on(a: Located, b: Located) -> bool:
@@ -171,7 +157,7 @@ def _loss(
     detail: Detail,
     milled: Milled | None,
     located: dict[str, Located],
-    wall: MeasuredWall,
+    wall: Wall,
 ) -> tuple[float, bool]:
     """Return what the class may take of a wall, [mm], and whether it is one dimension of one set-up."""
     (one, two), (p, q) = wall.between, wall.points

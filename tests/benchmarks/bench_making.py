@@ -18,10 +18,9 @@ import trimesh
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from exports.pipeline import check_solids, plan_panel
-from geom.frame import INTO
-from geom.printing.measured import Vec
+from geom.frame import INTO, Vec
 from geom.printing.overhangs import measure_pose
-from geom.printing.survey import survey_part
+from geom.printing.part_skin import survey_skin
 
 DEMO = Path(__file__).parents[2] / "layouts" / "panels" / "workshop-render.toml"
 SEARCH_S = 3.0
@@ -40,7 +39,7 @@ def list_directions() -> list[Vec]:
 def search(body: trimesh.Trimesh, wet: trimesh.Trimesh) -> int:
     """Measure all poses of a part as it comes from the mesher; return how many roofs were found."""
     # Copies remember nothing of an earlier run.
-    part = survey_part(_fresh(body), _fresh(wet))
+    part = survey_skin(_fresh(body), _fresh(wet))
     return sum(
         len(measure_pose(part, up, OVERHANG_DEG, BRIDGE, LINE, LAYER).roofs) for up in list_directions()
     )

@@ -87,6 +87,7 @@ def test_stages_are_told_on_a_terminal_only(
         "posts",
         "advise",
         "seal",
+        "making",
         "rules",
     ]
     assert all(line.endswith(" s") for line in lines)
@@ -99,7 +100,8 @@ def test_plan_json_is_one_document_and_the_picture_a_file(capsys: pytest.Capture
     document = json.loads(out)
     assert document["panel"]["name"] == "laser driver"
     assert document["files"] == []
-    assert document["seconds"].keys() == {"read", "route", "seal", "flow", "posts", "advise", "rules"}
+    stages = {"read", "route", "flow", "posts", "advise", "seal", "making", "rules"}
+    assert document["seconds"].keys() == stages
     assert "wrote" in err
     assert (tmp_path / "plan.svg").read_text().startswith("<?xml")
 
@@ -115,7 +117,13 @@ def test_a_fault_gives_exit_code_1_and_its_remedy(
     assert "1 fault" in out
     code, out, err = run(capsys, "make", "any.toml", "--out", tmp_path / "out")
     assert code == 1
-    assert "no STEP, STL or 3MF was written" in err
+    assert "no STEP, STL, 3MF or DXF was written" in err
+    # The folder once, its files in a line or two, and the fault below all of it.
+    lines = out.splitlines()
+    at = lines.index(f"wrote to {tmp_path / 'out'}:")
+    assert lines[at + 1].startswith("  plan.svg, ")
+    assert at < lines.index("fault port.room at (40, 62, 20) mm")
+    assert lines[-1] == "1 fault (port.room)"
     code, out, _ = run(capsys, "make", "any.toml", "--out", tmp_path / "out", "--json")
     assert code == 1
     assert json.loads(out)["result"] == "faults"

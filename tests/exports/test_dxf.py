@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -96,14 +99,13 @@ def test_bores_are_circles_at_their_centres_with_their_threads(tmp_path: Path):
     assert tuple(circle.dxf.center)[:2] == PORT.at
     assert circle.dxf.radius == pytest.approx(5.9)
     said = [text.dxf.text for text in document.modelspace().query('TEXT[layer=="NOTES"]')]
-    assert "G1/4, chamfer 0.70" in said
+    assert "G1/4 12.00 deep, chamfer 0.70" in said
+    assert "u = x, v = y: as in the plan" in said
     assert any("Küche: body, set-up 2: front face up" in text for text in said)
     assert any("mm" in text for text in said)
 
 
 def test_names_of_what_starts_below_the_face_or_goes_through():
-    from dataclasses import replace
-
     assert bore_layer(replace(SCREW, through=True)) == "BORE 3.30 THROUGH"
     assert bore_layer(replace(SCREW, top=1.5)) == "BORE 3.30 DEEP 11.50 FROM 1.50"
     deep = replace(BACK.pockets[0], top=2.0)
@@ -117,6 +119,43 @@ def test_the_same_bytes_each_time_and_no_setting_left_behind(tmp_path: Path):
     assert (tmp_path / "a.dxf").read_bytes() == (tmp_path / "b.dxf").read_bytes()
     assert ezdxf.options.write_fixed_meta_data_for_testing == before
     assert ezdxf.__version__.encode() not in (tmp_path / "a.dxf").read_bytes()
+
+
+WRITTEN = """
+import sys
+from pathlib import Path
+from sample_jobs import FRONT
+from exports.formats.dxf import write_dxf
+write_dxf(Path(sys.argv[1]), "panel", 2, FRONT)
+"""
+
+
+def test_the_same_bytes_whatever_the_order_of_sets(tmp_path: Path):
+    made = set()
+    for seed in range(5):
+        path = tmp_path / f"{seed}.dxf"
+        subprocess.run(
+            [sys.executable, "-c", WRITTEN, str(path)],
+            env={"PYTHONHASHSEED": str(seed), "PYTHONPATH": ":".join(sys.path)},
+            check=True,
+        )
+        made.add(path.read_bytes())
+    assert len(made) == 1
+
+
+def test_a_face_that_is_not_cut_free_has_its_border_to_find_the_origin_by(tmp_path: Path):
+    """The front has the outline that the back's set-up cuts, mirrored; an edge its rectangle."""
+    path = tmp_path / "front.dxf"
+    write_dxf(path, "panel", 2, FRONT, (BACK, FRONT))
+    (area,) = areas_on(ezdxf.readfile(path), "FACE")
+    assert area == pytest.approx(100.0 * 60.0 - (4 - math.pi) * 25.0, rel=1e-12)
+    edge = replace(FRONT, face="top", size=(100.0, 20.0), height=60.0, pockets=(), holes=())
+    write_dxf(path, "panel", 3, edge, (BACK, FRONT, edge))
+    document = ezdxf.readfile(path)
+    assert areas_on(document, "FACE") == pytest.approx([100.0 * 20.0])
+    (border,) = document.modelspace().query('LWPOLYLINE[layer=="FACE"]')
+    assert min(point[:2] for point in border.get_points("xy")) == (0.0, 0.0)
+    assert "FACE" not in [layer.dxf.name for layer in read_back(tmp_path, BACK).layers]
 
 
 @pytest.mark.parametrize("name", ["laser-driver", "observatory-camera"])

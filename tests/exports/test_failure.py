@@ -13,9 +13,10 @@ from picture_texts import assert_inside, assert_no_text_over_text, texts_of
 import exports.pipeline
 from exports.cli import run_command
 from exports.pictures.failure_picture import draw_failure
-from exports.pipeline import make_panel, write_failure
+from exports.pipeline import make_panel
 from exports.report.failure import describe_failure, failure_document
 from exports.writing import REPORT_NAME, OutFile, write_files
+from exports.written_files import write_failure
 from geom.errors import LayoutError
 from layouts.failure import KINDS, Gap, LayoutFailure, Link, Remedy
 from layouts.file.read import read_panel
@@ -179,7 +180,7 @@ def test_make_writes_report_and_picture_and_keeps_an_earlier_run(capsys, failing
         code, out, err = run(capsys, "make", "any.toml", "--out", tmp_path)
         assert code == 3
         assert out == ""
-        assert f"wrote {tmp_path / 'plan.svg'}" in err
+        assert f"wrote to {tmp_path}:\n  plan.svg, report.json\n" in err
         assert f"of an earlier run, still in {tmp_path}: body.step" in err
     assert {path.name for path in tmp_path.iterdir()} == FILES | {"body.step"}
     report = json.loads((tmp_path / REPORT_NAME).read_bytes())

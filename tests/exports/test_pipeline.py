@@ -13,9 +13,17 @@ from sample_demos import plan_demo
 from sample_plan import fault, sample_plan
 
 from exports import pipeline
-from exports.pipeline import Checked, check_solids, make_panel, plan_panel, write_made
+from exports.pipeline import Checked, check_solids, make_panel, plan_panel
+from exports.written_files import write_made
+from geom.build import build_solids
 from geom.errors import PanelFileError
+from geom.features import Blank, Cylinder, Detail, Feature
+from geom.outline import outline_rectangle
+from geom.rebuild import rebuild_features
+from geom.tessellate import mesh_solid
+from layouts.cost.quantities import cost_sheet
 from layouts.plan import Plan
+from layouts.printing.printed import Pose, Printed
 
 WANTED = {
     "assembly.step",
@@ -124,7 +132,7 @@ def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkey
 
 def test_set_ups_are_drawn_and_reported_though_a_fault_stops_the_solids(tmp_path: Path):
     demo = plan_demo("laser-driver")
-    write_made(demo, None, (fault("wall.thin"),), tmp_path)
+    write_made(demo, None, (fault("wall.thin"),), cost_sheet(demo), tmp_path)
     assert "setups.svg" in names_in(tmp_path)
     assert not any(name.endswith(".dxf") for name in names_in(tmp_path))
     report = json.loads((tmp_path / "report.json").read_bytes())
@@ -133,10 +141,10 @@ def test_set_ups_are_drawn_and_reported_though_a_fault_stops_the_solids(tmp_path
 
 
 def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked, tmp_path: Path):
-    write_made(plan, checked, (), tmp_path)
+    write_made(plan, checked, (), cost_sheet(plan), tmp_path)
     before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     assert before.keys() == WANTED
-    write_made(plan, checked, (fault("wall.thin"),), tmp_path)
+    write_made(plan, checked, (fault("wall.thin"),), cost_sheet(plan), tmp_path)
     after = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     assert after.keys() == WANTED
     # The fault stands in the plan's picture and in the report; the loop is the same.
@@ -147,11 +155,45 @@ def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked
     assert report["volumes"]["wetted_mm3"]["solid"] > 0
 
 
+def test_only_what_is_printed_is_told_to_be_for_printing(plan: Plan, checked: Checked, tmp_path: Path):
+    make = replace(plan.panel.make, method="printed", material="PETG", cover_material="aluminium 6082-T6")
+    lying = Printed(Pose("on its front", "front", (0.0, 0.0, -1.0)))
+    printed = replace(plan, panel=replace(plan.panel, make=make), printed=lying)
+    records = write_made(printed, checked, (), cost_sheet(printed), tmp_path)
+    told = {record.name: record.what for record in records}
+    assert "for printing" in told["body.stl"]
+    assert "for printing" not in told["cover.stl"] + told["cover.3mf"]
+    assert "cut from a sheet" in told["cover.stl"]
+
+
+def test_feather_edges_are_looked_for_in_a_cover_that_is_cut(plan: Plan):
+    """Circles of 4 mm radius with axes 7.9 mm apart leave cusps of 18 degrees: told of the sheet, not of the print."""
+    make = replace(plan.panel.make, method="printed", material="PETG", cover_material="aluminium 6082-T6")
+    sheet = outline_rectangle(0.0, 0.0, 60.0, 40.0, 0.0)
+    blanks = (Blank("body", sheet, 0.0, 10.0), Blank("cover", sheet, -6.0, 0.0))
+    holes = tuple(
+        Feature(
+            f"hole {n}",
+            "screw hole",
+            "dry",
+            Cylinder((20.0 + 7.9 * n, 20.0, 10.0), (0.0, 0.0, -1.0), 16.0, 4.0),
+        )
+        for n in (0, 1)
+    )
+    detail = Detail(blanks, holes, ())
+    solids = build_solids(detail)
+    meshes = {part.name: mesh_solid(part.solid) for part in solids.parts}
+    printed = replace(plan, panel=replace(plan.panel, make=make), detail=detail)
+    found = pipeline._look_for_feathers(printed, solids, meshes, rebuild_features(solids))
+    assert [(f.code, f.features) for f in found] == [("make.feather", ("hole 0", "hole 1"))]
+    assert "the cover has a feather edge of about 18 degrees" in found[0].text.lower()
+
+
 def test_accepted_findings_do_not_stop_the_export(plan: Plan, checked: Checked, tmp_path: Path):
     accepting = replace(plan.panel, rules=replace(plan.panel.rules, accept={"wall.thin": "tested by hand"}))
     thin = replace(plan, panel=accepting)
     found = pipeline.accept_findings((fault("wall.thin"),), thin.panel.rules.accept)
-    write_made(thin, checked, found, tmp_path)
+    write_made(thin, checked, found, cost_sheet(thin), tmp_path)
     assert names_in(tmp_path) == WANTED
     assert json.loads((tmp_path / "report.json").read_bytes())["findings"][0]["accepted"] == "tested by hand"
 

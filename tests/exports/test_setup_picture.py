@@ -18,10 +18,12 @@ from exports.pictures.setup_picture import DRAWING_HEIGHT, DRAWING_WIDTH, draw_s
 from exports.pictures.setup_symbols import DepthScale
 from exports.report.milling import milling_section
 from exports.tables.milling_tables import describe_cutters, describe_setups
-from exports.wording.milling_words import show_minutes, show_speed, tell_total
+from exports.wording.milling_words import show_minutes, show_speed, tell_axes, tell_total
+from geom.frame import Face
 from layouts.milling.cut_times import TIME_BAND
 from layouts.milling.cutter_list import list_jobs
-from layouts.milling.work import Milled
+from layouts.milling.frame import SetUpPlane
+from layouts.milling.work import Milled, Stock
 from layouts.panels.catalogue import demo_names
 from layouts.plan import Plan
 
@@ -62,6 +64,41 @@ def test_every_set_up_and_job_is_told(plan: Plan, milled: Milled):
     assert picture == draw_setups(plan)
 
 
+def test_a_face_says_how_it_is_seen_and_how_the_part_is_held(plan: Plan, milled: Milled):
+    said = [text for text, _ in texts_of(draw_setups(plan))]
+    assert "u = 100 - x, v = y: mirrored, the left edge on the right" in said
+    assert any("tabs" in text and "tape" in text and "last" in text for text in said)
+    assert not {"front", "back"} & set(said)
+    own = replace(milled, stocks=(Stock("body", 100.0, 60.0, 20.0),))
+    said = [text for text, _ in texts_of(draw_setups(replace(plan, milled=own)))]
+    assert any(text.startswith("the sheet is no larger than the part: clamped from above") for text in said)
+    top = replace(BACK, face="top", size=(100.0, 20.0), height=60.0, outline=None, pockets=(), holes=())
+    edged = replace(plan, milled=replace(milled, setups=(*SETUPS, top)))
+    picture = draw_setups(edged)
+    said = [text for text, _ in texts_of(picture)]
+    assert {"front", "back"} <= set(said)
+    assert any(text.startswith("u = 100 - x, mirrored; v from the back face up") for text in said)
+    assert_no_text_over_text(picture)
+
+
+@pytest.mark.parametrize("face", ["front", "back", "top", "bottom", "left", "right"])
+def test_axes_are_told_as_the_plane_of_the_set_up_has_them(face: Face):
+    """What is said of u is held to where the frame puts a place of the panel."""
+    plane = SetUpPlane(face, (0.0, 0.0, 0.0), (100.0, 60.0, 20.0))
+    u, v, _ = plane.to_plane((30.0, 10.0, 5.0))
+    told = tell_axes(replace(BACK, face=face, size=plane.size))
+    (formula,) = re.findall(r"u = ([\d xy-]+)", told)
+    assert eval(formula, {"x": 30.0, "y": 10.0}) == pytest.approx(u)
+    assert ("mirrored" in told) == ("-" in formula)
+    assert v == pytest.approx(10.0 if face in ("front", "back") else 5.0)
+
+
+def test_holes_have_their_places_to_mark_them_out_by(plan: Plan):
+    said = [text for text, _ in texts_of(draw_setups(plan))]
+    assert "11.8: (75, 35)" in said
+    assert "3.3: (5, 5)" in said
+
+
 def test_tags_key_features_to_the_list(plan: Plan):
     """The tank by the end mill of line 1, the groove by that of 2, the screw hole by drill 3 and tap 4."""
     said = [text for text, _ in texts_of(draw_setups(plan))]
@@ -96,7 +133,7 @@ def test_pictures_of_the_examples_have_no_text_over_text(name: str):
     assert_no_text_over_text(picture)
 
 
-def test_terminal_tells_set_ups_then_jobs_then_what_they_stand_on(plan: Plan, milled: Milled):
+def test_terminal_tells_set_ups_then_jobs_then_where_more_is_told(plan: Plan, milled: Milled):
     lines = describe_setups(plan)
     assert lines[2:] == [
         "  1  body, back face up, stands 20 mm high, cuts the outline",
@@ -105,7 +142,9 @@ def test_terminal_tells_set_ups_then_jobs_then_what_they_stand_on(plan: Plan, mi
     assert re.fullmatch(r"milling: 2 set-ups, about \d+ min \(±40 %\), 11 cm3 cut out", lines[1])
     told = describe_cutters(milled)
     assert told.index("body, back up") < told.index("end mill 6 mm") < told.index("body, front up")
-    assert "it is reckoned from volumes" in told
+    # What the times stand on is long, and stands in the picture and the report.
+    assert "it is reckoned from volumes" not in told
+    assert told.splitlines()[-1].endswith("setups.svg, report.json")
     assert max(len(line) for line in told.splitlines()) <= 100
     assert describe_setups(replace(plan, milled=None)) == []
 
@@ -137,6 +176,9 @@ def test_report_holds_all_of_it(plan: Plan, milled: Milled):
     }
     assert [setup["dxf"] for setup in section["setups"]] == ["body-back.dxf", "body-front.dxf"]
     assert [job["setup"] for job in section["jobs"]] == [1, 1, 1, 1, 1, 2, 2, 2]
+    assert section["setups"][1]["holes_uv_mm"] == [[75.0, 35.0]]
+    assert section["setups"][0]["axes"].startswith("u = 100 - x")
+    assert "tabs" in section["setups"][0]["held"]
     inside = math.fsum(job["removed_mm3"] for job in section["jobs"] if job["cuts"] != ["outline"])
     assert section["removed_mm3"] == pytest.approx(inside, abs=1.0)
     assert section["minutes"] == pytest.approx(milled.minutes, rel=0.1)

@@ -172,11 +172,11 @@ def test_plan_shows_the_restrictors_that_the_file_has():
     assert "restrictor" not in describe_plan(plan)
 
 
-def test_findings_in_words_faults_first():
+def test_findings_in_words_faults_last_where_a_terminal_ends():
     told = describe_findings((accept(fault("make.reach"), "long cutter in hand"), fault()))
-    assert told.index("fault port.room") < told.index("note make.reach")
+    assert told.index("note make.reach") < told.index("fault port.room")
     assert "accepted: long cutter in hand" in told
-    assert told.endswith("1 fault, 1 note")
+    assert told.endswith("1 fault (port.room), 1 note")
     assert describe_findings(()) == "no findings"
 
 

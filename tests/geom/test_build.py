@@ -38,8 +38,9 @@ from geom.outline import (
     round_corners,
     track_polygon,
 )
+from geom.skins import check_meshes
 from geom.tessellate import mesh_solid
-from geom.volume import check_meshes, plan_volume
+from geom.volume import plan_volume
 
 
 @pytest.fixture(scope="module")

@@ -12,8 +12,9 @@ from geom.errors import GeometryError
 from geom.features import Blank, Cylinder, Detail, Feature, Prism, Track
 from geom.outline import Arc, Line, outline_circle, outline_rectangle, region_polygon
 from geom.rebuild import rebuild_features
+from geom.skins import check_meshes, find_euler
 from geom.tessellate import mesh_solid
-from geom.volume import check_meshes, check_volumes, find_euler, measure_volumes, plan_volume
+from geom.volume import check_volumes, measure_volumes, plan_volume
 from geom.walls import measure_walls
 
 POSTS = ((35.0, 30.0), (65.0, 32.0))

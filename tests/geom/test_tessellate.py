@@ -12,8 +12,8 @@ from geom.build import build_solids
 from geom.errors import GeometryError
 from geom.frame import MERGE_MM
 from geom.kernel import find_volume, make_compound
+from geom.skins import find_euler
 from geom.tessellate import _merge_vertices, mesh_solid, to_manifold
-from geom.volume import find_euler
 
 
 @pytest.fixture(scope="module")

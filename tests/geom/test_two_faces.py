@@ -27,8 +27,9 @@ from geom.features import Blank, Cylinder, Detail, Feature
 from geom.frame import INTO
 from geom.outline import outline_rectangle
 from geom.rebuild import rebuild_features
+from geom.skins import check_meshes
 from geom.tessellate import THIN_LINEAR_MM, mesh_solid
-from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes, plan_volume
+from geom.volume import check_pieces, check_volumes, measure_volumes, plan_volume
 from geom.walls import check_walls, find_thin_spots, measure_walls
 
 WET, DRY = 2.0, 1.0

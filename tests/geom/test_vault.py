@@ -14,11 +14,12 @@ from geom.features import Blank, Cylinder, Detail, Feature, Prism, Vault, VaultP
 from geom.kernel import find_volume
 from geom.outline import Loop, outline_rectangle, outline_route
 from geom.printing.overhangs import measure_pose
-from geom.printing.survey import survey_part
+from geom.printing.part_skin import survey_skin
 from geom.rebuild import rebuild_features
+from geom.skins import check_meshes
 from geom.tessellate import mesh_solid
 from geom.vault import inset_at, run_volume, vault_volume
-from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes
+from geom.volume import check_pieces, check_volumes, measure_volumes
 from geom.walls import measure_walls
 
 PROFILES: tuple[VaultProfile, ...] = ("pointed", "round")
@@ -165,7 +166,7 @@ def test_panel_with_a_tee_is_one_skin_with_one_volume(
     kinds = {face.geomType() for face in solids.part("panel").Faces()}
     assert kinds <= {"PLANE", "CYLINDER", "CONE", "TORUS"}
     roofs = measure_pose(
-        survey_part(body, wet), (0.0, 0.0, 1.0 if up else -1.0), 45.0, BRIDGE, 0.45, 0.2
+        survey_skin(body, wet), (0.0, 0.0, 1.0 if up else -1.0), 45.0, BRIDGE, 0.45, 0.2
     ).roofs
     assert max(roof.span for roof in roofs if roof.inside) <= BRIDGE
 
@@ -178,7 +179,7 @@ def test_flat_roof_of_the_same_channel_is_too_wide() -> None:
     flat = Feature("channel", "channel", "wet", Prism(vault.region, 9.0, 21.0), region="all")
     solids = build_solids(Detail(detail.blanks, (flat, *detail.features[1:]), ()))
     body, wet = mesh_solid(solids.part("panel")), mesh_solid(solids.wet)
-    roofs = measure_pose(survey_part(body, wet), (0.0, 0.0, 1.0), 45.0, BRIDGE, 0.45, 0.2).roofs
+    roofs = measure_pose(survey_skin(body, wet), (0.0, 0.0, 1.0), 45.0, BRIDGE, 0.45, 0.2).roofs
     assert max(roof.span for roof in roofs if roof.inside) == pytest.approx(1.25 * 14.0, abs=0.1)
 
 

@@ -18,14 +18,13 @@ from geom.build import build_solids
 from geom.errors import GeometryError
 from geom.features import Blank, Cylinder, Detail, Feature, Prism
 from geom.outline import outline_rectangle
-from geom.tessellate import mesh_solid
+from geom.skins import check_meshes, find_euler
+from geom.tessellate import ANGULAR_RAD, MESH_REL, mesh_closely, mesh_solid
 from geom.volume import (
     PartVolume,
     Volumes,
-    check_meshes,
     check_pieces,
     check_volumes,
-    find_euler,
     measure_volumes,
     plan_volume,
     rebuild_volumes,
@@ -186,3 +185,49 @@ def test_coolant_in_the_wrong_number_of_spaces_is_a_fault():
     (found,) = check_pieces(solids, pieces + 1)
     assert (found.code, found.severity) == ("volume.split", "fault")
     assert found.at_mm is not None
+
+
+def test_what_differs_is_told_apart_from_what_is_allowed():
+    """Both are told with as many digits as it takes: "0.001 apart, 0.001 allowed" tells nobody anything."""
+    for other in (1001.001, 1000.0 * (1 + 1.00001e-3), 998.9):
+        part = PartVolume("body", 1000.0, other, 1000.0)
+        (finding,) = check_volumes(Volumes(10.0, 10.0, 10.0, True, (part,)))
+        apart, most = re.search(r": ([\d.]+) mm3 apart, ([\d.]+) mm3 allowed", finding.text).groups()
+        assert float(apart) > float(most) == 1.0
+    # Little is allowed between plan and solid of a small panel: still not "0.00".
+    (finding,) = check_volumes(Volumes(10.1, 10.0, 10.0, True, ()))
+    assert "0.10000 mm3 apart, 0.00001 mm3 allowed" in finding.text
+
+
+def test_narrow_channel_between_bores_agrees_with_its_mesh():
+    """Of a coolant that is little else than round bores the usual mesh holds too little."""
+    detail = make_plate(
+        channel("a", ((20, 30), (80, 30)), 3, 7, 4.0),
+        *(wet(f"port {x}", Cylinder((x, 30, 20), (0, 0, -1), 15, 1.9)) for x in range(20, 81, 6)),
+    )
+    solids = build_solids(detail)
+    coarse, close = mesh_solid(solids.wet), mesh_closely(solids.wet, solids.volumes["wet"])
+    assert 1 - coarse.volume / solids.volumes["wet"] > MESH_REL
+    assert 0 < 1 - close.volume / solids.volumes["wet"] < MESH_REL
+    meshes = {part.name: mesh_solid(part.solid) for part in solids.parts}
+    assert [f.features for f in check_volumes(measure_volumes(detail, solids, meshes, coarse))] == [
+        ("coolant",)
+    ]
+    assert check_volumes(measure_volumes(detail, solids, meshes, close)) == ()
+
+
+def test_mesh_that_is_near_enough_is_not_made_finer():
+    solid = build_solids(make_panel()).wet
+    assert len(mesh_closely(solid, solid.Volume()).faces) == len(mesh_solid(solid).faces)
+
+
+@pytest.mark.published(
+    source="recalled, not verified: a regular polygon of n sides has sin(2 pi / n) n / (2 pi) of its circle"
+)
+def test_loss_of_a_round_bore_is_that_of_its_chords():
+    """At 0.2 rad and less from chord to chord a bore loses up to 1 - sin(0.2) / 0.2, made anew twice a sixteenth."""
+    bore = build_solids(make_plate(wet("bore", Cylinder((50, 30, 20), (0, 0, -1), 20, 2.0)))).wet
+    volume = math.pi * 4 * 20
+    loss = 1 - mesh_solid(bore).volume / volume
+    assert MESH_REL < loss < 1 - math.sin(ANGULAR_RAD) / ANGULAR_RAD
+    assert 0 < 1 - mesh_closely(bore, volume).volume / volume < MESH_REL

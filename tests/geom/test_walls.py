@@ -7,11 +7,11 @@ from sample_detail import channel, make_panel, make_plate, ring_track
 
 from geom.build import build_solids
 from geom.features import Blank, Cylinder, Detail, Feature, Prism
+from geom.measured import Wall
 from geom.outline import outline_rectangle
 from geom.tessellate import mesh_solid
 from geom.walls import (
     ThinSpot,
-    Wall,
     check_walls,
     explain_spots,
     find_thin_spots,

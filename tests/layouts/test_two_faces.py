@@ -28,8 +28,8 @@ from layouts.hydraulics.segments import Bend, Bore, PortTurn, Straight, drop_ban
 from layouts.legs import last_layer, list_pieces, measure_leg, split_at_holes
 from layouts.loop_network import find_end_ports, list_hole_elements, list_leg_edges, pump_bore
 from layouts.plan import Channel, Leg, Run, Sealed
+from layouts.rules.floor_rules import check_layer_floor
 from layouts.rules.flow_rules import check_velocity
-from layouts.rules.make_rules import check_floor
 from layouts.rules.screw_rules import check_cover_screws
 from layouts.rules.seal_rules import check_groove_bends
 from layouts.verify import verify_routed
@@ -91,11 +91,11 @@ def test_in_one_face_the_same_ways_would_meet():
 def test_a_thin_floor_is_found():
     panel, routed = sample_faces(body=19.5)
     assert "leaves 1.500 mm between channels 9 mm deep in both faces, 2 needed" in problems_of(panel, routed)
-    (found,) = check_floor(panel)
+    (found,) = check_layer_floor(panel)
     assert (found.code, found.severity, found.value, found.limit) == ("wall.floor", "fault", 1.5, 2.0)
     assert 'body = "20 mm"' in found.remedy
     assert 'depth = "8.75 mm"' in found.remedy
-    assert check_floor(replace(panel, make=replace(panel.make, body=20.0))) == ()
+    assert check_layer_floor(replace(panel, make=replace(panel.make, body=20.0))) == ()
 
 
 def test_a_hole_too_near_a_channel_of_the_other_face_is_found():

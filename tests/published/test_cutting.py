@@ -39,13 +39,54 @@ def test_non_ferrous_end_mills(material: str, feet: tuple[str, str], loads: tupl
     hold_mill(cutting_data(material), feet, loads)
 
 
+STAINLESS_IN = (
+    ("0.0003", "0.0007"),
+    ("0.0004", "0.001"),
+    ("0.0006", "0.0012"),
+    ("0.001", "0.002"),
+    ("0.001", "0.003"),
+)
+
+
 @pytest.mark.published(
-    source="chart of carbide end mill cutting parameters, "
-    "machiningcalculatorhub.com/charts/carbide-end-mill-cutting-parameters, row austenitic stainless 304/316"
+    source="parameter sheet of a seller of end mills, "
+    "cdn.shopify.com/s/files/1/0612/0733/files/HIT_Tooling_Parameter_Sheet.pdf, end mills, row stainless steel (300 "
+    "series): 175-250 SFM, chip load by diameter as ranges"
 )
 def test_stainless_end_mills():
-    loads = ("0.0001", "0.0002", "0.0005", "0.0010", "0.0015")
-    hold_mill(cutting_data("stainless steel 316"), ("100", "250"), loads)
+    data = cutting_data("stainless steel 316")
+    for speed, printed in zip(data.speeds, ("175", "250"), strict=True):
+        assert_as_printed(speed / M_PER_FOOT, printed)
+    for (size, load), inch, (low, high) in zip(data.chip_loads, INCHES, STAINLESS_IN, strict=True):
+        assert size == pytest.approx(inch * MM_PER_INCH, rel=1e-12)
+        assert load / MM_PER_INCH == pytest.approx((float(low) + float(high)) / 2, rel=1e-9)
+
+
+@pytest.mark.published(
+    source="recommended chip loads, formulafactory.tools/reference-charts/recommended-chip-loads, column stainless, in"
+)
+@pytest.mark.parametrize(
+    ("inch", "low", "high"),
+    [
+        (1 / 8, 0.0004, 0.0008),
+        (1 / 4, 0.0008, 0.0015),
+        (3 / 8, 0.0012, 0.0020),
+        (1 / 2, 0.0015, 0.0030),
+    ],
+)
+def test_chip_loads_in_stainless_lie_in_another_chart(inch: float, low: float, high: float):
+    assert low <= cutting_data("stainless steel 304").chip_load(inch * MM_PER_INCH) / MM_PER_INCH <= high
+
+
+@pytest.mark.published(source="chip load chart, machinecalcs.com/chip-load-chart, column stainless, mm")
+@pytest.mark.parametrize(
+    ("size", "load"), [(1.5, 0.004), (3.0, 0.010), (6.0, 0.020), (8.0, 0.030), (10.0, 0.040), (12.0, 0.050)]
+)
+def test_chip_loads_in_stainless_are_near_a_third_chart(size: float, load: float):
+    # Starting values that the chart itself tells to tune.
+    assert cutting_data("stainless steel 316").chip_load(size) == pytest.approx(load, rel=0.5)
+    if size >= 3.0:
+        assert cutting_data("stainless steel 316").chip_load(size) == pytest.approx(load, rel=0.25)
 
 
 @pytest.mark.published(

@@ -11,8 +11,9 @@ from sample_detail import channel, make_plate
 from geom.build import build_solids
 from geom.features import Cylinder, Feature, Prism
 from geom.outline import outline_route, path_length, round_corners
+from geom.skins import find_euler
 from geom.tessellate import mesh_solid
-from geom.volume import find_euler, plan_volume
+from geom.volume import plan_volume
 
 
 def bore(name: str, mouth, direction, length: float, radius: float) -> Feature:

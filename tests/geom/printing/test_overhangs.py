@@ -15,7 +15,7 @@ from printed import assert_as_printed
 from geom.printing.lay_down import lay_down
 from geom.printing.measured import PoseMeasure
 from geom.printing.overhangs import BED_MM, measure_pose
-from geom.printing.survey import survey_part
+from geom.printing.part_skin import survey_skin
 
 UP = (0.0, 0.0, 1.0)
 STANFORD = "Stanford lab64, FDM rules of thumb, Overhangs (https://lab64.stanford.edu/hiddenoutdated-items/fdm-rules-of-thumb)"
@@ -41,7 +41,7 @@ def measure(
     wet: trimesh.Trimesh | None = None,
     limit: float = 45.0,
 ) -> PoseMeasure:
-    return measure_pose(survey_part(mesh, wet), up, limit, 10.0, 0.45, 0.2)
+    return measure_pose(survey_skin(mesh, wet), up, limit, 10.0, 0.45, 0.2)
 
 
 def hollow_block() -> tuple[trimesh.Trimesh, trimesh.Trimesh]:
@@ -187,6 +187,66 @@ def test_closed_channel_is_inside_and_an_open_one_is_not():
     groove = box((40, 80), (46, 54), (-1, 9))
     opened = less(box((0, 120), (0, 100), (0, 100)), groove)
     assert [roof.inside for roof in measure(opened, wet=groove).roofs] == [False]
+
+
+def test_channel_seen_through_its_port_is_inside():
+    """A tool reaches the end under the bore, not the 70 mm of it beyond."""
+    channel = box((20, 100), (46, 54), (20, 29))
+    port = trimesh.creation.cylinder(5.5, 30, sections=96, transform=_at(25.5, 50, 10))
+    wet = plus(channel, port)
+    mesh = less(box((0, 120), (0, 100), (0, 60)), wet)
+    roofs = [roof for roof in measure(mesh, wet=wet).roofs if roof.at[2] == pytest.approx(29.0)]
+    assert [roof.inside for roof in roofs] == [True]
+    skin = survey_skin(mesh, wet)
+    top = (skin.normals[:, 2] < -0.9) & (np.abs(skin.vertices[skin.triangles][:, :, 2] - 29.0) < 1e-6).all(
+        axis=1
+    )
+    # What is seen is the bore's circle, cut to the channel's width.
+    seen = 2 * (4 * math.sqrt(5.5**2 - 4**2) + 5.5**2 * math.asin(4 / 5.5))
+    assert float(skin.areas[top] @ skin.closed[top]) == pytest.approx(80 * 8 - seen, abs=20.0)
+    # A bore alone is reached to its end.
+    alone = less(box((0, 120), (0, 100), (0, 60)), port)
+    assert [roof.inside for roof in measure(alone, wet=port).roofs] == [False]
+
+
+def test_no_bridge_crosses_a_step_of_height():
+    """Two roofs side by side, 9 and 8 mm wide, one higher: joined at their ends by a ramp that hangs too."""
+    low = plus(box((0, 60), (0, 9), (0, 20)), box((50, 60), (9, 17), (0, 20)))
+    high = box((0, 40), (9, 17), (0, 24))
+    feet = [(x, y, 0) for x in (40, 50) for y in (9, 17)]
+    tops = [(x, y, z) for x, z in ((40, 24), (50, 20)) for y in (9, 17)]
+    ramp = trimesh.convex.convex_hull(np.array(feet + tops))
+    wet = plus(low, high, ramp)
+    wet.apply_translation((30, 30, 30))
+    (roof,) = measure(less(box((0, 120), (0, 100), (0, 100)), wet), wet=wet).roofs
+    assert roof.inside
+    # Beyond the ramp both are as high: the largest circle lies there, well under the 17 mm of both together.
+    assert roof.span < 14.0
+
+
+def test_bores_are_carried_alike_wherever_they_lead():
+    """The rim at the end waves by a few hundredths of a millimetre; a line along it is carried all the same."""
+    wave = [(16.0 + 0.03 * math.sin(1.5 * y), y) for y in np.linspace(0.0, 8.4, 22)]
+    plan = shapely.Polygon([(0.0, 0.0), (16.0, 0.0), *wave, (16.0, 8.4), (0.0, 8.4)]).buffer(0)
+    roof = trimesh.creation.extrude_polygon(plan, 4.0)
+    roof.apply_translation((0, 0, 20))
+    walls = [
+        box((-6, 16), (-6, 0), (0, 24)),
+        box((-6, 16), (8.4, 14.4), (0, 24)),
+        box((-6, 0), (0, 8.4), (0, 24)),
+    ]
+    (found,) = measure(plus(roof, *walls)).roofs
+    assert found.span == pytest.approx(8.4, abs=0.1)
+    assert found.carried
+
+
+def test_support_stands_on_the_bed_or_on_the_part():
+    """A table's top hangs over the bed; with a foot as wide as the top it hangs over the foot."""
+    top, leg = box((0, 60), (0, 60), (30, 35)), box((0, 10), (0, 10), (0, 30))
+    (free,) = measure(plus(top, leg)).roofs
+    assert free.over_bed
+    (shut,) = measure(plus(top, leg, box((0, 60), (0, 60), (0, 3)))).roofs
+    assert not shut.over_bed
 
 
 @settings(max_examples=12, deadline=None)

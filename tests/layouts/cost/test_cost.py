@@ -6,14 +6,17 @@ import csv
 import io
 import json
 import math
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from sample_demos import plan_demo
 from sample_plan import sample_plan
 
+from exports.pipeline import plan_panel
 from exports.report.cost import cost_section
-from exports.tables.cost_tables import COLUMNS, cost_csv, describe_cost
+from exports.tables.cost_tables import COLUMNS, cost_csv, describe_cost, show_quantity
 from geom.build import build_solids
 from geom.features import Blank, Cylinder, Detail, Feature, Prism
 from geom.outline import outline_rectangle
@@ -22,9 +25,11 @@ from layouts.cost.parts import plan_part_mm3, weigh_parts
 from layouts.cost.print_time import estimate_print
 from layouts.cost.quantities import cost_sheet
 from layouts.cost.sheet import CostItem, CostSheet
+from layouts.milling.work import Milled, Stock
 from layouts.panel import Prices
-from layouts.panels.catalogue import demo_names
+from layouts.panels.catalogue import demo_names, demo_path
 from layouts.plan import Plan
+from layouts.printing.printed import Crossing, Split
 
 DEMOS = (*demo_names(), "new")
 PRICES = Prices(
@@ -69,24 +74,33 @@ def simple_detail() -> Detail:
 
 def test_mass_of_a_simple_panel_by_hand():
     panel, detail = sample_plan().panel, simple_detail()
-    (part,) = weigh_parts(panel, detail, {})
+    milled = Milled((), stocks=(Stock("body", 224.0, 124.0, 20.0),))
+    (part,) = weigh_parts(panel, detail, milled, {})
     # The sheet less 40 x 30 x 10, a bore of 10 mm that is 10 mm long over the pocket, and one 30 mm long.
     volume = 200 * 100 * 20 - 40 * 30 * 10 - math.pi * 25 * (10 + 30)
     assert part.volume_mm3 == pytest.approx(volume, rel=1e-5)
-    # PMMA: 1190 kg/m3; 3 mm more all round.
+    # PMMA: 1190 kg/m3.
     assert part.mass_kg == pytest.approx(volume * 1.19e-6, rel=1e-5)
-    assert part.stock is not None
-    assert (part.stock.width, part.stock.height, part.stock.thickness) == (206.0, 106.0, 20.0)
-    assert part.stock_kg == pytest.approx(206 * 106 * 20 * 1.19e-6)
-    assert part.removed_mm3 == pytest.approx(206 * 106 * 20 - volume, rel=1e-4)
+    assert part.stock_kg == pytest.approx(224 * 124 * 20 * 1.19e-6)
 
 
-def test_the_files_sheet_is_the_stock_and_the_solid_comes_before_the_plan():
-    panel = sample_plan().panel
-    given = replace(panel, milling=replace(panel.milling, stock=(300.0, 200.0)))
-    (part,) = weigh_parts(given, simple_detail(), {"body": 1e5})
-    assert part.stock_kg == pytest.approx(300 * 200 * 20 * 1.19e-6)
+def test_the_solid_comes_before_the_plan():
+    (part,) = weigh_parts(sample_plan().panel, simple_detail(), None, {"body": 1e5})
     assert (part.measured, part.mass_kg) == (True, pytest.approx(0.119))
+    assert (part.stock, part.stock_kg) == (None, 0.0)
+
+
+@pytest.mark.parametrize("name", ["workshop-render", "laser-driver"])
+def test_what_is_removed_is_what_the_cutter_list_takes(name: str):
+    plan = plan_demo(name)
+    assert plan.milled is not None
+    removed = find(cost_sheet(plan), "removed")
+    chips = math.fsum(job.volume_mm3 for job in plan.milled.jobs)
+    assert removed.quantity == pytest.approx(chips / 1e3)
+    # It comes out of the sheets: what is left of them is the parts and a frame round them.
+    sheets = math.fsum(stock.volume_mm3 for stock in plan.milled.stocks)
+    parts = math.fsum(plan_part_mm3(blank, plan.detail.features) for blank in plan.detail.blanks)
+    assert sheets - parts >= chips * 0.995
 
 
 @pytest.mark.parametrize("name", ["laser-driver", "cupboard-server"])
@@ -120,6 +134,51 @@ def test_cord_is_cut_with_its_splices():
 
     lengths = [cut_length(loop, row(2.0))[1] for loop in plan.sealed.loops]
     assert cord.quantity == pytest.approx((sum(lengths) + 2.0 * len(lengths)) / 1e3)
+
+
+def test_a_cord_butted_against_another_has_no_splice():
+    plan = plan_demo("new")
+    first, *rest = plan.sealed.loops
+    butted = replace(first, closed=False)
+    before = find(cost_sheet(plan), "cord").quantity
+    after = find(
+        cost_sheet(replace(plan, sealed=replace(plan.sealed, loops=(butted, *rest)))), "cord"
+    ).quantity
+    # 2 mm of splice, and 2 mm of the cords that it ends at.
+    assert before - after == pytest.approx(4e-3)
+
+
+def test_rings_are_cut_as_the_split_tells():
+    plan = plan_demo("cupboard-server")
+    assert plan.printed is not None
+    crossings = tuple(Crossing("a", (10.0 * k, 20.0, 10.0), 6.0, 8.0) for k in (1, 3, 5))
+    split = Split("y", 20.0, crossings, 20.0, 1.5, (), 15.0, 2.0)
+    rings = find(cost_sheet(replace(plan, printed=replace(plan.printed, split=split))), "cord rings")
+    assert rings.quantity == pytest.approx(3 * math.pi * 17.5 / 1e3)
+
+
+def test_a_sheet_cover_of_a_printed_panel_is_stock(tmp_path: Path):
+    text = demo_path("synthesizer-rack").read_text("utf-8")
+    file = tmp_path / "panel.toml"
+    file.write_text(
+        re.sub(r'material = "PETG"\n', 'material = "PETG"\ncover_material = "aluminium 6082-T6"\n', text),
+        "utf-8",
+    )
+    plan = plan_panel(file)
+    parts = {
+        part.part: part
+        for part in weigh_parts(plan.panel, plan.detail, plan.milled, {"body": 3e5, "cover": 1e5})
+    }
+    assert parts["body"].stock is None
+    assert parts["cover"].stock is not None
+    assert parts["cover"].mass_kg == pytest.approx(2700 * 1e-4, rel=0.01)
+    sheet = cost_sheet(plan, {"body": 3e5, "cover": 1e5})
+    assert find(sheet, "printed").quantity == 300.0
+    assert find(sheet, "machine").quantity == pytest.approx(
+        estimate_print(plan.panel, plan.detail.blanks[:1], 3e5, (0.0, 0.0, 1.0)).hours
+    )
+    assert not [item for item in sheet.items if item.item == "print cover"]
+    assert "aluminium 6082-T6" in find(sheet, "stock cover").what
 
 
 def test_without_prices_there_are_no_sums():
@@ -164,8 +223,9 @@ def test_a_cover_of_another_material_has_a_price_of_its_own():
 def test_csv_has_stable_columns_and_the_report_the_same_items():
     sheet = priced(plan_demo("new"), PRICES)
     rows = list(csv.reader(io.StringIO(cost_csv(sheet))))
-    assert tuple(rows[0]) == COLUMNS == ("item", "what", "quantity", "unit", "each", "sum")
-    assert {len(row) for row in rows} == {6}
+    assert tuple(rows[0]) == COLUMNS == ("item", "what", "quantity", "unit", "each", "sum", "currency")
+    assert {len(row) for row in rows} == {7}
+    assert {row[6] for row in rows[1:] if row[5]} == {"EUR"}
     section = cost_section(sheet)
     json.dumps(section, allow_nan=False)
     items = section["items"]
@@ -177,16 +237,50 @@ def test_csv_has_stable_columns_and_the_report_the_same_items():
     assert rows[-1][0] == "not priced"
 
 
+def test_no_cell_is_one_that_a_spreadsheet_takes_for_a_formula():
+    items = tuple(CostItem(f"{sign}1+1", f"{sign}cmd", 1.0, "pcs", True, 1.0) for sign in "=+-@")
+    rows = list(csv.reader(io.StringIO(cost_csv(CostSheet(items, "=EUR")))))
+    assert not [cell for row in rows for cell in row if cell.startswith(("=", "+", "-", "@"))]
+
+
 def test_printing_takes_the_time_that_its_lines_take():
     plan = plan_demo("cupboard-server")
-    printed = estimate_print(plan.panel, 5.4 * 3600 * 10, (0.0, 0.0, 1.0))
+    printed = estimate_print(plan.panel, plan.detail.blanks, 5.4 * 3600 * 10, (0.0, 0.0, 1.0))
     # 0.45 x 0.2 mm at 60 mm/s: 5.4 mm3/s.
     assert printed.hours == pytest.approx(10.0)
     assert "5.4 mm3/s" in printed.assumptions[0]
     resin = replace(plan.panel, printing=replace(plan.panel.printing, process="resin"))
-    upright = estimate_print(resin, 1.0, (0.0, 1.0, 0.0))
+    upright = estimate_print(resin, plan.detail.blanks, 1.0, (0.0, 1.0, 0.0))
     assert upright.hours == pytest.approx(plan.panel.height / 0.05 * 10 / 3600)
+    # The pieces of a split panel one after the other, each as high as it is.
+    pieces = [
+        Blank(name, outline_rectangle(0.0, y0, 200.0, y1, 0.0), 0.0, 20.0)
+        for name, y0, y1 in (("panel lower", 0.0, 130.0), ("panel upper", 130.0, 250.0))
+    ]
+    hours = [estimate_print(resin, pieces, 1.0, up).hours for up in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))]
+    assert hours == pytest.approx([h / 0.05 * 10 / 3600 for h in (400.0, 250.0)])
     sheet = cost_sheet(plan)
     assert find(sheet, "machine").quantity > 1
     assert not [item for item in sheet.items if item.item.startswith("stock")]
     assert any("estimate" in text for text in sheet.assumptions)
+
+
+def test_every_sum_is_that_of_the_quantity_as_shown():
+    """0.2986 L at 6 EUR a litre is shown as 0.30 L: 1.80, not 1.79."""
+    litres = CostItem("coolant", "water", 0.2986, "L", True, 6.0)
+    assert (litres.shown, litres.sum) == (0.3, 1.8)
+    rows = list(csv.DictReader(io.StringIO(cost_csv(priced(plan_demo("new"), PRICES)))))
+    summed = [row for row in rows if row["each"]]
+    assert len(summed) >= 6
+    for row in summed:
+        assert float(row["sum"]) == pytest.approx(float(row["quantity"]) * float(row["each"]), abs=0.0051)
+
+
+def test_hours_are_told_to_two_digits_and_solid_prints_as_such():
+    for hours, shown in ((59.47, "59"), (2.571, "2.6"), (0.1234, "0.12"), (123.4, "120")):
+        item = CostItem("machine", "", hours, "h", True, 10.0)
+        assert show_quantity(item) == shown
+        assert item.sum == pytest.approx(10.0 * float(shown))
+    printed = find(cost_sheet(plan_demo("cupboard-server")), "print panel")
+    assert "solid" in printed.what
+    assert "support not counted" in printed.what

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -242,6 +243,18 @@ CASES = {
         "19 mm",
         "tank.depth",
         ["19 mm", "below 19 mm"],
+    ),
+    "tank with a floor under the least wall": (
+        'depth = "14 mm"',
+        'depth = "18.5 mm"',
+        "18.5 mm",
+        "tank.depth",
+        [
+            "leaves 1.5 mm of floor in a body of 20 mm, least_wall asks for",
+            "a depth of at most",
+            "a body of at least",
+            "a least_wall of at most 1.5 mm",
+        ],
     ),
     "tank larger than its box": (
         '"80 mm", "40 mm"',
@@ -1002,6 +1015,7 @@ def test_thin_body_is_told_for_every_edge_port_and_beside_the_rest() -> None:
     text = GOOD
     for old, new in (
         ('body = "20 mm"', 'body = "16 mm"'),
+        ('depth = "14 mm"', 'depth = "13 mm"'),
         ("PMMA cast", "cheese"),
         ('"35 °C"', '"200 °C"'),
         ("[channel]", "[channel]\nbogus = 1"),
@@ -1022,6 +1036,20 @@ def test_thin_body_is_told_for_every_edge_port_and_beside_the_rest() -> None:
     # Without a cord its groove is not known, and nothing is said about the ports.
     told = problems_of(text.replace('cord = "2 mm"', 'cord = "2.2 mm"'))
     assert not any("port on an edge" in problem for problem in told)
+
+
+def test_what_is_told_of_a_deep_tank_cures_it() -> None:
+    """It was found out only after the routing, with words on boxes and pitch."""
+    deep = change('depth = "14 mm"', 'depth = "18.5 mm"')
+    (problem,) = problems_of(deep)
+    depth, body, wall = re.findall(r"at (?:most|least) ([\d.]+)(?= mm)", problem)
+    for old, new in (
+        ('depth = "18.5 mm"', f'depth = "{depth} mm"'),
+        ('body = "20 mm"', f'body = "{body} mm"'),
+        ('least_wall = "2.1 mm"', f'least_wall = "{wall} mm"'),
+    ):
+        assert deep.count(old) == 1
+        parse_panel(deep.replace(old, new).encode(), "bench.toml")
 
 
 def test_printed_and_bonded_have_their_own_least_bend() -> None:

@@ -32,7 +32,9 @@ def test_round_pipe():
 
 
 @pytest.mark.published(source=f"{SHAH_LONDON} rectangles, Fanning: 14.227, 15.548, 18.233, 20.585")
-@pytest.mark.parametrize(("aspect", "printed"), [(1.0, "14.227"), (0.5, "15.548"), (0.25, "18.233")])
+@pytest.mark.parametrize(
+    ("aspect", "printed"), [(1.0, "14.227"), (0.5, "15.548"), (0.25, "18.233"), (0.125, "20.585")]
+)
 def test_rectangles(aspect: float, printed: str):
     section = polygon((0.0, 0.0), (2.0, 0.0), (2.0, 2.0 * aspect), (0.0, 2.0 * aspect))
     assert_as_printed(section_f_re(section) / 4, printed)

@@ -8,7 +8,7 @@ from geom.features import Blank, Cylinder, Detail, Feature, Kind, Prism, Shape
 from geom.frame import INTO, Face
 from geom.outline import Line, Loop, Point, Region, outline_rectangle, outline_route
 from layouts.milling.frame import plane_of
-from layouts.milling.pockets import OpenSpace
+from layouts.milling.pockets import OpenPocket, open_pockets
 from layouts.milling.setups import list_setups
 from layouts.milling.work import SetUp
 from layouts.panel import EndMill, Milling, Panel
@@ -56,8 +56,8 @@ def polygon(*points: Point) -> Loop:
     return tuple(Line(a, b) for a, b in zip(points, (*points[1:], points[0]), strict=True))
 
 
-def open_back(detail: Detail, panel: Panel | None = None) -> tuple[SetUp, OpenSpace]:
-    """Return the set-up of the body's back and its open space."""
+def open_back(detail: Detail, panel: Panel | None = None) -> tuple[SetUp, tuple[OpenPocket, ...]]:
+    """Return the set-up of the body's back and its pockets with what is open beside them."""
     setups = list_setups(panel or sheet_panel(), detail)
     setup = next(setup for setup in setups if (setup.part, setup.face) == ("body", "back"))
-    return setup, OpenSpace(setup, plane_of(detail.blanks[0], "back"))
+    return setup, open_pockets(setup, plane_of(detail.blanks[0], "back"))

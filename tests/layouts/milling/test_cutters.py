@@ -17,8 +17,8 @@ from tests.layouts.milling.sample_sheet import body, bore, cut, open_back, pocke
 
 def sizes(feature: Feature, panel: Panel) -> tuple[float, float]:
     """Return the roughing and the finishing cutter of a feature in the back, alone."""
-    setup, space = open_back(body(feature), panel)
-    cutting = choose_cutters(panel, space, setup.pockets[0]).cutting
+    _, (space,) = open_back(body(feature), panel)
+    cutting = choose_cutters(panel, space).cutting
     assert cutting.rough is not None
     assert cutting.finish is not None
     return cutting.rough.diameter, cutting.finish.diameter
@@ -86,19 +86,39 @@ def test_reach_that_the_file_gives_decides():
     assert sizes(deep, sheet_panel(6.0, ((6.0, None), (8.0, None), (12.0, 14.0)))) == (12.0, 12.0)
 
 
+@pytest.mark.parametrize(("depth", "mill"), [(16.0, 4.0), (16.5, 4.0), (17.9, 4.0), (18.1, 4.0), (26.0, 4.0)])
+def test_what_is_long_for_the_depth_is_the_stiffest(depth, mill):
+    """A 4 mm channel, 3 mm at hand: 16.5 mm are 4.1 diameters of 4 mm; deeper never asks for less of a cutter."""
+    deep = slot("channel a", ((20, 40), (90, 40)), 4.0, depth)
+    _, (space,) = open_back(body(deep, thick=30.0), sheet_panel(2.0))
+    finish = choose_cutters(sheet_panel(2.0), space).cutting.finish
+    assert finish is not None
+    assert finish.diameter == mill
+
+
+def test_what_is_cut_through_an_equally_deep_neighbour_is_not_left_out():
+    tank = pocket("tank", (outline_rectangle(20, 20, 60, 60, 6.0),), 9.0)
+    narrow = slot("channel a", ((50, 40), (80, 40)), 5.0, 9.0)
+    panel = sheet_panel(6.0, ((6.0, None),))
+    _, spaces = open_back(body(tank, narrow), panel)
+    choice = choose_cutters(panel, next(s for s in spaces if s.pocket.name == "channel a"))
+    assert choice.cutting.finish == EndMill(6.0)
+    assert [rest.width for rest in choice.rests] == [5.0]
+
+
 def test_none_goes_in():
     panel = sheet_panel(6.0, ((6.0, None),))
     groove = cut("groove 1", "groove", Track(outline_rectangle(20, 20, 90, 60, 9.0), True, 2.8, 0, 1.5))
-    setup, space = open_back(body(groove), panel)
-    choice = choose_cutters(panel, space, setup.pockets[0])
+    _, (space,) = open_back(body(groove), panel)
+    choice = choose_cutters(panel, space)
     assert (choice.cutting.rough, choice.cutting.finish) == (None, None)
     assert choice.rests[0].width == pytest.approx(2.8, abs=0.02)
 
 
 def test_the_tightest_corner_is_told_with_its_place():
     feature = cut("tank", "tank", Prism((outline_rectangle(20, 20, 90, 60, 6.0),), 0.0, 14.0))
-    setup, space = open_back(body(feature))
-    cutting = choose_cutters(sheet_panel(), space, setup.pockets[0]).cutting
+    _, (space,) = open_back(body(feature))
+    cutting = choose_cutters(sheet_panel(), space).cutting
     assert cutting.tightest == 6.0
     assert cutting.tightest_at is not None
     assert cutting.tightest_at[2] == 14.0

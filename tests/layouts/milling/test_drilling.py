@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import cadquery as cq
 import numpy as np
@@ -15,12 +14,15 @@ from printed import assert_as_printed
 from sample_demos import plan_demo
 
 from geom.build import make_solid
-from geom.features import Cylinder, Feature
+from geom.features import Blank, Cylinder
+from geom.frame import INTO
 from geom.kernel import measure_distance
+from geom.outline import outline_rectangle
 from layouts.milling.bore_gaps import measure_gap, meet_axis, overlap_share
 from layouts.milling.drill_points import distances_to
-from layouts.milling.drilling import Drilling, list_drillings, tip_height
-from tests.layouts.rules.sample_bores import BORED, bore
+from layouts.milling.drilling import cut_piece, list_drilled, tip_height
+from layouts.milling.work import Hole
+from tests.layouts.rules.sample_bores import bore
 
 UP = (0.0, 0.0, 1.0)
 unit = st.floats(-1, 1).map(lambda value: round(value, 3))
@@ -32,8 +34,10 @@ def turn(direction: tuple[float, float, float]) -> tuple[float, float, float]:
     return x, y, z
 
 
-def find(name: str, drillings: tuple[Drilling, ...]) -> list[Drilling]:
-    return [drilling for drilling in drillings if drilling.name == name]
+def drilled(name: str) -> tuple[Hole, ...]:
+    milled = plan_demo(name).milled
+    assert milled is not None
+    return list_drilled(milled)
 
 
 @pytest.mark.published(source="cone of a 118 degree point: 11.8 mm drill, r / tan 59 deg = 3.545 mm")
@@ -49,31 +53,37 @@ def test_height_of_a_half_inch_drills_point() -> None:
     assert_as_printed(tip_height(0.5), "0.150")
 
 
-def test_edges_first_then_front_then_back() -> None:
-    faces = [drilling.face for drilling in list_drillings(BORED.detail) if drilling.part == "body"]
-    assert faces == sorted(faces, key=["top", "bottom", "left", "right", "front", "back"].index)
-    assert {"top", "bottom", "front", "back"} <= set(faces)
+@pytest.mark.parametrize("name", ["workshop-render", "observatory-camera"])
+def test_drills_come_in_the_order_of_the_cutter_list(name: str) -> None:
+    """Set-up by set-up, and within one from narrow to wide: as the jobs say."""
+    milled = plan_demo(name).milled
+    assert milled is not None
+    jobs = [job for job in milled.jobs if job.tool == "drill"]
+    listed = [(job.part, job.face, cut) for job in jobs for cut in job.cuts]
+    assert listed == [(hole.part, hole.face, hole.name) for hole in drilled(name)]
+    # The front first: it has the fewest pockets.
+    assert list(dict.fromkeys(hole.face for hole in drilled("workshop-render")))[:2] == ["front", "top"]
 
 
 def test_a_port_through_a_cover_is_two_bores() -> None:
     """The camera's outlet: 9.5 mm of the 10 mm front cover under its spot face, then 18.5 mm of the body."""
-    port = find("port camera outlet G1/8", list_drillings(plan_demo("observatory-camera").detail))
-    assert [(piece.part, piece.face, piece.starts, piece.ends) for piece in port] == [
+    port = [hole for hole in drilled("observatory-camera") if hole.name == "port camera outlet G1/8"]
+    assert [(piece.part, piece.face, piece.starts, piece.through) for piece in port] == [
         ("body", "front", True, False),
         ("front cover", "front", False, True),
     ]
-    assert [piece.length for piece in port] == pytest.approx([18.5, 9.5])
+    assert [piece.depth for piece in port] == pytest.approx([18.5, 9.5])
     # The lead chamfer stands at the mouth in the cover only.
-    assert [piece.bore.chamfer > 0 for piece in port] == [False, True]
+    assert [piece.chamfer > 0 for piece in port] == [False, True]
 
 
-def test_bores_and_their_volume_are_those_of_the_features() -> None:
+def test_bores_are_as_long_as_those_of_the_features() -> None:
     """All pieces of a feature together are as long as what of it lies in the parts."""
     for name in ("workshop-render", "cell-tester"):
-        detail = plan_demo(name).detail
-        lengths = {f.name: f.shape.length for f in detail.features if isinstance(f.shape, Cylinder)}
-        for drilling in list_drillings(detail):
-            assert drilling.length == pytest.approx(lengths[drilling.name])
+        features = plan_demo(name).detail.features
+        lengths = {f.name: f.shape.length for f in features if isinstance(f.shape, Cylinder)}
+        for hole in drilled(name):
+            assert hole.depth == pytest.approx(lengths[hole.name])
 
 
 @settings(max_examples=40, deadline=None)
@@ -146,8 +156,26 @@ def test_a_drill_that_ends_before_a_bore_does_not_meet_it() -> None:
     assert (down.at, down.slope) == ((0.0, -20.0, 1.0), 0.0)
 
 
-def test_a_slanting_bore_keeps_its_face() -> None:
-    tilted = bore("port a", (60.0, 60.0, 20.0), turn((0.3, 0.0, -1.0)), 10.0, 2.0)
-    (found,) = find("port a", list_drillings(replace(BORED.detail, features=(tilted,))))
-    assert (found.face, found.starts, found.ends) == ("front", True, False)
-    assert isinstance(found.feature, Feature)
+@settings(max_examples=20, deadline=None)
+@given(
+    st.sampled_from(["front", "back", "top", "bottom", "left", "right"]), st.floats(0, 40), st.floats(1, 60)
+)
+def test_a_piece_is_what_lies_in_the_part(face, back_by: float, length: float) -> None:
+    """A bore whose mouth stands off a block of 40 mm, against what two intervals have in common."""
+    block = Blank("body", outline_rectangle(0.0, 0.0, 40.0, 40.0, 3.0), 0.0, 40.0)
+    into = INTO[face]
+    far = [20.0 - 20.0 * a - back_by * a if face in ("front", "back") else 20.0 - 20.0 * a for a in into]
+    feature = bore("port a", (far[0], far[1], far[2]), into, length, 3.0)
+    piece = cut_piece(block, feature)
+    shift = back_by if face in ("front", "back") else 0.0
+    inside = min(length - shift, 40.0)
+    if inside < 1e-3:
+        assert piece is None or inside > 0
+        return
+    assert piece is not None
+    assert piece.face == face
+    assert piece.starts
+    assert piece.ends == (inside > 40.0 - 1e-6)
+    assert piece.mouthed == (shift < 1e-6)
+    if face in ("front", "back"):
+        assert piece.bore.length == pytest.approx(inside)

@@ -14,7 +14,18 @@ from scipy import ndimage
 
 from geom.features import Detail
 from geom.outline import outline_circle, outline_rectangle, region_polygon
-from tests.layouts.milling.sample_sheet import WIDE, body, bore, open_back, pocket, polygon, slot
+from layouts.milling.plan_milling import plan_milling
+from layouts.milling.pockets import is_cleared, list_rests
+from tests.layouts.milling.sample_sheet import (
+    WIDE,
+    body,
+    bore,
+    open_back,
+    pocket,
+    polygon,
+    sheet_panel,
+    slot,
+)
 
 PIXEL = 0.05
 
@@ -34,8 +45,7 @@ def raster_rest(detail: Detail, radius: float) -> float:
 
 
 def left(detail: Detail, radius: float):
-    setup, space = open_back(detail)
-    return space.list_rests(setup.pockets[0], radius)
+    return list_rests(open_back(detail)[1][0], radius)
 
 
 SQUARE = polygon((30, 20), (70, 20), (70, 60), (30, 60))
@@ -118,6 +128,33 @@ def test_what_a_drill_takes_is_no_rest():
     assert {rest.at[:2] for rest in drilled} == {(70.0, 20.0), (30.0, 60.0), (70.0, 60.0)}
 
 
+@pytest.mark.parametrize(
+    ("length", "count"),
+    # From the front, 20 mm thick: through, to 6 mm under the back's face, and to its floor.
+    [(20.0, 0), (14.0, 4), (6.0, 4)],
+)
+def test_what_a_drill_takes_from_the_other_face_is_no_rest(length, count):
+    holes = [
+        bore(f"pump bore {k}", "pump bore", "front", (x + dx, y + dy, 20.0), length, 4.0)
+        for k, (x, y, dx, dy) in enumerate(
+            ((30, 20, 1, 1), (70, 20, -1, 1), (30, 60, 1, -1), (70, 60, -1, -1)), start=1
+        )
+    ]
+    detail, panel = body(pocket("tank", (SQUARE,)), *holes), sheet_panel()
+    milled = plan_milling(panel, detail)
+    assert milled is not None
+    assert {setup.face for setup in milled.setups if setup.holes} == {"front"}
+    assert len(milled.rests) == count
+
+
+@pytest.mark.parametrize("width", [2.8, 5.2, 5.55])
+def test_the_width_of_a_way_is_told_to_a_hundredth(width):
+    """Between round walls, which are chords: 2.799 mm is no width of a way 2.8 mm wide."""
+    posts = (outline_circle((50 - 4 - width / 2, 43), 4.0), outline_circle((50 + 4 + width / 2, 43), 4.0))
+    (rest,) = left(body(pocket("tank", (outline_rectangle(20, 20, 80, 70, 6.0),), 14.0, posts)), 3.0)
+    assert (rest.width, rest.radius) == (width, width / 2)
+
+
 def test_channels_that_meet_leave_nothing():
     for other in (((60, 40), (60, 70)), ((60, 40), (100, 70)), ((20, 41), (90, 45))):
         detail = body(slot("channel a", ((20, 40), (90, 40)), 8), slot("channel b", other, 8))
@@ -169,19 +206,19 @@ def test_a_raster_agrees(make, radius):
 )
 def test_a_pocket_is_cleared_where_corners_and_ways_are_as_large_as_the_disc(corner, wide, tall, radius):
     detail = body(pocket("tank", (outline_rectangle(30, 20, 30 + wide, 20 + tall, corner),)))
-    setup, space = open_back(detail)
-    rests = space.list_rests(setup.pockets[0], radius)
+    _, (space,) = open_back(detail)
+    rests = list_rests(space, radius)
     assert (not rests) == (corner >= radius - 1e-6)
-    assert space.is_cleared(setup.pockets[0], radius) == (not rests)
+    assert is_cleared(space, radius) == (not rests)
 
 
 @settings(max_examples=15)
 @given(width=st.floats(2.0, 10.0), radius=st.floats(1.0, 5.0), turn=st.floats(30.0, 60.0))
 def test_a_slot_is_cleared_where_it_is_as_wide_as_the_disc(width, radius, turn):
     detail = body(slot("channel a", ((20, 20), (20 + turn, 20), (20 + turn, 60)), width))
-    setup, space = open_back(detail)
+    _, (space,) = open_back(detail)
     if abs(width - 2 * radius) > 0.05:
-        assert (not space.list_rests(setup.pockets[0], radius)) == (width > 2 * radius)
+        assert (not list_rests(space, radius)) == (width > 2 * radius)
 
 
 def test_the_place_is_told_in_the_panel_frame():

@@ -18,6 +18,8 @@ from geom.outline import (
     region_polygon,
     round_corners,
 )
+from layouts.milling.drilling import list_drilled
+from layouts.milling.plan_milling import plan_milling
 from layouts.milling.setups import list_setups
 from layouts.milling.work import Milled
 from tests.layouts.milling.sample_sheet import TALL, THICK, WIDE, body, bore, cut, pocket, sheet_panel, slot
@@ -50,29 +52,54 @@ def test_every_feature_is_cut(name):
     assert done == {f.name for f in plan.detail.features}
 
 
-def test_threads_are_told_by_the_name_and_inserts_are_not_tapped():
+def test_threads_are_those_of_the_features_and_inserts_are_not_tapped():
     holes = {hole.name: hole for s in milled("workshop-render").setups for hole in s.holes}
     assert holes["port drain G1/4"].thread == "G1/4"
     assert holes["pump screw 1 M4"].thread == "M4"
     assert holes["cover clearance 1"].thread == ""
-    panel, features = (
+    # Half a diameter of the hole stays below the thread.
+    assert holes["pump screw 1 M4"].depth - holes["pump screw 1 M4"].thread_depth == pytest.approx(2.0)
+    screw = holes["cover screw 1 M4"]
+    assert (screw.depth, screw.thread_depth) == (pytest.approx(13.1), pytest.approx(11.1))
+    (setup,) = list_setups(
         sheet_panel(),
-        (bore("cover screw 1 M4 insert", "screw hole", "back", (60, 40, 0), 9, 2.8),),
+        body(bore("cover screw 1 M4 insert", "screw hole", "back", (60, 40, 0), 9, 2.8)),
     )
-    (setup,) = list_setups(panel, body(*features))
     assert setup.holes[0].thread == ""
+
+
+def test_a_front_covers_ports_open_its_far_side():
+    holes = [hole for setup in milled("observatory-camera").setups for hole in setup.holes]
+    ports = [hole for hole in holes if hole.part == "front cover" and hole.kind == "port"]
+    assert len(ports) == 2
+    assert all(port.through and port.depth == 9.5 for port in ports)
+
+
+def test_a_wide_bore_in_an_edge_is_milled_too():
+    detail = body(bore("port x", "port", "left", (0.0, 40.0, 10.0), 15.0, 10.1), thick=24.0)
+    plan = plan_milling(sheet_panel(), detail)
+    assert plan is not None
+    assert list_drilled(plan) == ()
+    assert [(job.tool, job.size) for job in plan.jobs if job.face == "left"] == [("end mill", "20.2 mm")]
 
 
 def test_a_bore_through_the_cover_is_cut_in_both_parts_with_its_mouth_in_one():
     loop = outline_rectangle(0, 0, WIDE, TALL, 6.0)
     blanks = (Blank("body", loop, 0.0, THICK), Blank("cover", loop, -8.0, 0.0))
-    port = cut("port x G1/4", "port", Cylinder((30.0, 40.0, -7.5), (0, 0, 1), 12.0, 5.9, 0.7))
+    port = replace(
+        cut("port x G1/4", "port", Cylinder((30.0, 40.0, -7.5), (0, 0, 1), 12.0, 5.9, 0.7)),
+        thread="G1/4",
+        thread_depth=7.0,
+    )
     flat = cut("spot face x", "spot face", Cylinder((30.0, 40.0, -8.0), (0, 0, 1), 0.5, 9.5))
     first, second = list_setups(sheet_panel(), Detail(blanks, (flat, port), ()))
     (inner,), (outer,) = first.holes, second.holes
     assert (first.part, first.face, second.part, second.face) == ("body", "back", "cover", "back")
     assert (inner.top, inner.depth, inner.chamfer, inner.thread, inner.through) == (0.0, 4.5, 0.0, "", False)
     assert (outer.top, outer.depth, outer.chamfer, outer.thread) == (0.5, 7.5, 0.7, "G1/4")
+    # Under a spot face it starts inside the cover, and opens its far side.
+    assert (inner.starts, outer.starts, outer.through) == (True, False, True)
+    assert (inner.thread_depth, outer.thread_depth) == (0.0, 7.0)
     # Mirrored: seen from behind.
     assert inner.at == outer.at == (WIDE - 30.0, 40.0)
     assert inner.volume_mm3 == pytest.approx(math.pi * 5.9**2 * 4.5)
@@ -170,3 +197,25 @@ def test_outlines_are_seen_from_their_face():
         for one in setup.pockets:
             plan = region_polygon(one.region, islands=one.islands)
             assert shapely.box(0, 0, *setup.size).contains(plan)
+
+
+@pytest.mark.parametrize(
+    ("method", "material", "parts"),
+    [
+        ("milled", "", {"body", "cover"}),
+        ("printed", "aluminium 6082-T6", {"cover"}),
+        ("printed", "PETG", None),
+    ],
+)
+def test_a_printed_panels_cover_of_sheet_is_milled(method, material, parts):
+    panel = sheet_panel()
+    body_of = "PMMA cast" if method == "milled" else "PETG"
+    make = replace(panel.make, method=method, material=body_of, cover_material=material, cutter=0.0)
+    loop = outline_rectangle(0, 0, WIDE, TALL, 6.0)
+    blanks = (Blank("body", loop, 0.0, THICK), Blank("cover", loop, -8.0, 0.0))
+    hole = bore("cover clearance 1", "clearance hole", "back", (30.0, 40.0, -8.0), 8.0, 2.25)
+    plan = plan_milling(replace(panel, make=make), Detail(blanks, (hole,), ()))
+    assert (None if plan is None else {job.part for job in plan.jobs}) == parts
+    if plan is not None:
+        assert {stock.part for stock in plan.stocks} == parts
+        assert [h.name for s in plan.setups for h in s.holes] == ["cover clearance 1"]

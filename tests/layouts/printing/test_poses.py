@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from geom.frame import INTO
 from layouts.panel import Panel
-from layouts.printing.poses import choose_pose, list_poses, plan_pose
+from layouts.printing.poses import ON_FACE, choose_pose, list_poses, plan_pose
 from tests.layouts.printing.test_roof_shapes import BACK, one_piece, widened
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
@@ -43,6 +43,21 @@ def test_half_right_tilts_come_twice_and_are_told_once() -> None:
     poses = list_poses(one_piece(tilts=(45.0,)))
     assert len(poses) == 18
     assert len({tuple(np.round(pose.up, 6)) for pose in poses}) == 18
+
+
+def test_each_face_has_all_of_its_tilts_when_it_is_asked_for() -> None:
+    """Half right a tilted pose lies on either of two faces: on each it counts."""
+    panel = one_piece(tilts=(45.0,))
+    for face in ON_FACE:
+        poses = list_poses(panel, face)
+        assert len(poses) == 5
+        assert {pose.lies_on for pose in poses} == {face}
+    routed = widened(14.0)
+    asked = with_room(one_piece(roofs="flat"), 400.0, 300.0, 300.0, lies_on="right", tilts=(45.0,))
+    assert {pose.lies_on for pose in list_poses(asked, "right")} == {"right"}
+    # Standing, 30 mm of body and 200 mm of width are too high for this printer; half right they fit.
+    low = replace(asked, make=replace(asked.make, room=(400.0, 300.0, 190.0)))
+    assert choose_pose(low, routed).tilt_deg == 45.0
 
 
 def test_height_and_fit_of_a_tilted_box() -> None:

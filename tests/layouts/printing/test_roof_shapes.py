@@ -95,9 +95,8 @@ def test_pointed_roof_of_a_14_mm_channel_by_hand() -> None:
 
 
 @pytest.mark.published(
-    source="common practice, no source: a roof at 45 degrees carries itself, so a channel of any width may be bridged; "
-    "45 degrees: Stanford lab64, FDM rules of thumb, Overhangs "
-    "(https://lab64.stanford.edu/hiddenoutdated-items/fdm-rules-of-thumb)"
+    source="Stanford lab64, FDM rules of thumb, Overhangs (https://lab64.stanford.edu/hiddenoutdated-items/"
+    "fdm-rules-of-thumb): 45 degrees"
 )
 def test_edges_lean_as_far_as_overhangs_may() -> None:
     roof = roof_of(one_piece(), 16.0)
@@ -215,6 +214,24 @@ def test_note_tells_height_and_friction() -> None:
     assert "0.31 mm higher" in note.text
     assert note.severity == "note"
     assert note_roofs(panel, routed, Printed(BACK, ())) == ()
+    # Roofs that are as good as flat are not worth a note.
+    flat = tuple(replace(roof, higher=0.0015, drop_share=0.9995) for roof in roofs)
+    assert note_roofs(panel, routed, Printed(BACK, flat)) == ()
+
+
+def test_round_roofs_that_become_pointed_are_told() -> None:
+    panel, routed = one_piece(roofs="round"), widened(16.0)
+    roofs = shape_roofs(panel, routed, BACK)
+    assert {roof.kind for roof in roofs} == {"pointed"}
+    told, shape = note_roofs(panel, routed, Printed(BACK, roofs))
+    assert (told.code, told.severity) == ("print.shape", "note")
+    assert "have a pointed roof where roofs are to be round" in told.text
+    assert told.features == tuple(f"channel {roof.channel}" for roof in roofs)
+    assert "stand up to" in shape.text
+    # Where they may be round, or were asked to be pointed, nothing is told of it.
+    assert len(note_roofs(one_piece(), routed, Printed(BACK, roofs))) == 1
+    narrow = widened(12.0)
+    assert len(note_roofs(panel, narrow, Printed(BACK, shape_roofs(panel, narrow, BACK)))) == 1
 
 
 def test_milled_panel_is_not_printed() -> None:

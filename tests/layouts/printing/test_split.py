@@ -17,8 +17,9 @@ from layouts.closing.gland import LEAST_SQUEEZE, MOST_SQUEEZE, squeeze_range
 from layouts.closing.wet_regions import outline_channel
 from layouts.panel import KeepClear, Panel
 from layouts.plan import Routed
+from layouts.printing.poses import choose_pose
 from layouts.printing.printed import ChannelRoof, Crossing, JointScrew, Split
-from layouts.printing.printer_room import fits_printer
+from layouts.printing.printer_room import fits_printer, fits_whole
 from layouts.printing.split import COVERED, SplitRefused, share_push, split_print
 from layouts.printing.split_features import cut_joint, list_pieces
 from layouts.printing.split_places import Placed
@@ -68,6 +69,30 @@ def test_face_on_the_bed_sets_what_stands_up():
     assert fits_printer((60.0, 100.0, 20.0), (60.0, 100.0, 20.0), "front")
 
 
+@pytest.mark.parametrize(("shrink", "whole"), [(0.0, True), (0.02, True), (0.03, False)])
+def test_what_shrinks_is_printed_larger(shrink: float, whole: bool):
+    """240 / 0.98 = 244.9 mm fits 245 mm, 240 / 0.97 = 247.4 mm does not; pieces too are as large as printed."""
+    panel = split_panel((245.0, 160.0, 60.0))
+    panel = replace(panel, printing=replace(panel.printing, shrink=shrink, lies_on="back"))
+    assert fits_whole(panel) is whole
+    found = split_print(panel, split_routed(STRAIGHT))
+    assert (found is None) is whole
+    if isinstance(found, Split):
+        assert max(found.at, WIDTH - found.at) / (1.0 - shrink) <= 245.0
+
+
+def test_what_fits_tilted_only_is_not_split():
+    """240 x 150 x 26 mm, on its back but half right: (150 + 26) / sqrt(2) = 124.5 mm tall and as wide."""
+    panel = split_panel((245.0, 125.0, 125.0))
+    assert not fits_whole(panel)
+    tilted = replace(panel, printing=replace(panel.printing, tilts=(45.0,)))
+    assert fits_whole(tilted)
+    assert split_print(tilted, split_routed(STRAIGHT)) is None
+    assert choose_pose(tilted, split_routed(STRAIGHT)).tilt_deg == 45.0
+    low = replace(tilted, make=replace(tilted.make, room=(245.0, 125.0, 124.0)))
+    assert not fits_whole(low)
+
+
 def test_two_straight_channels_are_cut_in_the_middle():
     split = split_of(split_panel(), split_routed(STRAIGHT))
     assert (split.axis, split.at) == ("x", 120.0)
@@ -114,6 +139,16 @@ def test_lengthwise_channel_pushes_the_plane_aside():
     reason = reason_of(narrow, split_routed((*STRAIGHT[:1], across)))
     assert "channel way 2" in reason
     assert "straight across" in reason
+
+
+def test_tapped_holes_of_the_joint_say_their_thread():
+    panel = split_panel()
+    split = split_of(panel, split_routed(STRAIGHT))
+    assert split.screw is not None
+    told = {f.kind: (f.thread, f.thread_depth) for f in cut_joint(panel, split)}
+    assert told["screw hole"] == (split.screw.name, split.screw.engagement)
+    assert 0 < split.screw.engagement < split.screw.hole_depth
+    assert told["clearance hole"] == told["pin hole"] == ("", 0.0)
 
 
 def test_bend_at_the_only_plane_is_refused():

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
-from exports.pictures.plan_split import draw_split
+from exports.pictures.plan_split import draw_split, explain_split
 from exports.pictures.svg import View
 from geom.blanks import merge_beside
 from geom.build import Solids, build_solids, make_solid, merge_blanks
@@ -19,8 +19,9 @@ from geom.features import Blank, Cylinder, Detail, Feature
 from geom.kernel import find_box, find_volume
 from geom.outline import Arc, Line, loop_area, outline_rectangle
 from geom.rebuild import rebuild_features
+from geom.skins import check_meshes
 from geom.tessellate import mesh_solid
-from geom.volume import check_meshes, check_pieces, check_volumes, measure_volumes, plan_volume
+from geom.volume import check_pieces, check_volumes, measure_volumes, plan_volume
 from geom.walls import check_walls, find_thin_spots, make_outside, measure_walls
 from layouts.clearance import clearances_of
 from layouts.closing.wet_regions import group_wet
@@ -159,9 +160,6 @@ def test_split_is_told_where_it_is():
     (joint,) = check_split_joint(PANEL, printed)
     assert (joint.code, joint.severity) == ("print.split", "note")
     assert joint.at_mm in split.screws
-    weak = replace(split, preload_n=1000.0)
-    (joint,) = check_split_joint(PANEL, Printed(POSE, split=weak))
-    assert joint.severity == "fault"
 
 
 def test_refusal_is_a_fault_with_reason_and_remedy():
@@ -177,6 +175,20 @@ def test_refusal_is_a_fault_with_reason_and_remedy():
     assert check_split_joint(PANEL, Printed(POSE)) == ()
 
 
+def test_face_that_causes_the_split_is_named():
+    """240 x 150 mm fit a printer of 245 x 160 x 60 mm lying; on an edge they do not."""
+    lying = split_panel((245.0, 160.0, 60.0))
+    on_edge = replace(lying, printing=replace(lying.printing, lies_on="left"))
+    split, _, _ = split_it()
+    said = 'eave lies_on = "left" out of [printing], for laid otherwise it fits in one piece'
+    (told,) = check_printer_room(on_edge, Printed(POSE, split=split))
+    assert said in told.remedy
+    (fault,) = check_printer_room(on_edge, Printed(POSE, refused="none"))
+    assert said in fault.remedy
+    small = replace(on_edge, make=replace(on_edge.make, room=(100.0, 100.0, 100.0)))
+    assert said not in check_printer_room(small, Printed(POSE, refused="none"))[0].remedy
+
+
 def test_plane_is_drawn():
     from types import SimpleNamespace
 
@@ -185,3 +197,10 @@ def test_plane_is_drawn():
     drawn = "\n".join(draw_split(plan, View(1.0, PANEL.height)))  # type: ignore[arg-type]
     assert f"M{split.at:.2f} " in drawn
     assert drawn.count("<path") == 1 + 2 + 3 * len(split.screws) + 2 * len(split.pins)
+    said = [text for _, text in explain_split(plan)]  # type: ignore[arg-type]
+    assert said[0] == "plane of the split"
+    assert ("well of a joint screw" in said) == any(well.on == "front" for well in split.wells)
+    assert ("well, on the back" in said) == any(well.on == "back" for well in split.wells)
+    assert said[-1] == "joint inside: rings, screws, pins"
+    unsplit = SimpleNamespace(panel=PANEL, printed=Printed(POSE), detail=detail)
+    assert explain_split(unsplit) == []  # type: ignore[arg-type]

@@ -8,6 +8,8 @@ from geom.features import Cylinder, Detail, Feature, Kind
 from layouts.clearance import clearances_of
 from layouts.closing.close import close_panel
 from layouts.detail import detail_panel
+from layouts.milling.plan_milling import plan_milling
+from layouts.milling.work import Milled
 from layouts.panel import Panel
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
@@ -18,6 +20,11 @@ class Bored:
 
     panel: Panel
     detail: Detail
+
+    @property
+    def milled(self) -> Milled | None:
+        """How it is cut."""
+        return plan_milling(self.panel, self.detail)
 
     def plant(self, *features: Feature, alone: bool = False) -> Bored:
         """Return it with more features, or with these only."""

@@ -6,21 +6,16 @@ import math
 from dataclasses import replace
 
 import pytest
-from printed import assert_as_printed
 
 from geom.features import Detail, Feature, Prism, Track
 from geom.findings import Finding
 from geom.outline import outline_circle, outline_rectangle
-from geom.standards import tables
 from layouts.clearance import clearances_of
 from layouts.closing.close import close_panel
 from layouts.detail import detail_panel
-from layouts.milling.cutters import CORNER_SHARE, REACH_GOOD, REACH_MOST
 from layouts.milling.plan_milling import plan_milling
 from layouts.panel import Panel
 from layouts.rules.cutter_rules import (
-    DEEP_CORNER,
-    FEASIBLE_FLOOR,
     check_cutter,
     check_milled_floors,
     check_radius,
@@ -162,22 +157,60 @@ def test_tight_bends_have_no_inner_corner():
     assert check_detail(panel, tight) == ()
 
 
+@pytest.mark.published(source=BASICS + "depth up to about 4 to 6 times the tool diameter")
 @pytest.mark.parametrize(
-    ("width", "depth", "severity"), [(2.2, 8.8, None), (2.2, 8.9, "caution"), (2.2, 13.3, "fault")]
+    ("depth", "severity"),
+    [(4 * 2.2, None), (4 * 2.2 + 0.01, "caution"), (6 * 2.2, "caution"), (6 * 2.2 + 0.01, "fault")],
 )
-def test_depth_in_diameters(width, depth, severity):
-    found = check(sheet_panel(2.2), slot("channel a", ((20, 40), (90, 40)), width, depth))
+def test_depth_in_diameters(depth, severity):
+    found = check(sheet_panel(2.2), slot("channel a", ((20, 40), (90, 40)), 2.2, depth))
     if severity is None:
         assert found == ()
         return
     finding = only(found, "make.reach", severity)
     assert finding.value == pytest.approx(depth / 2.2)
-    assert finding.limit == (REACH_GOOD if severity == "caution" else REACH_MOST)
+    assert finding.limit == {"caution": 4.0, "fault": 6.0}[severity]
     # Somewhere on its floor.
     assert 20 <= finding.at_mm[0] <= 90
-    assert abs(finding.at_mm[1] - 40.0) < width / 2
+    assert abs(finding.at_mm[1] - 40.0) < 1.1
     assert finding.at_mm[2] == depth
     assert "depth in [channel]" in finding.remedy
+
+
+@pytest.mark.published(source=GUIDE + "R edge = 1.3 R tool, R depth / R edge under 4")
+@pytest.mark.parametrize(
+    ("cutter", "corner", "depth", "severity"),
+    [
+        (6.0, 1.3 * 3.0, 12.0, None),
+        (6.0, 1.3 * 3.0 - 0.01, 12.0, "caution"),
+        (4.0, 3.0, 4 * 3.0, None),
+        (4.0, 3.0, 4 * 3.0 + 0.01, "note"),
+    ],
+)
+def test_corners_at_the_guides_limits(cutter, corner, depth, severity):
+    found = check(sheet_panel(cutter), tank(corner, depth))
+    assert [f.severity for f in found] == ([] if severity is None else [severity])
+
+
+@pytest.mark.published(source=MILLING + "walls 1.5 mm (plastics), 0.8 mm (metals); feasible 1.0 and 0.5 mm")
+@pytest.mark.parametrize(
+    ("material", "floor", "severity"),
+    [
+        ("PMMA cast", 1.5, None),
+        ("PMMA cast", 1.49, "caution"),
+        ("PMMA cast", 1.0, "caution"),
+        ("PMMA cast", 0.99, "fault"),
+        ("aluminium 6082-T6", 0.8, None),
+        ("aluminium 6082-T6", 0.79, "caution"),
+        ("aluminium 6082-T6", 0.5, "caution"),
+        ("aluminium 6082-T6", 0.49, "fault"),
+    ],
+)
+def test_floors_at_the_guides_limits(material, floor, severity):
+    panel = sheet_panel()
+    panel = replace(panel, make=replace(panel.make, material=material))
+    found = check(panel, tank(6.0, THICK - floor))
+    assert [(f.code, f.severity) for f in found] == ([] if severity is None else [("make.floor", severity)])
 
 
 def test_a_cutter_that_is_too_short_names_the_larger_one_that_reaches():
@@ -216,25 +249,3 @@ def test_a_pocket_that_opens_the_far_side_has_no_floor():
         check(sheet_panel(), cut("tank", "tank", Prism((outline_rectangle(20, 20, 90, 60, 6.0),), 0, THICK)))
         == ()
     )
-
-
-@pytest.mark.published(source=BASICS + "depth up to about 4 to 6 times the tool diameter")
-def test_reach_is_the_guides():
-    assert_as_printed(REACH_GOOD, "4")
-    assert_as_printed(REACH_MOST, "6")
-
-
-@pytest.mark.published(source=GUIDE + "R edge = 1.3 R tool, R depth / R edge under 4")
-def test_corners_are_the_guides():
-    assert_as_printed(CORNER_SHARE, "1.3")
-    assert_as_printed(DEEP_CORNER, "4")
-
-
-@pytest.mark.published(source=MILLING + "walls 1.5 mm (plastics), 0.8 mm (metals); feasible 1.0 and 0.5 mm")
-def test_floors_are_the_guides():
-    for name in tables.material_names():
-        row = tables.material(name)
-        assert row.least_wall_milled is not None
-        assert_as_printed(row.least_wall_milled, {"plastic": "1.5", "metal": "0.8"}[row.kind])
-    assert_as_printed(FEASIBLE_FLOOR["plastic"], "1.0")
-    assert_as_printed(FEASIBLE_FLOOR["metal"], "0.5")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from geom.feather import Feather
+from geom.measured import Feather
 from layouts.rules.feather_rules import check_feathers
 from tests.layouts.rules.sample_bores import BORED
 
@@ -31,3 +31,10 @@ def test_sound_parts_and_prints_are_quiet() -> None:
     assert check_feathers(BORED.panel, "body", ()) == ()
     printed = replace(BORED.panel, make=replace(BORED.panel.make, method="printed"))
     assert check_feathers(printed, "body", CUSPS) == ()
+
+
+def test_a_cover_cut_from_a_sheet_is_asked_in_a_printed_panel() -> None:
+    make = replace(BORED.panel.make, method="printed", material="PETG", cover_material="PMMA cast")
+    panel = replace(BORED.panel, make=make)
+    assert check_feathers(panel, "body", CUSPS) == ()
+    assert [f.code for f in check_feathers(panel, "cover", CUSPS)] == ["make.feather"] * 2

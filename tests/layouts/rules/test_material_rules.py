@@ -18,6 +18,7 @@ from layouts.plan import Sealed
 from layouts.rules.material_rules import (
     check_material_coolant,
     check_material_heat,
+    check_printable,
     check_screw_growth,
     growth_between,
     metal_of,
@@ -192,3 +193,21 @@ def test_the_holes_that_the_remedy_asks_for_leave_enough_play(celsius: float) ->
             <= needed + 1e-9
             < screw.diameter + 2 * finding.value + 0.1 + 1e-6
         )
+
+
+@pytest.mark.parametrize(("process", "told"), [("filament", False), ("resin", True)])
+@pytest.mark.parametrize("body", ["PETG", "PC"])
+def test_filament_printed_in_resin_is_told(body: str, process: str, told: bool) -> None:
+    """No row of the table is a resin: what is known of the filament is not known of it."""
+    panel = made(body, "none")
+    printed = replace(
+        panel,
+        make=replace(panel.make, method="printed"),
+        printing=replace(panel.printing, process=process),
+    )
+    found = check_printable(printed)
+    assert [(f.code, f.severity) for f in found] == [("make.material", "caution")] * told
+    for finding in found:
+        assert f"printed in resin, but {body}" in finding.text
+        assert 'process = "filament"' in finding.remedy
+    assert check_printable(replace(printed, make=replace(printed.make, method="milled"))) == ()

@@ -20,7 +20,7 @@ from layouts.detail import detail_panel
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rules.port_rules import check_torque
-from layouts.rules.port_walls import ThreadCut, check_port_walls, cut_thread, measure_wall
+from layouts.rules.port_walls import PortThread, check_port_walls, cut_thread, measure_wall
 from tests.layouts.sample_routed import HEIGHT, sample_back, sample_panel, sample_routed
 
 PANEL, ROUTED = sample_panel(), sample_routed()
@@ -37,7 +37,7 @@ def move(name: str, routed: Routed = ROUTED, **new: object) -> Routed:
     return replace(routed, ports=ports)
 
 
-def edge_cut(thread: str, on: Face, at: tuple[float, float, float]) -> ThreadCut:
+def edge_cut(thread: str, on: Face, at: tuple[float, float, float]) -> PortThread:
     port = PlacedPort("port", "part", "inlet", thread, on, at, at[:2], "channel", 30.0)
     return cut_thread(PANEL, replace(ROUTED, ports=(port,)), replace(port, channel="drain"), 12.0)
 

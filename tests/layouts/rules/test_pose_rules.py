@@ -6,19 +6,27 @@ from dataclasses import replace
 
 import pytest
 
+from geom.printing.hollows import Cup
 from geom.printing.measured import PoseMeasure, Roof
 from layouts.panel import Panel
-from layouts.printing.poses import list_poses
+from layouts.printing.poses import choose_pose, list_poses
+from layouts.printing.printed import Printed, Split
+from layouts.printing.printer_room import fits_room
 from layouts.printing.roof_shapes import MEETING
-from layouts.printing.tried import PartPoses, RoofPlace, TriedPose, fits_room, rank_poses
+from layouts.printing.tried import PartPoses, RoofPlace, TriedPose, rank_poses, wide_roofs
 from layouts.rules.pose_rules import (
+    Laying,
+    check_cups,
+    check_fit,
     check_islands,
     check_overhangs,
     check_pose,
     check_poses,
     check_roofs,
 )
-from tests.layouts.sample_routed import sample_panel
+from tests.layouts.printing.test_poses import with_room
+from tests.layouts.printing.test_roof_shapes import one_piece, widened
+from tests.layouts.sample_routed import sample_panel, sample_routed
 
 AT = (40.0, 30.0, 15.0)
 
@@ -27,6 +35,11 @@ def printed_panel(**printing: object) -> Panel:
     panel = sample_panel()
     made = replace(panel.make, method="printed", closing="one-piece", material="PETG")
     return replace(panel, make=made, printing=replace(panel.printing, **printing))
+
+
+def laying(**printing: object) -> Laying:
+    pose = list_poses(printed_panel())[0]
+    return Laying(printed_panel(**printing), sample_routed("one-piece"), Printed(pose))
 
 
 def tried(name: str, fits: bool = True, **measured: object) -> TriedPose:
@@ -47,7 +60,12 @@ def inside(span: float) -> Roof:
 
 def test_sound_part_has_no_findings():
     roofs = (inside(10.0), Roof(AT, 9.0, 200.0, inside=False))
-    assert check_poses(printed_panel(), (part_in(tried("on its back", roofs=roofs)),)) == ()
+    assert (
+        check_poses(
+            laying().panel, laying().routed, laying().printed, (part_in(tried("on its back", roofs=roofs)),)
+        )
+        == ()
+    )
 
 
 @pytest.mark.parametrize(
@@ -55,7 +73,7 @@ def test_sound_part_has_no_findings():
 )
 def test_roof_too_wide_is_told_where_it_is(span: float, severity: str):
     part = part_in(tried("on its back", roofs=(inside(span),)), names=("channel feed", "port fill G1/4"))
-    (finding,) = check_roofs(printed_panel(roofs="flat"), part)
+    (finding,) = check_roofs(laying(roofs="flat"), part)
     assert (finding.code, finding.severity) == ("print.roof", severity)
     assert finding.at_mm == AT
     assert finding.features == ("channel feed", "port fill G1/4")
@@ -68,9 +86,9 @@ def test_roof_too_wide_is_told_where_it_is(span: float, severity: str):
 def test_roof_names_the_pose_without_it():
     made = tried("on its back", roofs=(inside(20.0),))
     better = tried("on its left edge", height=200.0)
-    (finding,) = check_roofs(printed_panel(), part_in(made, better))
-    assert 'Print it on its left edge (lies_on = "left" in [printing])' in finding.remedy
-    (pose,) = check_pose(printed_panel(), part_in(made, better))
+    (finding,) = check_roofs(laying(), part_in(made, better))
+    assert 'Print it on its left edge: set lies_on = "left" in [printing]' in finding.remedy
+    (pose,) = check_pose(laying(), part_in(made, better))
     assert (pose.code, pose.severity) == ("print.pose", "caution")
     assert "has 1 roof fewer over 10 mm inside" in pose.text
 
@@ -95,7 +113,7 @@ def test_island_is_told_where_it_starts():
 
 def test_pose_tells_what_another_saves():
     made = tried("on its front", support_mm2=2157.0)
-    (finding,) = check_pose(printed_panel(), part_in(made, tried("on its back")))
+    (finding,) = check_pose(laying(), part_in(made, tried("on its back")))
     assert finding.severity == "note"
     assert "on its back it needs 22 cm2 less support" in finding.text
     assert 'lies_on = "back"' in finding.remedy
@@ -103,14 +121,134 @@ def test_pose_tells_what_another_saves():
 
 def test_pose_is_silent_where_nothing_much_is_saved():
     made = tried("on its left edge", height=200.0, support_mm2=210.0)
-    assert check_pose(printed_panel(), part_in(made, tried("on its back"))) == ()
+    assert check_pose(laying(), part_in(made, tried("on its back"))) == ()
 
 
-def test_pose_that_does_not_fit_is_a_caution():
-    made = tried("on its left edge", fits=False)
-    (finding,) = check_pose(printed_panel(), part_in(made, tried("on its back", support_mm2=900.0)))
+def test_part_that_does_not_fit_as_it_is_made_is_a_fault():
+    made = tried("on its left edge", fits=False, height=300.0)
+    room = Laying(with_room(printed_panel(), 250.0, 200.0, 200.0), laying().routed, laying().printed)
+    part = part_in(made, tried("on its back", support_mm2=900.0))
+    (finding,) = check_fit(room, part)
+    assert (finding.code, finding.severity, finding.features) == ("print.room", "fault", ("panel",))
+    assert (finding.value, finding.limit) == (300.0, 200.0)
+    assert 'lies_on = "back"' in finding.remedy
+    assert check_pose(room, part) == ()
+    (none,) = check_fit(room, part_in(made, tried("on its back", fits=False, height=400.0)))
+    assert "larger printer" in none.remedy
+    assert check_fit(room, part_in(tried("on its back"))) == ()
+    assert check_poses(room.panel, room.routed, room.printed, (part,))[0] == finding
+
+
+def test_remedy_for_a_standing_panel_is_its_depth():
+    """On an edge a channel's roof is as wide as the channel is deep: a narrower one changes nothing."""
+    part = part_in(tried("on its left edge", roofs=(inside(20.0),)), names=("channel feed",))
+    (standing,) = check_roofs(laying(), part)
+    assert 'Set depth = "10 mm" or less in [channel]' in standing.remedy
+    assert "width" not in standing.remedy
+
+
+def test_support_that_stands_on_the_part_is_told_so():
+    low = Roof(AT, 50.0, 1900.0, inside=False, over_bed=False)
+    bed = Roof((1.0, 2.0, 3.0), 50.0, 1900.0, inside=False)
+    both = replace(
+        part_in(tried("on its front", roofs=(low, bed))), named=(RoofPlace(AT, ("channel feed",)),)
+    )
+    (finding,) = check_overhangs(printed_panel(), both)
+    assert "on the bed, and on the part itself under channel feed" in finding.remedy
+    (alone,) = check_overhangs(printed_panel(), part_in(tried("on its front", roofs=(low,))))
+    assert "on the bed only" not in alone.remedy
+    (flat,) = check_overhangs(printed_panel(), part_in(tried("on its front", roofs=(bed,))))
+    assert "on the bed only" in flat.remedy
+
+
+def test_keys_that_worsen_the_other_piece_of_a_split_are_not_told():
+    """Both pieces are laid alike by the keys: what saves one may cost the other, which the slicer's turn does not."""
+    split = Split("x", 100.0, (), 0.0, 0.0, ())
+    left = replace(
+        part_in(tried("on its front", support_mm2=2157.0), tried("on its back")), part="panel left"
+    )
+    bad = tried("on its back", roofs=(inside(20.0),))
+    worse = replace(part_in(tried("on its front"), bad), part="panel right")
+    alike = replace(part_in(tried("on its front"), tried("on its back")), part="panel right")
+    base = laying()
+    told = []
+    for mate in (worse, alike):
+        both = replace(base, printed=replace(base.printed, split=split), parts=(left, mate))
+        told.append(check_pose(both, left)[0].remedy)
+    assert told[0] == "Turn its mesh in the slicer so that it lies on its back."
+    assert 'lies_on = "back"' in told[1]
+
+
+def test_one_roof_that_falls_in_is_worse_than_two_that_sag():
+    """One of 32 mm on its back, two of 10.7 mm on an edge: the edge is told, with what it spans."""
+    made = tried("on its back", roofs=(inside(32.0),))
+    edge = tried("on its left edge", roofs=(inside(10.7), inside(10.7)), height=200.0)
+    assert rank_poses((made, edge), 10.0)[0] is edge
+    (finding,) = check_pose(laying(), part_in(made, edge))
     assert finding.severity == "caution"
-    assert "fits the printer" in finding.text
+    assert "it spans 10.7 mm inside at most, not 32 mm" in finding.text
+
+
+def test_a_tilted_pose_is_named_by_both_keys_where_the_plan_follows_them():
+    """Flat roofs of 14 mm: only a tilt does without them, so the plan takes it where the file allows it."""
+    flat = Laying(with_room(one_piece(roofs="flat")), widened(14.0), laying().printed)
+    keyed = with_room(one_piece(roofs="flat"), lies_on="front", tilts=(45.0,))
+    pose = choose_pose(keyed, flat.routed)
+    assert (pose.lies_on, pose.tilt_deg) == ("front", 45.0)
+    best = replace(tried("on its front"), pose=pose)
+    assert flat.tell("panel", best) == (
+        f'print it {pose.name}: set lies_on = "front" and tilts = ["45 deg"] in [printing]'
+    )
+    # Where nothing is gained by its estimate the plan would stay as it is, whatever the keys say.
+    assert laying().tell("panel", best) == f"turn its mesh in the slicer so that it lies {pose.name}"
+
+
+def test_a_cover_is_turned_by_hand():
+    panel = replace(sample_panel(), make=replace(sample_panel().make, method="printed", material="PETG"))
+    covered = Laying(panel, sample_routed(), Printed(list_poses(panel)[0]))
+    made = tried("on its front", roofs=(inside(20.0),), support_mm2=2157.0)
+    part = replace(part_in(made, tried("on its back")), part="cover")
+    for finding in (*check_roofs(covered, part), *check_pose(covered, part)):
+        assert "urn its mesh in the slicer so that it lies on its back" in finding.remedy
+        assert "lies_on" not in finding.remedy
+
+
+def test_hollow_that_sucks_is_told_with_the_pose_that_opens_it():
+    cups = (Cup((4.0, 5.0, 6.0), 300.0, 12.0, True), Cup((1.0, 1.0, 1.0), 200.0, 9.0, False))
+    made = replace(tried("on its back"), cups=cups)
+    part = part_in(made, replace(tried("on its front"), cups=cups), tried("on its left edge"))
+    (finding,) = check_cups(laying(), part)
+    assert (finding.code, finding.severity, finding.at_mm) == ("print.drain", "caution", (4.0, 5.0, 6.0))
+    assert "shut off by the bed over 12 mm of height, and 1 more" in finding.text
+    assert 'set lies_on = "left"' in finding.remedy
+    assert part.tried[0].pose.name == "on its left edge"
+    (pose,) = check_pose(laying(), part)
+    assert "shuts off 2 hollows fewer" in pose.text
+    assert check_cups(laying(), part_in(tried("on its back"))) == ()
+
+
+def test_hollow_that_sucks_is_not_cured_by_a_roof_that_falls():
+    made = replace(tried("on its back"), cups=(Cup((4.0, 5.0, 6.0), 300.0, 12.0, False),))
+    part = part_in(
+        made, tried("on its left edge", roofs=(inside(20.0),)), tried("on its top edge", fits=False)
+    )
+    (finding,) = check_cups(laying(), part)
+    assert finding.remedy.startswith("Add a hole of 3.5 mm to it in the slicer where it is deepest")
+    assert "plug the hole" in finding.remedy
+
+
+def test_hollow_that_sucks_is_told_without_exponents():
+    made = replace(tried("on its back"), cups=(Cup((4.0, 5.0, 6.0), 12345.6, 1234.0, False),))
+    (finding,) = check_cups(laying(), part_in(made))
+    assert "a hollow of 12300 mm2" in finding.text
+    assert "over 1230 mm of height" in finding.text
+
+
+@pytest.mark.parametrize(("over", "wide"), [(0.049, False), (0.051, True)])
+def test_one_limit_inside_and_outside(over: float, wide: bool):
+    measure = tried("on its back", roofs=(inside(10.0 + over),)).measure
+    assert bool(wide_roofs(measure, 10.0)) is wide
+    assert Roof(AT, 10.0 + over, 100.0, inside=False).needs_support(10.0) is wide
 
 
 def test_poses_are_ranked_by_the_weightiest_first():
@@ -118,10 +256,12 @@ def test_poses_are_ranked_by_the_weightiest_first():
         tried("on its top edge", height=30.0),
         tried("on its bottom edge", support_mm2=500.0),
         tried("on its left edge", stands=False),
-        tried("on its right edge", islands=(AT,)),
+        replace(tried("on its right edge"), cups=(Cup(AT, 300.0, 12.0, True),)),
+        replace(tried("on its right edge", islands=(AT,)), cups=(Cup(AT, 300.0, 12.0, True),)),
         tried("on its front", roofs=(inside(11.0),)),
+        tried("on its front", roofs=(Roof(AT, 11.2, 100.0, inside=True), Roof(AT, 10.8, 21.0, inside=True))),
+        tried("on its front", roofs=(inside(11.0), inside(10.8))),
         tried("on its front", roofs=(inside(20.0),)),
-        tried("on its front", roofs=(inside(11.0), inside(10.5))),
         tried("on its front", fits=False),
     ]
     best = tried("on its back")

@@ -27,6 +27,7 @@ from layouts.closing.gland import MOST_FILL, greatest_fill
 from layouts.detail import detail_panel
 from layouts.feed import examine_feed, outlet_bore
 from layouts.flow import size_flow
+from layouts.milling.plan_milling import plan_milling
 from layouts.panel import Panel
 from layouts.plan import Flowing, Junction, Routed, Sealed
 from layouts.printing.plan_print import plan_print
@@ -36,7 +37,6 @@ from layouts.rules import (
     floor_rules,
     flow_rules,
     heat_rules,
-    make_rules,
     material_rules,
     port_rules,
     screw_rules,
@@ -107,6 +107,13 @@ def cross_grooves(sealed: Sealed) -> tuple[Finding, ...]:
     detail = detail_panel(PANEL, ROUTED, sealed, clearances_of(PANEL))
     grooves = tuple(feature for feature in detail.features if feature.kind == "groove")
     return seal_rules.check_groove_crossings(PANEL, sealed, replace(detail, features=grooves))
+
+
+MILLED = plan_milling(PANEL, DETAIL)
+
+
+def check_travel(panel: Panel) -> tuple[Finding, ...]:
+    return stock_rules.check_travel(panel, plan_milling(panel, DETAIL))
 
 
 def change_channel(name: str, **new: object) -> Routed:
@@ -225,7 +232,7 @@ RED: list[tuple[str, str, Check]] = [
     (
         "make.material",
         "caution",
-        lambda: make_rules.check_material(change(PANEL, make={"method": "printed"})),
+        lambda: material_rules.check_printable(change(PANEL, make={"method": "printed"})),
     ),
     ("pump.screws", "fault", lambda: port_rules.check_pump_screws(*set_circle(10.0))),
     ("pump.screws", "fault", lambda: port_rules.check_pump_screws(*set_circle(69.2))),
@@ -381,13 +388,17 @@ RED: list[tuple[str, str, Check]] = [
     (
         "make.room",
         "fault",
-        lambda: stock_rules.check_travel(change(PANEL, make={"room": (199.0, 139.0, 80.0)}), DETAIL),
+        lambda: check_travel(change(PANEL, make={"room": (199.0, 139.0, 80.0)})),
     ),
-    ("make.wall", "caution", lambda: make_rules.check_least_wall(change(PANEL, rules={"least_wall": 1.0}))),
+    (
+        "make.wall",
+        "caution",
+        lambda: material_rules.check_milled_wall(change(PANEL, rules={"least_wall": 1.0})),
+    ),
     (
         "wall.floor",
         "fault",
-        lambda: make_rules.check_floor(change(PANEL, make={"body": 19.9}, channel={"layers": 2})),
+        lambda: floor_rules.check_layer_floor(change(PANEL, make={"body": 19.9}, channel={"layers": 2})),
     ),
     ("print.bridge", "caution", lambda: check_roofs(change(CLOSED, channel={"width": 8.0}), ROUTED)),
     ("print.shape", "note", lambda: note_roofs(CLOSED, WIDE, plan_print(CLOSED, WIDE))),
@@ -458,12 +469,12 @@ GREEN: dict[str, Check] = {
     "seat.floor": lambda: port_rules.check_seat_floor(PANEL, ROUTED),
     "tank.room": lambda: check_growth(growth_ml=1.0, room_ml=1.0),
     "tank.room, separate tank": lambda: check_growth(growth_ml=None, room_ml=None),
-    "make.material": lambda: make_rules.check_material(CLOSED),
+    "make.material": lambda: material_rules.check_printable(CLOSED),
     "pump.screws, clear of the rim": lambda: port_rules.check_pump_screws(*set_circle(69.4)),
     "pump.screws": lambda: port_rules.check_pump_screws(PANEL, set_pump_screw_depth(10.0)),
-    "make.room": lambda: stock_rules.check_travel(change(PANEL, make={"room": (146.0, 206.0, 41.0)}), DETAIL),
-    "make.wall": lambda: make_rules.check_least_wall(PANEL),
-    "wall.floor": lambda: make_rules.check_floor(change(PANEL, channel={"layers": 2})),
+    "make.room": lambda: check_travel(change(PANEL, make={"room": (152.0, 212.0, 41.0)})),
+    "make.wall": lambda: material_rules.check_milled_wall(PANEL),
+    "wall.floor": lambda: floor_rules.check_layer_floor(change(PANEL, channel={"layers": 2})),
     "print.bridge": lambda: check_roofs(PANEL, ROUTED),
     "print.shape": lambda: note_roofs(PANEL, ROUTED, None),
 }
@@ -735,7 +746,7 @@ def test_roofs_remedy_follows_what_asks_for_the_width():
 
 
 def test_plan_of_the_sample():
-    found = check_plan(PANEL, ROUTED, SEALED, FLOWING, ADVISED, DETAIL)
+    found = check_plan(PANEL, ROUTED, SEALED, FLOWING, ADVISED, DETAIL, MILLED)
     assert not has_fault(found)
     codes = {f.code for f in found}
     assert codes == {
@@ -755,7 +766,7 @@ def test_plan_of_the_sample():
     accepted = accept_findings(found, {"seal.bend": "soft cord"})
     assert [f.severity for f in accepted if f.code == "seal.bend"] == ["note"]
     kept = replace(ADVISED, heating=replace(ADVISED.heating, kept_w=100.0))
-    (more,) = set(check_plan(PANEL, ROUTED, SEALED, FLOWING, kept, DETAIL)) - set(found)
+    (more,) = set(check_plan(PANEL, ROUTED, SEALED, FLOWING, kept, DETAIL, MILLED)) - set(found)
     assert (more.code, more.severity) == ("heat.level", "caution")
 
 

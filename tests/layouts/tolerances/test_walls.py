@@ -11,12 +11,14 @@ from sample_demos import plan_demo
 from sample_plan import sample_plan
 
 from geom.build import build_solids
-from geom.features import Blank, Cylinder, Detail, Feature, Prism, Track
+from geom.features import Blank, Cylinder, Detail, Feature, Kind, Prism, Track
+from geom.measured import Wall
 from geom.outline import Line, outline_rectangle
-from geom.walls import Wall, measure_walls
+from geom.walls import measure_walls
 from layouts.milling.work import Hole, Milled, SetUp
 from layouts.plan import Plan
 from layouts.rules.tolerance_rules import check_tolerance_walls
+from layouts.tolerances.located import across, locate_features
 from layouts.tolerances.walls import WorstWall, needed_wall, thickest_at_risk, worst_walls
 
 WIDTH, HEIGHT, BODY = 400.0, 220.0, 20.0
@@ -50,7 +52,7 @@ def measure_all(plan: Plan) -> tuple[WorstWall, ...]:
 
 def measure(plan: Plan) -> tuple[WorstWall, ...]:
     solids = build_solids(plan.detail)
-    return worst_walls(plan, measure_walls(plan.detail, solids, 2.0, 1.0, None, *thickest_at_risk(plan)))
+    return worst_walls(plan, measure_walls(plan.detail, solids, 2.0, 1.0, None, thickest_at_risk(plan)))
 
 
 def between(walls: tuple[WorstWall, ...], *names: str) -> WorstWall:
@@ -127,7 +129,8 @@ def test_the_setups_of_the_plan_come_before_the_direction():
         bore("hole", (312.0, 150.0, 0.0), BACK, 9.0, 2.0),
     )
     holes = tuple(
-        Hole(f.name, f.kind, (0.0, 0.0), 4.0, 9.0, 0.0, False, 0.0, "", 0.0) for f in plan.detail.features
+        Hole(f.name, f.kind, "body", "front", f.shape, (0.0, 0.0), 0.0, True, False, "", 0.0, 0.0)
+        for f in plan.detail.features
     )
     setup = SetUp("body", "front", (WIDTH, HEIGHT), BODY, None, (), holes)
     wall = between(measure_all(replace(plan, milled=Milled((setup,)))), "port a G1/4", "hole")
@@ -144,6 +147,19 @@ def test_an_edge_of_the_sheet_is_worse_on_the_far_side():
     # 0.1 on 4 mm and half of 0.1 on the diameter; 0.5 on 396 mm and on 400 mm, and the same half.
     assert near.nominal - near.worst == pytest.approx(0.15, abs=1e-3)
     assert far.nominal - far.worst == pytest.approx(1.05, abs=1e-3)
+
+
+@pytest.mark.parametrize("name", ["screw well 1", "channel of no route"])
+def test_a_pocket_is_a_box_whatever_its_name(name: str):
+    """Left side of a pocket 30 mm long from 60 mm on: its middle at 75 mm, and half of its length."""
+    box = Feature(
+        name, "screw well", "dry", Prism((outline_rectangle(60.0, 20.0, 90.0, 40.0, 2.0),), 5.0, 20.0)
+    )
+    plan = panel_with(box)
+    located = locate_features(plan.panel, plan.detail, None)[name]
+    lost = across(plan.panel, plan.routed, located, (60.0, 30.0, 10.0), (-1.0, 0.0, 0.0))
+    # ISO 2768-m: 0.3 mm from 30 to 120 mm, 0.2 mm from 6 to 30 mm.
+    assert lost == pytest.approx(0.3 + 0.2 / 2)
 
 
 def test_a_cover_hole_is_held_by_its_screw():
@@ -200,8 +216,17 @@ def test_dry_walls_are_told_only_where_nothing_is_left():
     assert check_tolerance_walls(panel, (wall,)) == ()
     (found,) = check_tolerance_walls(panel, (replace(wall, worst=-0.2),))
     assert (found.severity, found.limit) == ("caution", 0.0)
-    (sealing,) = check_tolerance_walls(panel, (replace(wall, worst=-0.2, between=("groove 1", "hole 2")),))
+    (sealing,) = check_tolerance_walls(panel, (replace(wall, worst=-0.2, groove=True),))
     assert sealing.severity == "fault"
+
+
+@pytest.mark.parametrize(
+    ("kind", "sealing"), [("groove", True), ("ring groove", True), ("pin hole", False), ("spot face", False)]
+)
+def test_the_groove_of_a_cord_is_known_by_its_kind(kind: Kind, sealing: bool):
+    cut = Feature("one", kind, "dry", Cylinder((300.0, 150.0, 0.0), BACK, 2.0, 6.0))
+    plan = panel_with(cut, bore("hole", (309.0, 150.0, 0.0), BACK, 9.0, 2.0))
+    assert between(measure_all(plan), "one", "hole").groove is sealing
 
 
 def test_cautions_are_told_together_and_meeting_features_left_to_their_own_rule():
@@ -222,6 +247,9 @@ def test_what_is_needed_is_the_sheets_own_or_the_process_own():
     assert (needed_wall(metal, 5.0), needed_wall(metal, -4.0)) == (1.5, 0.8)
     printed = replace(panel, make=replace(panel.make, method="printed"))
     assert needed_wall(printed, 5.0) == pytest.approx(1.8)
+    # A printed panel's cover of sheet is milled.
+    covered = replace(printed, make=replace(printed.make, cover_material="aluminium 6082-T6"))
+    assert (needed_wall(covered, 5.0), needed_wall(covered, -4.0)) == (pytest.approx(1.8), 0.8)
 
 
 def test_no_wall_beyond_what_is_looked_at_could_be_told():
@@ -229,11 +257,13 @@ def test_no_wall_beyond_what_is_looked_at_could_be_told():
         bore("port a G1/4", (390.0, 210.0, BODY), FRONT, 15.0, 5.0),
         bore("hole", (380.0, 200.0, 0.0), BACK, 9.0, 2.0),
     )
-    at_risk, most = thickest_at_risk(plan)
-    asked = at_risk("port a G1/4", "hole")
-    assert asked <= most
+    reach = thickest_at_risk(plan)
+    assert reach.between("port a G1/4", "hole") <= reach.most
     for wall in worst_walls(plan, measure_walls(plan.detail, build_solids(plan.detail), 30.0, 30.0)):
-        assert wall.nominal - wall.worst <= at_risk(*wall.between) - (wall.needed if wall.wet else 0.0) + 1e-9
+        assert (
+            wall.nominal - wall.worst
+            <= reach.between(*wall.between) - (wall.needed if wall.wet else 0.0) + 1e-9
+        )
 
 
 def test_a_clean_demo_has_none():

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
@@ -11,8 +13,10 @@ from sample_demos import plan_demo
 from sample_plan import sample_plan
 
 from geom.standards.tables import cord, thread
+from layouts.clearance import port_axis_z
 from layouts.panels.catalogue import demo_names
 from layouts.plan import Plan
+from layouts.rules.seal_rules import check_groove_bends
 from layouts.rules.tolerance_rules import (
     check_tolerance_rooms,
     check_tolerance_screws,
@@ -76,6 +80,82 @@ def test_faces_off_flat_take_the_squeeze():
     assert "0.02 mm of flatness" in found.remedy
     # At the flatness that is told the squeeze is just enough.
     assert 1 - (1.6 + 2 * seal.most_off) / 1.92 == pytest.approx(0.145)
+
+
+@pytest.mark.parametrize("grade", ["mH", "mK", "mL", "fH"])
+@pytest.mark.parametrize("name", ["new", "workshop-render"])
+def test_what_cures_faces_off_flat_cures_them_and_lets_the_cord_turn(name: str, grade: str):
+    """Neither a cord too thick to turn, nor one that is told to be thinner by the rule on turns, nor no cure at all."""
+    plan, offered = graded(plan_demo(name), grade), set()
+    for section in (1.5, 1.78, 2.0, 2.5, 3.0, 3.53, 4.0, 5.33):
+        panel = replace(plan.panel, make=replace(plan.panel.make, cord=section))
+        for found in check_tolerance_seal(panel, plan.sealed):
+            if found.severity == "note":
+                continue
+            cures = {
+                "cord": re.search(r"use a cord of ([\d.]+) mm", found.remedy),
+                "tolerance": re.search(r'set tolerance = "(\w+)" in', found.remedy),
+                "dropped": re.search(r'out \(tolerance = "(\w)" in', found.remedy),
+            }
+            assert cures["dropped"] is not None
+            for key, cure in cures.items():
+                if cure is None:
+                    continue
+                offered.add(key)
+                new = {"cord": float(cure[1])} if key == "cord" else {"tolerance": cure[1]}
+                cured = replace(panel, make=replace(panel.make, **new))
+                assert all(f.severity == "note" for f in check_tolerance_seal(cured, plan.sealed)), new
+                if key == "cord":
+                    assert all(f.severity == "note" for f in check_groove_bends(cured, plan.sealed)), new
+    assert "dropped" in offered
+
+
+def test_the_flatness_that_is_told_is_never_more_than_it_may_be():
+    plan = graded(plan_demo("new"), "mL")
+    for section in (1.5, 1.78, 2.0, 2.5, 2.62, 3.0, 3.53, 4.0):
+        panel = replace(plan.panel, make=replace(plan.panel.make, cord=section))
+        (seal,) = worst_seals(panel, plan.sealed)
+        (found,) = check_tolerance_seal(panel, plan.sealed)
+        told = float(re.search(r"([\d.]+) mm of flatness", found.remedy)[1])
+        assert seal.most_off - 1e-3 < told <= seal.most_off + 1e-9
+
+
+@pytest.mark.parametrize("grade", ["m", "mK", "v"])
+def test_a_printed_panel_is_told_what_to_do_with_a_print(grade: str):
+    """Nobody draws, mills or clamps one; and the class is what its printer may hold, not what it is."""
+    plan = graded(plan_demo("new"), grade)
+    panel = replace(plan.panel, make=replace(plan.panel.make, method="printed"))
+    sample = sample_plan()
+    near = replace(sample.routed.ports[1], at=(40.0, 59.05, 20.0))
+    routed = replace(sample.routed, ports=(sample.routed.ports[0], near))
+    small = replace(sample.panel, make=replace(sample.panel.make, method="printed", tolerance=grade))
+    found = (
+        *check_tolerance_seal(panel, plan.sealed),
+        *check_tolerance_screws(panel, plan.sealed),
+        *check_tolerance_rooms(small, routed, None),
+    )
+    assert {finding.code for finding in found} == {
+        "tolerance.squeeze",
+        "tolerance.screws",
+        "tolerance.spanner",
+    }
+    for finding in found:
+        assert not re.search("drawing|call out|clamp|mill|set-up", finding.remedy), finding.remedy
+        assert finding.text.startswith("Printed within class") or "off flat" in finding.text
+
+
+def test_a_cord_that_may_lie_loose_is_told_so():
+    plan = graded(plan_demo("new"), "mL")
+    (seal,) = worst_seals(plan.panel, plan.sealed)
+    assert seal.squeeze[0] < 0
+    (found,) = check_tolerance_seal(plan.panel, plan.sealed)
+    assert found.severity == "caution"
+    assert "without any squeeze" in found.text
+    assert "-" not in found.text.split("leave the cord")[1]
+    coarse = graded(plan, "v")
+    thin = replace(coarse.panel, make=replace(coarse.panel.make, cord=1.5))
+    (found,) = check_tolerance_seal(thin, coarse.sealed)
+    assert "may not squeeze the cord at all" in found.text
 
 
 def test_no_cord_no_squeeze_and_no_screws():
@@ -142,6 +222,11 @@ def test_screws_drilled_apart():
     assert (found.code, found.severity, found.limit) == ("tolerance.screws", "note", 0.25)
     assert found.at_mm == worst.at
     assert "in one clamping" in found.remedy
+    printed = replace(plan.panel, make=replace(plan.panel.make, method="printed"))
+    (found,) = check_tolerance_screws(printed, plan.sealed)
+    assert "clamping" not in found.remedy
+    # Opened up by so much the holes meet.
+    assert f"{2 * (worst.apart - 0.25):.2f} mm" in found.remedy
     wide = replace(plan.panel, make=replace(plan.panel.make, screw_hole=7.0))
     assert check_tolerance_screws(wide, plan.sealed) == ()
 
@@ -158,3 +243,25 @@ def test_every_screw_goes_in_within_the_zone():
     )
     assert apart.max() <= (4.5 - 4.0) / 2 + 1e-12
     assert apart.max() > 0.249
+
+
+@pytest.mark.parametrize(
+    ("closing", "body"),
+    [("cord", 18.5), ("cord", 19.0), *product(["bonded", "one-piece"], [18.0, 18.1, 18.3])],
+)
+def test_a_body_as_thick_as_told_gives_collars_on_its_edges_their_room(closing: str, body: float):
+    """An edge port cannot be moved off a face: the layout puts it into the middle of what the body leaves."""
+
+    def rooms(thick: float):
+        plan = sample_plan()
+        make = replace(plan.panel.make, closing=closing, body=thick)
+        panel = replace(plan.panel, make=make, channel=replace(plan.panel.channel, depth=6.0))
+        z = port_axis_z(panel, thread("G1/4"), "drain")
+        drain = replace(plan.routed.ports[3], at=(65.0, 0.0, z))
+        found = check_tolerance_rooms(panel, replace(plan.routed, ports=(drain,)), None)
+        return [finding for finding in found if "body's face" in finding.text]
+
+    (found,) = rooms(body)
+    thicker = float(re.search(r"body in \[make\] ([\d.]+) mm thicker", found.remedy)[1])
+    assert rooms(body + thicker - 0.11) != []
+    assert rooms(body + thicker) == []

@@ -13,13 +13,16 @@ STEP_OFF_MM = 0.1
 REACH_MM = 30.0
 """How deep a straight tool takes support out of a hole; common practice, no source."""
 
+SEEN_MM2 = 9.0
+"""Pieces of skin that are seen from outside or not as a whole, [mm2]: channels are wider than such a piece."""
+
 _AXES = np.vstack((np.eye(3), -np.eye(3)))
 _SLANT = np.array((0.5773, 0.2113, 0.7887))
 """A direction along no face of a panel, so that a ray along it meets no edge."""
 
 
 @dataclass(frozen=True, slots=True)
-class PartSurvey:
+class PartSkin:
     """A part's skin of n triangles on m vertices.
 
     Parameters
@@ -38,8 +41,8 @@ class PartSurvey:
         Every edge once.
     corners : (m, 3) float
         Outward direction at each vertex: the normals round it, weighed by their angles.
-    closed : (n,) bool
-        Wet, and out of reach for whoever would take support away.
+    closed : (n,) float
+        Share that is wet and out of reach for whoever would take support away.
     hull : (h, 3) float, [mm]
         Vertices of the convex hull.
     mass_centre : (3,) float, [mm]
@@ -59,7 +62,7 @@ class PartSurvey:
     mass_centre: np.ndarray
 
 
-def survey_part(mesh: trimesh.Trimesh, wet_mesh: trimesh.Trimesh | None) -> PartSurvey:
+def survey_skin(mesh: trimesh.Trimesh, wet_mesh: trimesh.Trimesh | None) -> PartSkin:
     """Return what of a part's skin no direction of printing changes.
 
     Parameters
@@ -71,7 +74,7 @@ def survey_part(mesh: trimesh.Trimesh, wet_mesh: trimesh.Trimesh | None) -> Part
 
     Returns
     -------
-    PartSurvey
+    PartSkin
 
     Source
     ------
@@ -82,7 +85,7 @@ def survey_part(mesh: trimesh.Trimesh, wet_mesh: trimesh.Trimesh | None) -> Part
     vertices = np.asarray(mesh.vertices)
     triangles = np.asarray(mesh.faces)
     normals = np.asarray(mesh.face_normals)
-    return PartSurvey(
+    return PartSkin(
         vertices,
         triangles,
         normals,
@@ -109,23 +112,44 @@ def _corner_directions(mesh: trimesh.Trimesh, normals: np.ndarray) -> np.ndarray
 
 
 def _closed_skin(mesh: trimesh.Trimesh, wet_mesh: trimesh.Trimesh | None) -> np.ndarray:
-    """Return which triangles bound the coolant where no straight tool along an axis reaches, (n,) bool."""
-    closed = np.zeros(len(mesh.faces), dtype=bool)
+    """Return the share of each triangle that bounds the coolant where no straight tool along an axis reaches, (n,)."""
+    closed = np.zeros(len(mesh.faces))
     if wet_mesh is None:
         return closed
     places = np.asarray(mesh.triangles_center) + STEP_OFF_MM * np.asarray(mesh.face_normals)
     # Whoever looks out of a closed skin meets its inner side first.
     met = wet_mesh.ray.intersects_first(places, np.broadcast_to(_SLANT, places.shape))
     wet = (met >= 0) & (np.asarray(wet_mesh.face_normals)[met] @ _SLANT > 0)
-    at = np.flatnonzero(wet)
+    corners, at = _split_large(np.asarray(mesh.triangles)[wet], np.flatnonzero(wet))
+    places = corners.mean(axis=1) + STEP_OFF_MM * np.asarray(mesh.face_normals)[at]
     low, high = np.asarray(mesh.bounds)
     shut = np.ones(len(at), dtype=bool)
     for axis in _AXES:
         k = int(np.argmax(np.abs(axis)))
-        way = (high[k] - places[at, k]) if axis[k] > 0 else (places[at, k] - low[k])
+        way = (high[k] - places[:, k]) if axis[k] > 0 else (places[:, k] - low[k])
         near = np.flatnonzero(shut & (way <= REACH_MM))
         if len(near):
-            free = mesh.ray.intersects_first(places[at[near]], np.broadcast_to(axis, (len(near), 3))) < 0
+            free = mesh.ray.intersects_first(places[near], np.broadcast_to(axis, (len(near), 3))) < 0
             shut[near[free]] = False
-    closed[at[shut]] = True
-    return closed
+    sizes = trimesh.triangles.area(corners)
+    np.add.at(closed, at[shut], sizes[shut])
+    return closed / np.maximum(np.asarray(mesh.area_faces), 1e-30)
+
+
+def _split_large(corners: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return triangles halved across their longest sides until they are small, and of which one each is a piece."""
+    done, whose = [], []
+    while len(corners):
+        large = trimesh.triangles.area(corners) > SEEN_MM2
+        done.append(corners[~large])
+        whose.append(at[~large])
+        corners, at = corners[large], at[large]
+        rows = np.arange(len(corners))
+        longest = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).argmax(axis=1)
+        a, b, c = (corners[rows, (longest + k) % 3] for k in range(3))
+        middle = (a + b) / 2
+        corners = np.concatenate((np.stack((a, middle, c), axis=1), np.stack((middle, b, c), axis=1)))
+        at = np.concatenate((at, at))
+    if not done:
+        return corners, at
+    return np.concatenate(done), np.concatenate(whose)

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import shapely
 
-from geom.features import Blank, Cylinder, Detail, Feature
+from geom.features import Blank, Cylinder, Detail
+from geom.frame import INTO, Vec
 from geom.outline import region_polygon
-from geom.printing.fitted import PrintFit, ThreadCut, Vec, WideBore
+from geom.printing.mesh_fits import PrintFit, ThreadCut, WideBore
 from geom.standards import tables
+from layouts.detail import name_port
 from layouts.faces import cover_name, joints_of
 from layouts.panel import Panel
-from layouts.plan import Routed
+from layouts.plan import PlacedPort, Routed
+from layouts.port_threads import thread_room
 from layouts.printing.printed import Printed
-from layouts.printing.process import PrintProcess, process_of
-from layouts.rules.port_rules import thread_room
+from layouts.printing.printer_room import find_scale, fits_room, lie_box
+from layouts.printing.process import PrintProcess, is_printed, process_of
 
-WIDENED = ("port", "pump bore", "screw hole", "clearance hole", "pin hole")
-"""Kinds of bores into which something fits."""
+WIDENED = ("port", "pump bore", "seat", "screw hole", "clearance hole", "pin hole")
+"""Kinds of bores into which something fits: a pump stands in its seat. Spot faces have room round a collar anyway."""
 
 JUST_BEYOND = 1e-3
 """How far past a bore's end is looked whether it is through, [mm]."""
@@ -41,11 +44,9 @@ def plan_fits(panel: Panel, routed: Routed, detail: Detail, printed: Printed) ->
     threads = _list_threads(panel, routed, detail, process)
     threaded = {cut.name for cut in threads}
     covers = {cover_name(layer) for layer in joints_of(panel)}
-    printable = tables.material(panel.make.cover_row).least_wall_printed is not None
-    cover_too = printable or panel.make.cover_row == panel.make.material
     fits = []
     for blank in detail.blanks:
-        if blank.name in covers and not cover_too:
+        if not is_printed(panel, blank.name):
             continue
         mine = [f for f in detail.features if isinstance(f.shape, Cylinder) and _is_in(blank, f.shape)]
         names = {feature.name for feature in mine}
@@ -60,7 +61,7 @@ def plan_fits(panel: Panel, routed: Routed, detail: Detail, printed: Printed) ->
                 offset=process.bore_offset,
                 threads=tuple(cut for cut in threads if cut.name in names),
                 shrink=panel.printing.shrink,
-                up=_lay_cover(blank) if blank.name in covers else printed.pose.up,
+                up=_lay_cover(panel, blank) if blank.name in covers else printed.pose.up,
             )
         )
     return tuple(fits)
@@ -72,18 +73,22 @@ def _list_threads(
     """Return the threads of the ports where they are printed: the full thread, or what the bore holds of it."""
     if panel.printing.port_threads != "printed":
         return ()
-    bores = {f.name: f for f in detail.features if f.kind == "port"}
+    ports = {name_port(port): port for port in routed.ports}
     cuts = []
-    for port in routed.ports:
-        thread = tables.thread(port.thread)
-        bore = _bore_of(bores, f"port {port.name} {thread.name}")
-        whole, _ = thread_room(panel, routed, port)
+    for feature in detail.features:
+        bore = feature.shape
+        if feature.name not in ports or not feature.thread or not isinstance(bore, Cylinder):
+            continue
+        thread, length = tables.thread(feature.thread), thread_length(panel, routed, ports[feature.name])
+        if length <= thread.height or process.thread_clearance >= 2 * thread.height:
+            # `print.thread` is a fault there; where that is accepted, the bore stays plain.
+            continue
         cuts.append(
             ThreadCut(
-                name=f"port {port.name} {thread.name}",
+                name=feature.name,
                 mouth=bore.mouth,
                 direction=bore.direction,
-                length=min(thread.full_thread, whole),
+                length=length,
                 pitch=thread.pitch,
                 major=thread.major,
                 clearance=process.thread_clearance,
@@ -92,10 +97,10 @@ def _list_threads(
     return tuple(cuts)
 
 
-def _bore_of(bores: dict[str, Feature], name: str) -> Cylinder:
-    shape = bores[name].shape
-    assert isinstance(shape, Cylinder)
-    return shape
+def thread_length(panel: Panel, routed: Routed, port: PlacedPort) -> float:
+    """Return how long the thread of a port is printed, [mm]: the full thread and its fading crests, or its bore."""
+    row = tables.thread(port.thread)
+    return min(row.full_thread + row.height, thread_room(panel, routed, port)[0])
 
 
 def _is_in(blank: Blank, bore: Cylinder) -> bool:
@@ -118,6 +123,16 @@ def _holds(blank: Blank, point: Vec) -> bool:
     return blank.z0 <= z <= blank.z1 and bool(region_polygon((blank.loop,)).covers(shapely.Point(x, y)))
 
 
-def _lay_cover(blank: Blank) -> Vec:
-    """Return which way a cover's layers grow: it lies on its joint face, which so comes out smoothest."""
-    return (0.0, 0.0, 1.0) if blank.z0 > 0 else (0.0, 0.0, -1.0)
+def _lay_cover(panel: Panel, blank: Blank) -> Vec:
+    """Return which way a cover's layers grow: it lies on its joint face, which so comes out smoothest.
+
+    It stands on an edge where the printer is too small for it lying.
+    """
+    lying = (0.0, 0.0, 1.0) if blank.z0 > 0 else (0.0, 0.0, -1.0)
+    scale = find_scale(panel)
+    sides = (scale * panel.width, scale * panel.height, scale * (blank.z1 - blank.z0))
+    for up in (lying, INTO["bottom"], INTO["left"]):
+        height, footprint = lie_box(sides, up)
+        if fits_room(footprint, height, panel.make.room):
+            return up
+    return lying

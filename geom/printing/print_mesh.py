@@ -12,7 +12,7 @@ import numpy as np
 import trimesh
 
 from geom.errors import GeometryError
-from geom.printing.fitted import PrintFit, WideBore
+from geom.printing.mesh_fits import PrintFit, WideBore
 from geom.printing.threads import BEYOND_MM, make_threads
 from geom.rebuild import turn_bore
 from geom.tessellate import to_manifold

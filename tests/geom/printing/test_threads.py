@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from printed import assert_as_printed
 
 from geom.errors import GeometryError
-from geom.printing.fitted import HEIGHT_SHARE, ThreadCut
+from geom.printing.mesh_fits import ThreadCut
 from geom.printing.threads import FLANK_DEG, ROUND_SHARE, make_helix, make_threads, trace_profile
 from geom.standards import tables
+from geom.standards.tables import HEIGHT_SHARE
 
 ISO_228 = {
     "G1/8": ("0.907", "9.728", "9.147", "8.566"),

@@ -5,11 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geom.features import Cylinder
-
-Vec = tuple[float, float, float]
-
-HEIGHT_SHARE = 0.640327
-"""Height of a pipe thread over its pitch; ISO 228-1."""
+from geom.frame import Vec
+from geom.standards.tables import HEIGHT_SHARE
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +68,22 @@ class PrintFit:
     ----------
     part : str
         The blank's name.
+    up : (float, float, float)
+        Unit vector of the layers' growth in the panel's frame.
     bores : tuple of WideBore
     offset : float
         What they are made wider on the diameter, [mm].
     threads : tuple of ThreadCut
     shrink : float
         What the print shrinks, [-]: the mesh is larger by 1 / (1 - shrink).
-    up : (float, float, float) or None
-        Unit vector of the layers' growth in the panel's frame; None: laid down by whoever prints it.
     """
 
     part: str
+    up: Vec
     bores: tuple[WideBore, ...] = ()
     offset: float = 0.0
     threads: tuple[ThreadCut, ...] = ()
     shrink: float = 0.0
-    up: Vec | None = None
 
     @property
     def scale(self) -> float:

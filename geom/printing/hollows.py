@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-Vec = tuple[float, float, float]
+from geom.frame import Vec
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,9 +22,9 @@ class Cup:
     Parameters
     ----------
     at : (float, float, float)
-        Middle of its widest layer, the first of those, in the part's frame, [mm].
+        Middle of the deepest of its voids that are as wide as `area`, in the part's frame, [mm]; it lies in the void.
     area : float
-        Of that layer, [mm2].
+        What it has over the least depth asked for, [mm2]: a wider step that is shallower than that does not count.
     depth : float
         Over how much of the print's height it stays shut, [mm].
     on_bed : bool

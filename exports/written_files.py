@@ -1,0 +1,230 @@
+"""What a run writes: which files there are, with or without a fault, and where there is no layout."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from exports.writing import FileRecord, OutFile, write_files
+from geom.findings import Finding, has_fault
+from layouts.cost.sheet import CostSheet
+from layouts.plan import Plan
+
+if TYPE_CHECKING:
+    import trimesh
+
+    from exports.pipeline import Checked
+    from layouts.failure import LayoutFailure
+    from layouts.milling.work import SetUp
+
+
+def write_made(
+    plan: Plan, checked: Checked | None, findings: tuple[Finding, ...], cost: CostSheet, out: Path
+) -> tuple[FileRecord, ...]:
+    """Write what a run may write: all files, or only report, cost sheet and pictures where there is a fault.
+
+    Parameters
+    ----------
+    plan : Plan
+    checked : Checked or None
+    findings : tuple of Finding
+        All of the run.
+    cost : CostSheet
+    out : Path
+
+    Returns
+    -------
+    tuple of FileRecord
+        Without the report itself.
+
+    Raises
+    ------
+    OutputError
+        Where the folder cannot be written; it is then as it was.
+    """
+    from exports.pictures.closing_picture import draw_closing
+    from exports.pictures.plan_picture import draw_plan
+    from exports.pictures.pressure_picture import draw_pressure
+    from exports.pictures.pump_picture import draw_pumps
+    from exports.pictures.setup_picture import draw_setups
+    from exports.report.document import encode_report, report_document
+    from exports.tables.cost_tables import cost_csv
+    from layouts.faces import joints_of
+    from layouts.loop_curve import trace_loop_curve
+
+    curve = trace_loop_curve(plan.panel, plan.routed, plan.flowing)
+    files = [
+        _text_file(
+            "plan.svg",
+            "plan with channels, ports, flow and findings",
+            draw_plan(replace(plan, findings=findings)),
+        ),
+        _text_file("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
+        _text_file("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
+        _text_file("cost.csv", "what goes into the panel, and what it costs", cost_csv(cost)),
+    ]
+    for layer in joints_of(plan.panel):
+        name, cover = ("closing-front", "front cover") if layer == "front" else ("closing", "cover")
+        files.append(
+            _text_file(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
+        )
+    files += _bow_pictures(plan, checked)
+    files += _print_pictures(plan, checked)
+    if plan.milled is not None and plan.milled.setups:
+        files.append(
+            _text_file("setups.svg", "set-ups for milling, with what each tool cuts", draw_setups(plan))
+        )
+    good = checked is not None and not has_fault(findings)
+    if checked is not None and good:
+        files += _solid_files(plan, checked)
+    return write_files(
+        out,
+        tuple(files),
+        lambda records, left: encode_report(
+            report_document(plan, checked, findings, records, {}, left, cost)
+        ),
+        drop_stale=good,
+    )
+
+
+def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+    from exports.pictures.bow_picture import draw_bow
+
+    files = []
+    for bending in () if checked is None else checked.bending:
+        name, cover = ("bow-front", "front cover") if bending.layer == "front" else ("bow", "cover")
+        files.append(
+            _text_file(
+                f"{name}.svg",
+                f"how the {cover} bows between its screws, with its stress",
+                draw_bow(plan, bending),
+            )
+        )
+    return files
+
+
+def _print_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+    from exports.pictures.print_picture import draw_print
+
+    files: list[OutFile] = []
+    if checked is None:
+        return files
+    for part in checked.poses:
+        name = "print" if part is checked.poses[0] else f"print-{part.part.replace(' ', '-')}"
+        said = f"how the {part.part} lies in the printer, what hangs, and the poses that were tried"
+        files.append(_text_file(f"{name}.svg", said, draw_print(plan, checked, part)))
+    return files
+
+
+def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:
+    """Write why there is no layout: report and picture; what an earlier run made stays, as with a fault.
+
+    Parameters
+    ----------
+    failure : LayoutFailure
+    out : Path
+
+    Returns
+    -------
+    tuple of FileRecord
+        Without the report itself.
+
+    Raises
+    ------
+    OutputError
+        Where the folder cannot be written; it is then as it was.
+    """
+    from exports.pictures.failure_picture import draw_failure
+    from exports.report.document import encode_report
+    from exports.report.failure import failure_document
+
+    picture = _text_file(
+        "plan.svg", "why there is no layout: what was asked for and what is in the way", draw_failure(failure)
+    )
+    return write_files(
+        out,
+        (picture,),
+        lambda records, left: encode_report(failure_document(failure, records, {}, left)),
+        drop_stale=False,
+    )
+
+
+def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
+    from exports.formats.glb import write_glb
+    from exports.formats.step import StepPart, write_step
+    from exports.formats.stl import write_stl
+    from exports.formats.threemf import write_threemf
+    from exports.pictures.colours import part_colour
+    from exports.pictures.panel_picture import draw_panel
+    from exports.print_meshes import describe_print
+    from layouts.printing.process import is_printed
+
+    title = plan.panel.name
+    features = plan.detail.features
+    parts = tuple(StepPart(p.name, p.solid, part_colour(p.name)) for p in checked.solids.parts)
+    shown = tuple((p.name, checked.meshes[p.name], p.colour) for p in parts)
+    shown = (*shown, ("coolant", checked.wet_mesh, part_colour("coolant")))
+    files = [
+        OutFile(
+            "assembly.step",
+            "all parts as solids, mm, STEP AP242, for machining and assembly",
+            lambda p: write_step(p, title, parts, features, assembly=True),
+        ),
+        OutFile(
+            "assembly.glb", "all parts and the coolant for viewers, metres", lambda p: write_glb(p, shown)
+        ),
+    ]
+    made = {blank.name for blank in plan.detail.blanks}
+    for part in parts:
+        if part.name not in made:
+            continue
+        stem = part.name.replace(" ", "-")
+        mesh = next((p.mesh for p in checked.prints if p.fit.part == part.name), checked.meshes[part.name])
+        unlike = describe_print([p.fit for p in checked.prints], part.name)
+        apart = f"; unlike the solid: {unlike}" if unlike else ""
+        cut = plan.printed is not None and not is_printed(plan.panel, part.name)
+        use = "as drawn: it is cut from a sheet" if cut else f"for printing{apart}"
+
+        def step(p: Path, part: StepPart = part) -> None:
+            write_step(p, title, (part,), features, assembly=False)
+
+        def stl(p: Path, name: str = part.name, mesh: trimesh.Trimesh = mesh) -> None:
+            write_stl(p, name, mesh)
+
+        def threemf(p: Path, name: str = part.name, mesh: trimesh.Trimesh = mesh) -> None:
+            write_threemf(p, name, title, mesh)
+
+        files.append(OutFile(f"{stem}.step", f"{part.name} as a solid, mm, STEP AP242, for machining", step))
+        files.append(OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, {use}", stl))
+        files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, {use}", threemf))
+    files += _profile_files(plan)
+    files.append(
+        _text_file("panel.svg", "picture of the panel, its cover lifted off", draw_panel(plan, checked))
+    )
+    return files
+
+
+def _profile_files(plan: Plan) -> list[OutFile]:
+    """Return the profiles of a milled panel's set-ups."""
+    from exports.formats.dxf import dxf_name, write_dxf
+
+    files: list[OutFile] = []
+    setups = () if plan.milled is None else plan.milled.setups
+    for number, setup in enumerate(setups, 1):
+
+        def dxf(p: Path, number: int = number, setup: SetUp = setup) -> None:
+            write_dxf(p, plan.panel.name, number, setup, setups)
+
+        what = f"what is cut of the {setup.part} with its {setup.face} up, 2D profiles by depth, mm, DXF"
+        files.append(OutFile(dxf_name(setup), what, dxf))
+    return files
+
+
+def _text_file(name: str, what: str, text: str) -> OutFile:
+    """Return a picture or a table as a file."""
+
+    def put(path: Path) -> None:
+        path.write_bytes(text.encode("utf-8"))
+
+    return OutFile(name, what, put)
