@@ -19,7 +19,7 @@ from layouts.printing.printed import Pose
 from layouts.printing.printer_room import find_scale, fits_room
 from layouts.printing.process import PrintProcess, process_of
 from layouts.printing.tried import PartPoses, RoofPlace, TriedPose, rank_poses
-from layouts.rules.pose_rules import CUP_AREA, CUP_DEPTH
+from layouts.rules.cup_rules import CUP_AREA, CUP_DEPTH
 
 if TYPE_CHECKING:
     import trimesh

@@ -43,8 +43,8 @@ from layouts.strength.screw_hole import (
     clearance_hole,
     fit_screw,
     hole_wall,
-    least_below,
     screw_hole,
+    tapped_thread,
 )
 from layouts.tank import outline_posts
 
@@ -169,7 +169,7 @@ def cut_pump_screws(panel: Panel, routed: Routed, openings: tuple[Feature, ...])
                 joins=joins,
                 opens=(pump.on,),
                 thread=screw.name,
-                thread_depth=max(0.0, min(engaged, depth - least_below(screw))),
+                thread_depth=min(engaged, tapped_thread(screw, depth)),
             )
         )
     return tuple(features)

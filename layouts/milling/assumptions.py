@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from geom.units import show_number
 from geom.words import join_names
 from layouts.faces import material_of
 from layouts.milling import cut_times
@@ -65,7 +66,7 @@ def list_assumptions(
         )
     out.append(
         "Sheets come at their thickness, so no face is milled; the cuts that free the parts from their sheets make "
-        f"{outline_mm3 / MM3_PER_CM3:.0f} cm³ of chips beside what is cut out of the parts."
+        f"{show_number(outline_mm3 / MM3_PER_CM3, 2)} cm³ of chips beside what is cut out of the parts."
     )
     none = tuple(dict.fromkeys(c.pocket for c in cuttings if c.rough is None and c.finish is None))
     if none:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import product
 
 import shapely
 
-from geom.frame import EDGES, SAME_MM, Face
+from geom.frame import EDGES, ROUNDING, SAME_MM, Face
 from geom.outline import Line, Loop, Segment, path_length, region_polygon
-from layouts.milling.cutters import cutters_at_hand, usable_reach
+from layouts.milling.cutters import REACH_GOOD, cutters_at_hand, reach_ratio, usable_reach
 from layouts.milling.drilling import list_drilled, tip_height
 from layouts.milling.pockets import FINE_SAG
 from layouts.milling.work import Cutting, Hole, Milled, SetUp, Stock
@@ -71,8 +72,8 @@ def choose_outline_mill(panel: Panel, setup: SetUp, cuttings: tuple[Cutting, ...
     """Return the end mill that cuts a part free.
 
     The largest that reaches through the part and goes round it within the machine's travel: of those that cut
-    pockets, or else of those at hand. Where none goes round, the largest that reaches; where none reaches, the one
-    that reaches deepest.
+    pockets, or else of those at hand. One that reaches within few diameters comes before one that is long for the
+    sheet. Where none goes round, the largest that reaches; where none reaches, the one that reaches deepest.
 
     Parameters
     ----------
@@ -85,11 +86,13 @@ def choose_outline_mill(panel: Panel, setup: SetUp, cuttings: tuple[Cutting, ...
     most = _widest_round(panel, setup)
     at_hand = cutters_at_hand(panel)
     first = tuple(used) or panel.milling.cutters or (OUTLINE_MILL,)
-    for mills, widest in ((first, most), (at_hand, most), (first, math.inf), (at_hand, math.inf)):
+    for widest, longest, mills in product((most, math.inf), (REACH_GOOD, math.inf), (first, at_hand)):
         reaching = [
             mill
             for mill in mills
-            if usable_reach(mill) >= setup.height - SAME_MM and mill.diameter <= widest + SAME_MM
+            if usable_reach(mill) >= setup.height - SAME_MM
+            and reach_ratio(mill, setup.height) <= longest + ROUNDING
+            and mill.diameter <= widest + SAME_MM
         ]
         if reaching:
             return max(reaching, key=lambda mill: (mill.diameter, usable_reach(mill), mill.teeth))

@@ -26,8 +26,9 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "make.reach",
         "Do the cutters reach the floors, and through the sheets round the parts?",
-        "caution: deeper than 4 diameters of the largest cutter that leaves nothing; fault: deeper than 6, or than "
-        "the reach that the file gives it; no cutter at hand reaches through a sheet that a part is cut out of",
+        "caution: deeper than 4 diameters of the largest cutter that leaves nothing, or of that which frees a part; "
+        "fault: deeper than 6, or than the reach that the file gives it; no cutter at hand reaches through a sheet "
+        "that a part is cut out of",
         "A long, thin cutter bends, chatters and breaks; a short one's holder touches.",
         "milling guides: depth to diameter 4 recommended, 6 possible, "
         "https://fenvaprecision.com/zh/post-cnc-dfm-basics",
@@ -163,6 +164,13 @@ MAKING_RULES: tuple[Rule, ...] = (
         "caution: a piece of the part starts in the air and joins nothing lower within a layer",
         "It is printed on nothing, and lost.",
         "lowest places of the part's mesh",
+    ),
+    Rule(
+        "print.stand",
+        "Does a part stand by itself in the pose that it is made for?",
+        "caution: its centre of mass does not lie over what lies on the bed, as where it is tilted onto an edge",
+        "It tips over, or tears off the bed, though no surface of it leans out further than the process carries.",
+        "statics; measured on the part's mesh",
     ),
     Rule(
         "print.pose",

@@ -10,6 +10,7 @@ from geom.features import Cylinder, Detail
 from geom.findings import Finding
 from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
+from geom.words import join_names
 from layouts.clearance import ports_apart, tank_z
 from layouts.closing.spacing import round_up
 from layouts.closing.wet_regions import layer_runs
@@ -19,7 +20,7 @@ from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.port_threads import thread_room
 from layouts.rules.findings import make_finding
-from layouts.strength.screw_hole import BELOW_THREAD
+from layouts.strength.screw_hole import least_below, tapped_thread
 
 
 def check_port_room(routed: Routed) -> tuple[Finding, ...]:
@@ -227,7 +228,10 @@ def check_seat_floor(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
 
 
 def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
-    """Ask whether the pump's screws stand in whole material with enough thread (`pump.screws`)."""
+    """Ask whether the pump's screws stand in whole material with enough thread (`pump.screws`).
+
+    Screws with the same thread and the same depth under the face are named in one finding.
+    """
     if panel.pump.screw_size is None:
         return ()
     screw, material = (
@@ -237,28 +241,30 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     needs = material.engagement * screw.diameter
     found, cutting = _find_cutting_screws(panel, detail)
     covered = panel.pump.on in joints_of(panel)
+    groups: dict[tuple[float, float], list[tuple[str, Cylinder]]] = {}
     for name, shape in _list_cylinders(detail, "pump screw "):
-        if name in cutting:
-            continue
-        holds = shape.length - BELOW_THREAD * screw.diameter
+        holds = tapped_thread(screw, shape.length)
         sunk = abs(shape.mouth[2] - face_z(panel, panel.pump.on))
-        thickness = round_up(sunk + needs + BELOW_THREAD * screw.diameter + panel.rules.least_wall)
-        if holds >= needs - SAME_MM:
-            continue
+        if name not in cutting and holds < needs - SAME_MM:
+            groups.setdefault((round(holds, 3), round(sunk, 3)), []).append((name, shape))
+    for (holds, sunk), short in groups.items():
+        names = tuple(name for name, _ in short)
+        thickness = round_up(sunk + needs + least_below(screw) + panel.rules.least_wall)
         found.append(
             make_finding(
                 "pump.screws",
                 "caution",
-                f"{name} has {max(holds, 0.0):.3g} mm of thread, {material.name} asks for {needs:.3g} mm",
+                f"{join_names(names)} {'have' if len(names) > 1 else 'has'} {holds:.3g} mm of thread, {material.name} "
+                f"asks for {needs:.3g} mm",
                 f"use a cover of {thickness:g} mm, which has to hold the whole thread, or smaller screws"
                 if covered
                 else "turn or move the pump so that no channel lies under the screw, or use a "
                 f"body of {thicker_body(panel, needs - holds):g} mm",
-                max(holds, 0.0),
+                holds,
                 needs,
                 "mm",
-                shape.mouth,
-                (name,),
+                short[0][1].mouth,
+                names,
             )
         )
     return tuple(found)

@@ -2,70 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 from geom.findings import Finding
+from geom.frame import SAME_MM, Vec
 from geom.printing.measured import Roof, is_wide
-from geom.standards.processes import find_process
 from geom.units import show_number
 from geom.words import count_of, join_names
-from layouts.faces import cover_name, joints_of
 from layouts.panel import Panel
 from layouts.plan import Routed
-from layouts.printing.poses import choose_pose
 from layouts.printing.printed import Printed
 from layouts.printing.process import process_of
 from layouts.printing.roof_shapes import MEETING, lies_flat
 from layouts.printing.tried import WEIGHTY, PartPoses, TriedPose, pose_rank, wide_roofs
+from layouts.rules.cup_rules import check_cups
 from layouts.rules.findings import make_finding
+from layouts.rules.laying import Laying
+from layouts.rules.roof_rules import cure_roofs, narrow_channel
 
 LEAST_SAVED_MM2 = 500.0
 """Support that another pose must save before it is told."""
 
 MOST_NAMES = 4
-
-CUP_AREA, CUP_DEPTH = 100.0, 3.0
-"""Hollows narrower, [mm2], or shallower, [mm], than this suck too little to matter; common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Laying:
-    """What decides how a part is laid: the file's keys, and the plan's choice by them; `parts`: all that are laid."""
-
-    panel: Panel
-    routed: Routed
-    printed: Printed
-    parts: tuple[PartPoses, ...] = ()
-
-    def tell(self, part: str, best: TriedPose) -> str:
-        """Return in words how a part is brought into a pose: by keys that the plan follows, or by hand.
-
-        Parameters
-        ----------
-        part : str
-            The blank's name.
-        best : TriedPose
-        """
-        covers = {cover_name(layer) for layer in joints_of(self.panel)}
-        asked, pose = self.panel.printing, best.pose
-        if part not in covers and not self._worsens_mate(part, best):
-            tilts = (pose.tilt_deg,) if pose.tilt_deg else asked.tilts
-            keyed = replace(self.panel, printing=replace(asked, lies_on=pose.lies_on, tilts=tilts))
-            if choose_pose(keyed, self.routed, self.printed.split).up == pose.up:
-                tilted = f' and tilts = ["{pose.tilt_deg:g} deg"]' if pose.tilt_deg else ""
-                return f'print it {pose.name}: set lies_on = "{pose.lies_on}"{tilted} in [printing]'
-        return f"turn its mesh in the slicer so that it lies {pose.name}"
-
-    def _worsens_mate(self, part: str, best: TriedPose) -> bool:
-        """Return whether the other piece of a split, which the keys lay alike, is worse in a pose than as it lies."""
-        pieces = () if self.printed.split is None else self.printed.split.pieces
-        bridge = process_of(self.panel).bridge
-        for mate in self.parts:
-            if part in pieces and mate.part in pieces and mate.part != part:
-                alike = next((one for one in mate.tried if one.pose.up == best.pose.up), None)
-                if alike is None or pose_rank(alike, bridge) > pose_rank(mate.made, bridge):
-                    return True
-        return False
 
 
 def check_poses(
@@ -90,6 +46,7 @@ def check_poses(
     found: list[Finding] = []
     for part in parts:
         found += check_fit(laying, part)
+        found += check_stand(laying, part)
         found += check_roofs(laying, part)
         found += check_overhangs(panel, part)
         found += check_islands(part)
@@ -129,55 +86,119 @@ def check_fit(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     )
 
 
-def check_roofs(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
-    """Ask whether every roof inside prints without support (`print.roof`).
+def check_stand(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
+    """Ask whether a part stands by itself as it is made (`print.stand`).
 
     Parameters
     ----------
     laying : Laying
     part : PartPoses
     """
-    panel = laying.panel
-    bridge = process_of(panel).bridge
-    found = []
+    bridge, made = process_of(laying.panel).bridge, part.made
+    if made.measure.stands:
+        return ()
+    now = pose_rank(made, bridge)[:WEIGHTY]
+    stands = (one for one in part.tried if one.measure.stands and pose_rank(one, bridge)[:WEIGHTY] <= now)
+    best = next(stands, None)
+    held = (
+        "let the slicer put support along its whole lower face, whatever its overhang, or add a foot there "
+        "that is cut off afterwards"
+    )
+    return (
+        make_finding(
+            "print.stand",
+            "caution",
+            f"printed {made.pose.name}, the {part.part} does not stand by itself: its centre of mass does not lie over "
+            "what lies on the bed",
+            held if best is None else f"{held}, or {laying.tell(part.part, best)}",
+            features=(part.part,),
+        ),
+    )
+
+
+def check_roofs(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
+    """Ask whether every roof inside prints without support (`print.roof`).
+
+    Cautions that are alike are one finding; each fault is told in its place.
+
+    Parameters
+    ----------
+    laying : Laying
+    part : PartPoses
+    """
+    bridge = process_of(laying.panel).bridge
+    cures = _list_cures(laying, part)
+    alike: dict[tuple[str, str, Vec | None], list[Roof]] = {}
     for roof in wide_roofs(part.made.measure, bridge):
-        names = part.features_at(roof.at)
-        over = f"the roof over {names[0]}" if names else f"a roof inside the {part.part}"
+        remedy = ", or ".join(_list_remedies(laying, part, roof, cures)) or "make it narrower"
         meets = not is_wide(roof.span, MEETING * bridge)
+        alike.setdefault((f"{roof.span:.3g}", remedy, None if meets else roof.at), []).append(roof)
+    found = []
+    for (span, remedy, fault_at), roofs in alike.items():
+        names = tuple(dict.fromkeys(name for roof in roofs for name in part.features_at(roof.at)))
+        first = tuple(dict.fromkeys(name for roof in roofs for name in part.features_at(roof.at)[:1]))
+        inside = f"over {_join(first)}" if first else f"inside the {part.part}"
+        if len(roofs) == 1:
+            told, them = f"{'the' if first else 'a'} roof {inside} spans {span} mm", "it"
+        else:
+            told, them = f"{count_of(len(roofs), 'roof')} {inside} span {span} mm", "them"
         found.append(
             make_finding(
                 "print.roof",
-                "caution" if meets else "fault",
-                f"printed {part.made.pose.name}, {over} spans "
-                f"{roof.span:.3g} mm, more than {bridge:g} mm, and no support can be taken out from under it",
-                _roof_remedy(laying, part, roof),
-                roof.span,
+                "caution" if fault_at is None else "fault",
+                f"printed {part.made.pose.name}, {told}, more than {bridge:g} mm, and no support can be taken out "
+                f"from under {them}",
+                remedy,
+                roofs[0].span,
                 bridge,
                 "mm",
-                roof.at,
+                roofs[0].at,
                 names,
             )
         )
     return tuple(found)
 
 
-def _roof_remedy(laying: Laying, part: PartPoses, roof: Roof) -> str:
-    panel = laying.panel
+def _list_cures(laying: Laying, part: PartPoses) -> list[str]:
+    """Return what rids a part of its widest roofs by its pose: as measured, else by the plan.
+
+    What is measured are solids whose roofs are shaped for the pose they are made for; the plan shapes them for each.
+    """
+    bridge = process_of(laying.panel).bridge
+    best, made = part.tried[0], part.made
+    left = wide_roofs(best.measure, bridge)
+    better = pose_rank(best, bridge)[:WEIGHTY] < pose_rank(made, bridge)[:WEIGHTY]
+    if better and not left:
+        return [laying.tell(part.part, best)]
+    cure = cure_roofs(laying.panel, laying.routed, laying.printed)
+    if cure is not None:
+        return [cure]
+    # Fewer roofs of the same width are no cure of any one of them.
+    wide = wide_roofs(made.measure, bridge)
+    if better and wide and round(left[0].span) < round(wide[0].span):
+        return [laying.tell(part.part, best)]
+    return []
+
+
+def _list_remedies(laying: Laying, part: PartPoses, roof: Roof, cures: list[str]) -> list[str]:
+    """Return what would make one roof print, the pose first."""
+    panel, flat = laying.panel, lies_flat(part.made.pose)
     bridge = process_of(panel).bridge
-    ways = []
-    best = part.tried[0]
-    if pose_rank(best, bridge)[:WEIGHTY] < pose_rank(part.made, bridge)[:WEIGHTY]:
-        ways.append(laying.tell(part.part, best))
-    if panel.printing.roofs == "flat":
+    ways = [*cures]
+    # Roofs are shaped over channels that run level; standing, none are.
+    if panel.printing.roofs == "flat" and flat and not any('roofs = "auto"' in way for way in ways):
         ways.append('set roofs = "auto" in [printing]')
     names = part.features_at(roof.at)
-    if any(name.startswith("channel") for name in names):
+    channel = next((one for one in laying.routed.channels if f"channel {one.name}" in names), None)
+    if channel is not None and flat:
+        narrower = narrow_channel(panel, laying.routed, channel)
+        ways += [] if narrower is None else [narrower]
+    elif channel is not None and channel.depth > bridge + SAME_MM:
         # Standing, a channel's roof is as wide as the channel is deep.
-        side = "width" if lies_flat(part.made.pose) else "depth"
-        ways.append(f'set {side} = "{bridge:g} mm" or less in [channel]')
+        ways.append(f'set depth = "{bridge:g} mm" or less in [channel]')
     if panel.make.closing == "one-piece":
         ways.append("close the panel with a cover")
-    return ", or ".join(ways) or "make it narrower"
+    return ways
 
 
 def check_overhangs(panel: Panel, part: PartPoses) -> tuple[Finding, ...]:
@@ -247,43 +268,6 @@ def check_islands(part: PartPoses) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def check_cups(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
-    """Ask whether liquid resin is sucked in a hollow at each peel (`print.drain`): the widest of a part.
-
-    Parameters
-    ----------
-    laying : Laying
-    part : PartPoses
-    """
-    if not part.made.cups:
-        return ()
-    bridge = process_of(laying.panel).bridge
-    cup, now = part.made.cups[0], pose_rank(part.made, bridge)
-    # The best that shuts off fewer, and neither leaves wider roofs inside nor outgrows the printer for it.
-    better = (one for one in part.tried if len(one.cups) < len(part.made.cups))
-    best = next((one for one in better if pose_rank(one, bridge)[:WEIGHTY] <= now[:WEIGHTY]), None)
-    more = f", and {len(part.made.cups) - 1} more" if len(part.made.cups) > 1 else ""
-    vented = (
-        f"add a hole of {find_process('resin').drain_bore:g} mm to it in the slicer where it is deepest, "
-        "turn the part until the resin has run out, and plug the hole: no key of this file makes one"
-    )
-    return (
-        make_finding(
-            "print.drain",
-            "caution",
-            f"printed {part.made.pose.name}, a hollow of {show_number(cup.area, 3)} mm2 in the {part.part} is shut "
-            f"off by {'the bed' if cup.on_bed else 'its own floor'} over {show_number(cup.depth, 3)} mm of "
-            f"height{more}: each peel sucks at it",
-            vented if best is None else f"{laying.tell(part.part, best)}, or {vented}",
-            cup.area,
-            CUP_AREA,
-            "mm2",
-            cup.at,
-            (part.part,),
-        ),
-    )
-
-
 def check_pose(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     """Ask whether another pose is better than the one that a part is made for (`print.pose`).
 
@@ -297,6 +281,12 @@ def check_pose(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     told = _saved(best, made, bridge)
     # A part that does not fit as it is made is a fault by itself.
     if best is made or not told or not made.fits:
+        return ()
+    # Where the plan knows a way without any roof too wide, `print.roof` tells it: a pose that keeps some is no advice.
+    if (
+        wide_roofs(best.measure, bridge)
+        and cure_roofs(laying.panel, laying.routed, laying.printed) is not None
+    ):
         return ()
     weighty = pose_rank(best, bridge)[:WEIGHTY] < pose_rank(made, bridge)[:WEIGHTY]
     return (

@@ -138,6 +138,37 @@ def _tell_friction(shaped: list[ChannelRoof]) -> str:
     return f"{much} % {'more' if high > 0.0 else 'less'}"
 
 
+def cure_roofs(panel: Panel, routed: Routed, printed: Printed) -> str | None:
+    """Return the keys by which, as far as the plan tells, no roof inside is too wide; None where there are none.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    printed : Printed
+
+    Returns
+    -------
+    str or None
+        None too where the plan finds no roof too wide as it is: it cannot tell what the solids have.
+    """
+    asked, split = panel.printing, printed.split
+    if not plan_pose(panel, routed, printed.pose, split).roofs:
+        return None
+    free = replace(asked, lies_on=None)
+    for printing in (replace(asked, roofs="auto"), free, replace(free, roofs="auto")):
+        keyed = replace(panel, printing=printing)
+        pose = choose_pose(keyed, routed, split)
+        there = plan_pose(keyed, routed, pose, split)
+        if there.roofs or not there.fits or not there.stands:
+            continue
+        lies = f'lies_on = "{pose.lies_on}"' if printing.lies_on != asked.lies_on else ""
+        roofs = f'roofs = "{printing.roofs}"' if printing.roofs != asked.roofs else ""
+        told = f"set {' and '.join(key for key in (lies, roofs) if key)} in [printing]"
+        return f"print it {pose.name}: {told}" if lies else told
+    return None
+
+
 def _list_remedies(panel: Panel, routed: Routed, printed: Printed, roof: PlannedRoof) -> list[str]:
     """Return what would make a roof print, each by a key of the file; the easiest first."""
     now = plan_pose(panel, routed, printed.pose, printed.split).rank[:WEIGHTY]
@@ -166,12 +197,23 @@ def _list_remedies(panel: Panel, routed: Routed, printed: Printed, roof: Planned
     if shaped is not None and 0.0 < shaped.short < math.inf:
         body = DEPTH_STEP * math.ceil((panel.make.body + 2 * shaped.short) / DEPTH_STEP - SAME_MM)
         ways.append(f'set body = "{body:g} mm" in [make]')
-    return [*ways, _narrow_channel(panel, routed, channel)]
+    narrower = narrow_channel(panel, routed, channel)
+    return ways if narrower is None else [*ways, narrower]
 
 
-def _narrow_channel(panel: Panel, routed: Routed, channel: Channel) -> str:
-    """Return what makes a channel as narrow as a roof may be, by what asks for its width."""
+def narrow_channel(panel: Panel, routed: Routed, channel: Channel) -> str | None:
+    """Return what makes a channel as narrow as a roof may be, by what asks for its width; None where it is.
+
+    Parameters
+    ----------
+    panel : Panel
+        Not printed standing by its file.
+    routed : Routed
+    channel : Channel
+    """
     most = WIDTH_STEP * math.floor(find_widest_roof(panel) / WIDTH_STEP + SAME_MM)
+    if channel.width <= most + SAME_MM:
+        return None
     if channel.name in dict(panel.channel.own):
         return f'set its width to "{most:g} mm" or less in [channel]'
     if channel is not find_feed(routed) or panel.channel.width > most + SAME_MM:

@@ -3,12 +3,14 @@ as it lies, and as it stands for the bores of its edges."""
 
 from __future__ import annotations
 
+import math
+
 from geom.features import Detail
 from geom.findings import Finding
-from geom.frame import SAME_MM, Vec
+from geom.frame import ROUNDING, SAME_MM, Vec
 from geom.words import join_names
-from layouts.milling.cutters import usable_reach
-from layouts.milling.frame import SetUpPlane, plane_of
+from layouts.milling.cutters import REACH_GOOD, REACH_MOST, reach_ratio, usable_reach
+from layouts.milling.frame import plane_of
 from layouts.milling.stock import (
     RIM_MM,
     Upright,
@@ -18,7 +20,7 @@ from layouts.milling.stock import (
     outline_mill_of,
 )
 from layouts.milling.work import Milled, SetUp
-from layouts.panel import Panel
+from layouts.panel import EndMill, Panel
 from layouts.rules.findings import make_finding
 
 
@@ -104,32 +106,66 @@ def check_outline_reach(panel: Panel, detail: Detail, milled: Milled | None) -> 
     """Ask whether a cutter at hand reaches through each sheet where parts are cut out of it (`make.reach`)."""
     if milled is None:
         return ()
-    over = []
+    short, long = [], []
     for setup in milled.setups:
         if setup.outline is not None:
             mill = choose_outline_mill(panel, setup, milled.cuttings)
             if usable_reach(mill) < setup.height - SAME_MM:
-                over.append((setup, mill))
+                short.append((setup, mill))
+            elif reach_ratio(mill, setup.height) > REACH_GOOD + ROUNDING:
+                long.append((setup, mill))
+    return (*_tell_short(panel, detail, short), *_tell_long(panel, detail, long))
+
+
+def _tell_long(panel: Panel, detail: Detail, over: list[tuple[SetUp, EndMill]]) -> tuple[Finding, ...]:
+    """Return the finding on cutters that are long for the sheets which they go through, as in pockets."""
+    if not over:
+        return ()
+    setup, mill = max(over, key=lambda row: reach_ratio(row[1], row[0].height))
+    ratio = reach_ratio(mill, setup.height)
+    hard = ratio > REACH_MOST + ROUNDING
+    diameter = math.ceil(setup.height / REACH_GOOD - SAME_MM)
+    return (
+        make_finding(
+            "make.reach",
+            "fault" if hard else "caution",
+            f"the cut round {join_names(tuple(f'the {one.part}' for one, _ in over))} is {setup.height:g} mm deep, "
+            f"{ratio:.1f} diameters of a {mill.diameter:g} mm cutter",
+            f"give a cutter of {diameter:g} mm or more that reaches {setup.height:g} mm in cutters of [milling], or "
+            f"{_sawn_remedy(panel)}",
+            ratio,
+            REACH_MOST if hard else REACH_GOOD,
+            "diameters",
+            _beside_part(detail, setup),
+        ),
+    )
+
+
+def _tell_short(panel: Panel, detail: Detail, over: list[tuple[SetUp, EndMill]]) -> tuple[Finding, ...]:
+    """Return the finding on sheets that no cutter reaches through."""
     if not over:
         return ()
     setup, mill = max(over, key=lambda row: row[0].height)
     parts = tuple(f"the {one.part}" for one, _ in over)
-    blanks = {blank.name: blank for blank in detail.blanks}
-    sheet = f'stock = ["{panel.width:g} mm", "{panel.height:g} mm"] in [milling]'
     return (
         make_finding(
             "make.reach",
             "fault",
             f"no cutter at hand reaches through the sheet round {join_names(parts)}: {setup.height:g} mm; the "
             f"{mill.diameter:g} mm cutter reaches {usable_reach(mill):g} mm",
-            f"give a cutter with a reach of {setup.height:g} mm or more in cutters of [milling], or buy the sheets "
-            f'sawn to size, with square corners: {sheet}, corner_radius = "0 mm" in [panel]',
+            f"give a cutter with a reach of {setup.height:g} mm or more in cutters of [milling], or "
+            f"{_sawn_remedy(panel)}",
             setup.height,
             usable_reach(mill),
             "mm",
-            _beside(setup, plane_of(blanks[setup.part], setup.face)),
+            _beside_part(detail, setup),
         ),
     )
+
+
+def _sawn_remedy(panel: Panel) -> str:
+    sheet = f'stock = ["{panel.width:g} mm", "{panel.height:g} mm"] in [milling]'
+    return f'buy the sheets sawn to size, with square corners: {sheet}, corner_radius = "0 mm" in [panel]'
 
 
 def check_sheet(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
@@ -183,8 +219,9 @@ def check_sheet(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _beside(setup: SetUp, plane: SetUpPlane) -> Vec:
+def _beside_part(detail: Detail, setup: SetUp) -> Vec:
     """Return the middle of a part's lower side, where the cut round it comes out of the sheet, [mm]."""
+    plane = plane_of(next(blank for blank in detail.blanks if blank.name == setup.part), setup.face)
     return plane.to_panel((setup.size[0] / 2, 0.0, setup.height))
 
 

@@ -18,6 +18,7 @@ from layouts.milling.work import Milled
 from layouts.panel import Make, Panel
 from layouts.plan import Routed, Sealed
 from layouts.rules.findings import make_finding
+from layouts.strength.screw_hole import clearance_hole, widest_hole
 from layouts.tolerances.classes import form_class, linear_class
 from layouts.tolerances.fittings import BODY_FACE, WorstRoom, worst_rooms
 from layouts.tolerances.screws import WorstScrew, worst_screw
@@ -144,10 +145,20 @@ def _cure_wall(panel: Panel, wall: WorstWall, limit: float) -> str:
 
 def _cure_screws(panel: Panel, worst: WorstScrew) -> str:
     if panel.make.method == "printed":
-        return (
-            "try the cover on the body and open up those of its holes that do not meet, by "
-            f"{2 * (worst.apart - worst.play):.2f} mm of diameter at most, or set screw_hole in [make] larger by that"
+        # Up to a hundredth, so that both play and the file's value do.
+        wider = math.ceil((clearance_hole(panel) + 2 * (worst.apart - worst.play)) * 100 - SAME_MM) / 100
+        if wider <= widest_hole(panel) + SAME_MM:
+            return (
+                "try the cover on the body and open up those of its holes that do not meet, to "
+                f'{wider:g} mm at most, or set screw_hole = "{wider:g} mm" in [make]'
+            )
+        # A wider hole would leave the screw's head, or its washer, no seat.
+        finer = (
+            ""
+            if linear_class(panel) == "f"
+            else "set a finer class (tolerance in [make]) if the printer holds it, or "
         )
+        return f"{finer}mark the body's holes on the cover where its own do not meet them, and drill it there"
     return (
         "drill cover and body in one clamping, the cover's holes opened up afterwards, or call out a position of "
         f"{worst.zone:.2f} mm diameter for the holes of both in the drawing"

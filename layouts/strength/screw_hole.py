@@ -211,6 +211,11 @@ def least_below(screw: tables.Screw) -> float:
     return min(BELOW_THREAD * screw.diameter, LEAST_PITCHES * screw.pitch)
 
 
+def tapped_thread(screw: tables.Screw, depth: float) -> float:
+    """Return the thread that a tap cuts in a hole of some depth where room is short, [mm]."""
+    return max(0.0, depth - least_below(screw))
+
+
 def _fit_tapped(panel: Panel) -> ScrewFit:
     screw = tables.screw(panel.make.screw)
     needed = tables.material(panel.make.material).engagement * screw.diameter

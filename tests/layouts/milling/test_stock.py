@@ -45,6 +45,8 @@ def mill(panel: Panel = PANEL) -> Milled:
 
 
 MILLED = mill()
+SHORT = EndMill(6.0, 13.0)
+"""Cuts the pockets, but does not reach through the body."""
 
 
 def test_a_sheet_for_each_part() -> None:
@@ -145,6 +147,42 @@ def test_reach_through_the_sheet(reach: float, told: bool) -> None:
         assert "reach of 20 mm or more in cutters of [milling]" in found[0].remedy
     # The remedies cure it.
     assert check_outline_reach(PANEL, DETAIL, MILLED) == ()
+
+
+@pytest.mark.parametrize(
+    ("mill_at_hand", "severity", "limit"),
+    [
+        (EndMill(5.0), None, 4.0),
+        (EndMill(4.9), "caution", 4.0),
+        (EndMill(4.0, 20.0), "caution", 4.0),
+        (EndMill(3.0, 20.0), "fault", 6.0),
+    ],
+)
+def test_a_cutter_long_for_the_sheet(mill_at_hand: EndMill, severity: str | None, limit: float) -> None:
+    """As in pockets: over 4 diameters a caution, over 6 a fault, though it reaches through the 20 mm."""
+    panel = change(cutters=(mill_at_hand, SHORT))
+    found = check_outline_reach(panel, DETAIL, mill(panel))
+    ratio = 20.0 / mill_at_hand.diameter
+    assert [(f.code, f.severity, f.value, f.limit) for f in found] == (
+        [("make.reach", severity, ratio, limit)] if severity else []
+    )
+    for finding in found:
+        assert finding.at_mm in ((100.0, 0.0, 0.0), (100.0, 0.0, 20.0))
+        assert "round the body is 20 mm deep" in finding.text
+        assert "a cutter of 5 mm or more that reaches 20 mm" in finding.remedy
+        cured = change(cutters=(mill_at_hand, EndMill(5.0, 20.0), SHORT))
+        assert check_outline_reach(cured, DETAIL, mill(cured)) == ()
+
+
+def test_few_chips_are_told_too() -> None:
+    """1.2 mm off each corner of 28 mm of sheets: 35 mm3."""
+    panel = replace(change(stock=(200.0, 140.0)), corner_radius=1.2)
+    corners = outline_rectangle(0, 0, 200, 140, 1.2)
+    detail = replace(DETAIL, blanks=tuple(replace(blank, loop=corners) for blank in DETAIL.blanks))
+    milled = plan_milling(panel, detail)
+    assert milled is not None
+    assert milled.outline_mm3 == pytest.approx((4 - math.pi) * 1.2**2 * 28.0, rel=1e-3)
+    assert any("make 0.035 cm³ of chips" in told for told in milled.assumptions)
 
 
 def test_a_cutter_goes_round_within_the_travel_where_one_does() -> None:

@@ -9,21 +9,24 @@ import pytest
 from geom.printing.hollows import Cup
 from geom.printing.measured import PoseMeasure, Roof
 from layouts.panel import Panel
+from layouts.plan import Routed
 from layouts.printing.poses import choose_pose, list_poses
 from layouts.printing.printed import Printed, Split
 from layouts.printing.printer_room import fits_room
 from layouts.printing.roof_shapes import MEETING
 from layouts.printing.tried import PartPoses, RoofPlace, TriedPose, rank_poses, wide_roofs
+from layouts.rules.cup_rules import check_cups
+from layouts.rules.laying import Laying
 from layouts.rules.pose_rules import (
-    Laying,
-    check_cups,
     check_fit,
     check_islands,
     check_overhangs,
     check_pose,
     check_poses,
     check_roofs,
+    check_stand,
 )
+from layouts.rules.roof_rules import check_bridges
 from tests.layouts.printing.test_poses import with_room
 from tests.layouts.printing.test_roof_shapes import one_piece, widened
 from tests.layouts.sample_routed import sample_panel, sample_routed
@@ -40,6 +43,10 @@ def printed_panel(**printing: object) -> Panel:
 def laying(**printing: object) -> Laying:
     pose = list_poses(printed_panel())[0]
     return Laying(printed_panel(**printing), sample_routed("one-piece"), Printed(pose))
+
+
+def deepened(routed: Routed, width: float, depth: float) -> Routed:
+    return replace(routed, channels=tuple(replace(one, width=width, depth=depth) for one in routed.channels))
 
 
 def tried(name: str, fits: bool = True, **measured: object) -> TriedPose:
@@ -72,13 +79,16 @@ def test_sound_part_has_no_findings():
     ("span", "severity"), [(10.2, "caution"), (12.5, "caution"), (12.6, "fault"), (20.0, "fault")]
 )
 def test_roof_too_wide_is_told_where_it_is(span: float, severity: str):
-    part = part_in(tried("on its back", roofs=(inside(span),)), names=("channel feed", "port fill G1/4"))
-    (finding,) = check_roofs(laying(roofs="flat"), part)
+    part = part_in(
+        tried("on its back", roofs=(inside(span),)), names=("channel blocks - radiator", "port fill G1/4")
+    )
+    base = laying(roofs="flat")
+    (finding,) = check_roofs(replace(base, routed=deepened(base.routed, 14.0, 9.0)), part)
     assert (finding.code, finding.severity) == ("print.roof", severity)
     assert finding.at_mm == AT
-    assert finding.features == ("channel feed", "port fill G1/4")
+    assert finding.features == ("channel blocks - radiator", "port fill G1/4")
     assert (finding.value, finding.limit) == (span, 10.0)
-    assert "the roof over channel feed spans" in finding.text
+    assert "the roof over channel blocks - radiator spans" in finding.text
     assert 'roofs = "auto"' in finding.remedy
     assert '"10 mm" or less' in finding.remedy
 
@@ -142,9 +152,83 @@ def test_part_that_does_not_fit_as_it_is_made_is_a_fault():
 def test_remedy_for_a_standing_panel_is_its_depth():
     """On an edge a channel's roof is as wide as the channel is deep: a narrower one changes nothing."""
     part = part_in(tried("on its left edge", roofs=(inside(20.0),)), names=("channel feed",))
-    (standing,) = check_roofs(laying(), part)
+    deep = replace(laying(), routed=deepened(laying().routed, 9.0, 12.0))
+    (standing,) = check_roofs(deep, part)
     assert 'Set depth = "10 mm" or less in [channel]' in standing.remedy
     assert "width" not in standing.remedy
+    (shallow,) = check_roofs(laying(), part)
+    assert "depth" not in shallow.remedy
+
+
+def test_flat_roofs_are_shaped_only_over_a_lying_panel():
+    (lying,) = check_roofs(laying(roofs="flat"), part_in(tried("on its back", roofs=(inside(20.0),))))
+    (standing,) = check_roofs(laying(roofs="flat"), part_in(tried("on its left edge", roofs=(inside(20.0),))))
+    assert 'roofs = "auto"' in lying.remedy
+    assert "roofs" not in standing.remedy
+
+
+def test_a_channel_that_is_narrow_enough_is_not_to_be_narrower():
+    part = part_in(tried("on its back", roofs=(inside(11.6),)), names=("channel blocks - radiator",))
+    for width, told in ((10.0, False), (12.0, True)):
+        base = laying(roofs="flat")
+        (finding,) = check_roofs(replace(base, routed=deepened(base.routed, width, 9.0)), part)
+        assert ("or less" in finding.remedy) is told
+
+
+def test_a_pose_that_keeps_the_widest_roof_is_no_remedy():
+    """One roof fewer of the same width, or another's: what was told is as wide there."""
+    part = part_in(
+        tried("on its back", roofs=(inside(20.0), inside(20.0))),
+        tried("on its left edge", roofs=(inside(20.0),), height=200.0),
+    )
+    (finding,) = check_roofs(laying(), part)
+    assert "lies_on" not in finding.remedy
+    (pose,) = check_pose(laying(), part)
+    assert "has 1 roof fewer" in pose.text
+
+
+def test_the_plan_knows_the_pose_whose_roofs_are_shaped():
+    """Channels 13 mm wide and deep with flat roofs, on an edge: on the back with shaped roofs none is too wide."""
+    panel = with_room(one_piece(roofs="flat", body=36.0), lies_on="left")
+    panel = replace(panel, channel=replace(panel.channel, depth=13.0))
+    made = tried("on its left edge", roofs=(inside(13.0), inside(13.0)), height=200.0)
+    part = part_in(made, tried("on its right edge", roofs=(inside(13.0),), height=200.0))
+    base = Laying(panel, widened(13.0, 13.0), Printed(made.pose))
+    (finding,) = check_roofs(base, part)
+    assert finding.remedy.startswith(
+        'Print it on its back: set lies_on = "back" and roofs = "auto" in [printing]'
+    )
+    assert check_pose(base, part) == ()
+    cured = replace(panel, printing=replace(panel.printing, lies_on="back", roofs="auto"))
+    assert check_bridges(cured, base.routed, Printed(choose_pose(cured, base.routed))) == ()
+
+
+def test_roofs_alike_are_one_finding():
+    made = tried("on its back", roofs=(inside(12.0), replace(inside(12.0), at=(1.0, 2.0, 3.0)), inside(11.0)))
+    named = (
+        RoofPlace(AT, ("channel feed",)),
+        RoofPlace((1.0, 2.0, 3.0), ("channel drain", "port drain G1/4")),
+    )
+    alike, other = check_roofs(laying(), replace(part_in(made), named=named))
+    assert "2 roofs over channel feed and channel drain span 12 mm" in alike.text
+    assert alike.features == ("channel feed", "channel drain", "port drain G1/4")
+    assert "the roof over channel feed spans 11 mm" in other.text
+    wide = tried("on its back", roofs=(inside(13.0), replace(inside(13.0), at=(1.0, 2.0, 3.0))))
+    assert [one.at_mm for one in check_roofs(laying(), part_in(wide))] == [AT, (1.0, 2.0, 3.0)]
+
+
+def test_part_on_an_edge_is_told_what_holds_it():
+    edge = tried("on its left edge", stands=False, height=200.0)
+    (finding,) = check_stand(laying(), part_in(edge, tried("on its back")))
+    assert (finding.code, finding.severity, finding.features) == ("print.stand", "caution", ("panel",))
+    assert "support along its whole lower face" in finding.remedy
+    assert 'lies_on = "back"' in finding.remedy
+    (alone,) = check_stand(laying(), part_in(edge, tried("on its back", roofs=(inside(20.0),))))
+    assert "lies_on" not in alone.remedy
+    assert check_stand(laying(), part_in(tried("on its back"))) == ()
+    assert finding in check_poses(
+        laying().panel, laying().routed, laying().printed, (part_in(edge, tried("on its back")),)
+    )
 
 
 def test_support_that_stands_on_the_part_is_told_so():

@@ -384,7 +384,7 @@ RED: list[tuple[str, str, Check]] = [
         "fault",
         lambda: port_rules.check_seat_floor(change(PANEL, pump={"seat_depth": 9.1}), ROUTED),
     ),
-    ("pump.screws", "caution", lambda: port_rules.check_pump_screws(PANEL, set_pump_screw_depth(9.9))),
+    ("pump.screws", "caution", lambda: port_rules.check_pump_screws(PANEL, set_pump_screw_depth(9.3))),
     (
         "make.room",
         "fault",
@@ -471,7 +471,7 @@ GREEN: dict[str, Check] = {
     "tank.room, separate tank": lambda: check_growth(growth_ml=None, room_ml=None),
     "make.material": lambda: material_rules.check_printable(CLOSED),
     "pump.screws, clear of the rim": lambda: port_rules.check_pump_screws(*set_circle(69.4)),
-    "pump.screws": lambda: port_rules.check_pump_screws(PANEL, set_pump_screw_depth(10.0)),
+    "pump.screws": lambda: port_rules.check_pump_screws(PANEL, set_pump_screw_depth(9.4)),
     "make.room": lambda: check_travel(change(PANEL, make={"room": (152.0, 212.0, 41.0)})),
     "make.wall": lambda: material_rules.check_milled_wall(PANEL),
     "wall.floor": lambda: floor_rules.check_layer_floor(change(PANEL, channel={"layers": 2})),
@@ -608,7 +608,7 @@ def test_screws_tell_what_they_cut():
 def test_remedies_name_the_body_that_would_do():
     (thread,) = port_rules.check_threads(PANEL, ROUTED)
     assert "use a body of 22 mm or a shallower channel" in thread.remedy
-    (screw, *_) = port_rules.check_pump_screws(PANEL, set_pump_screw_depth(9.9))
+    (screw, *_) = port_rules.check_pump_screws(PANEL, set_pump_screw_depth(9.3))
     assert screw.remedy.endswith("or use a body of 21 mm.")
 
 
@@ -619,9 +619,18 @@ def test_remedies_on_the_back_name_the_cover():
     assert [f.remedy for f in faults] == ["Use a cover of 9 mm, or a smaller thread."]
     panel = change(PANEL, pump={"on": "back"})
     detail = detail_panel(panel, ROUTED, SEALED, clearances_of(panel))
-    found = port_rules.check_pump_screws(panel, detail)
-    assert len(found) == 4
-    thicker = change(panel, make={"cover": 12.0})
+    # Two pitches of 0.7 mm below the thread, as it is tapped, and the four that are alike in one finding.
+    (finding,) = port_rules.check_pump_screws(panel, detail)
+    assert finding.features == tuple(f"pump screw {number} M4" for number in range(1, 5))
+    (tapped,) = {f.thread_depth for f in detail.features if f.name in finding.features}
+    assert finding.value == tapped == pytest.approx(8.0 - 2.0 - 1.4)
+    assert f"have {tapped:.3g} mm of thread" in finding.text
+    told = re.search(r"Use a cover of ([\d.]+) mm", finding.remedy)
+    assert told is not None
+    assert "body" not in finding.remedy
+    # Engagement, two pitches and the least wall.
+    assert 8.0 + 1.4 + 2.0 <= float(told[1]) <= 12.0
+    thicker = change(panel, make={"cover": float(told[1])})
     detail = detail_panel(thicker, ROUTED, SEALED, clearances_of(thicker))
     assert port_rules.check_pump_screws(thicker, detail) == ()
     # Tapped into the cover, they ask for what its material asks for.
@@ -632,7 +641,6 @@ def test_remedies_on_the_back_name_the_cover():
         panel = change(thicker, make=made)
         detail = detail_panel(panel, ROUTED, SEALED, clearances_of(panel))
         assert port_rules.check_pump_screws(panel, detail) == ()
-    assert all("Use a cover of 12 mm" in f.remedy and "body" not in f.remedy for f in found)
 
 
 def test_overfull_groove():
