@@ -1,6 +1,6 @@
 """The program in one sentence:
 
-    read panel -> place ports -> route -> size flow -> seal -> plan the making -> build -> check -> write
+    read panel -> place ports -> route -> size flow -> seal -> plan the making -> fill -> build -> check -> write
 
 `plan_panel` goes as far as every rule that needs no solid and loads no CAD kernel; `check_solids` builds and
 measures; `make_panel` does all of it and writes.
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from geom.rebuild import Models
     from geom.volume import Volumes
     from layouts.cost.sheet import CostSheet
+    from layouts.filling.values import Filling
     from layouts.printing.tried import PartPoses
     from layouts.strength.results import CoverBending
     from layouts.tolerances.walls import WorstWall
@@ -39,6 +40,9 @@ DRY_WALL_MM = 1.0
 
 BY_PULL = ("screw.thread", "screw.head", "screw.length", "screw.torque")
 """Codes that are judged again once covers are calculated: what `check_fastening` finds."""
+
+BY_FILLING = ("air.left", "air.carry", "drain.left", "feed.first")
+"""Codes that are judged again on the finer voxels: what `check_filling` finds."""
 
 Progress = Callable[[str, float], None]
 """Called after each stage with its name and the seconds it took."""
@@ -50,7 +54,8 @@ class Checked:
 
     `bending` is how each cover on a cord bends, empty where there is none; `worst` are the walls that general
     tolerances may make too thin, and those near their limit, at their worst; `poses` how each printed part lies in
-    the poses that were tried, `prints` their meshes as they are printed.
+    the poses that were tried, `prints` their meshes as they are printed; `filling` how the panel fills and drains on
+    fine voxels and in all tilts.
     """
 
     solids: Solids
@@ -63,6 +68,7 @@ class Checked:
     worst: tuple[WorstWall, ...] = ()
     poses: tuple[PartPoses, ...] = ()
     prints: tuple[PrintMesh, ...] = ()
+    filling: Filling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +133,8 @@ def plan_panel(
     from layouts.closing.close import close_panel
     from layouts.detail import detail_panel
     from layouts.file.read import read_panel
+    from layouts.filling.examine import PLAN_SPACING, examine_filling
+    from layouts.filling.service_ports import add_service_ports
     from layouts.flow import size_flow
     from layouts.heat import follow_heat
     from layouts.milling.plan_milling import plan_milling
@@ -147,6 +155,7 @@ def plan_panel(
     # Posts stand in no channel's way: flow and heat are those without them.
     hottest_c = hottest_coolant_c(panel, follow_heat(panel, flowing))
     routed = add_posts(panel, routed, hottest_c)
+    routed = add_service_ports(panel, routed)
     clock.tell("posts")
     advised = advise_plan(panel, routed, flowing)
     clock.tell("advise")
@@ -157,10 +166,12 @@ def plan_panel(
     detail = detail_panel(panel, routed, sealed, clearances, printed)
     milled = plan_milling(panel, detail)
     clock.tell("making")
-    found = check_plan(panel, routed, sealed, flowing, advised, detail, milled, printed)
+    filling = examine_filling(panel, routed, flowing, detail.features, PLAN_SPACING, with_tilts=False)
+    clock.tell("fill")
+    found = check_plan(panel, routed, sealed, flowing, advised, detail, milled, printed, filling)
     clock.tell("rules")
     accepted = accept_findings(found, panel.rules.accept)
-    return Plan(panel, routed, sealed, flowing, advised, detail, accepted, milled, printed)
+    return Plan(panel, routed, sealed, flowing, advised, detail, accepted, milled, printed, filling)
 
 
 def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
@@ -192,6 +203,8 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     from geom.volume import check_pieces, check_volumes, measure_volumes
     from geom.walls import MESH_MM, check_walls, find_thin_spots, measure_walls, thinnest
     from layouts.closing.wet_regions import group_wet
+    from layouts.filling.examine import CHECK_SPACING, examine_filling
+    from layouts.rules.filling_rules import check_filling
     from layouts.rules.pose_rules import check_poses
     from layouts.rules.tolerance_rules import check_tolerance_walls
     from layouts.tolerances.walls import thickest_at_risk, worst_walls
@@ -232,6 +245,11 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
         *check_prints(plan, whole, walls),
     )
     clock.tell("volumes")
+    filling = examine_filling(
+        plan.panel, plan.routed, plan.flowing, plan.detail.features, CHECK_SPACING, with_tilts=True
+    )
+    filled = check_filling(plan.panel, plan.routed, filling)
+    clock.tell("fill")
     bending, bent = _bend_covers(plan)
     clock.tell("cover")
     poses = search_poses(plan, whole, wet_mesh, models)
@@ -239,10 +257,11 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     prints = make_print_meshes(plan, whole)
     clock.tell("print meshes")
     accepted = accept_findings(
-        (*found, *bent, *check_poses(plan.panel, plan.routed, plan.printed, poses)), plan.panel.rules.accept
+        (*found, *filled, *bent, *check_poses(plan.panel, plan.routed, plan.printed, poses)),
+        plan.panel.rules.accept,
     )
     thin = thinnest(walls)
-    return Checked(solids, meshes, wet_mesh, volumes, thin, accepted, bending, worst, poses, prints)
+    return Checked(solids, meshes, wet_mesh, volumes, thin, accepted, bending, worst, poses, prints, filling)
 
 
 def _look_for_feathers(
@@ -305,6 +324,7 @@ def join_findings(plan: Plan, checked: Checked | None) -> tuple[Finding, ...]:
         if not (finding.code == "cover.thick" and finding.at_mm is not None and finding.at_mm[2] in faces)
         and not (checked.bending and finding.code in BY_PULL)
         and finding.code != "print.wall"
+        and not (checked.filling is not None and finding.code in BY_FILLING)
         and not (checked.poses and finding.code == "print.bridge")
     )
     return (*planned, *checked.findings)

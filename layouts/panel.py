@@ -43,6 +43,8 @@ class Port:
         Dotted key in the file, for messages.
     line : int
         Line in the file.
+    hose : {"rises", "falls"} or None
+        Which way its hose leaves it as the panel is installed; None: not given.
     """
 
     name: str
@@ -55,6 +57,7 @@ class Port:
     between: tuple[float, float] | None
     key: str
     line: int
+    hose: Literal["rises", "falls"] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +159,19 @@ class Printing:
     thread_clearance: float | None = None
     bore_offset: float | None = None
     shrink: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """Ports that serve only to fill, bleed and drain.
+
+    `bleed` and `drain` are "none", "auto" (where they clear most), or names of the channels that get one; "tank" for
+    a drain of the pocket. `thread` is that of all of them.
+    """
+
+    bleed: Literal["none", "auto"] | tuple[str, ...] = "none"
+    drain: Literal["none", "auto"] | tuple[str, ...] = "none"
+    thread: str = "G1/8"
 
 
 @dataclass(frozen=True, slots=True)
@@ -409,6 +425,7 @@ class Panel:
     hose_volume_ml: float | None = None
     milling: Milling = Milling()
     printing: Printing = Printing()
+    service: Service = Service()
     prices: Prices | None = None
     lines: dict[str, int] = field(default_factory=dict)
 

@@ -16,6 +16,7 @@ from geom.findings import Finding
 from geom.frame import Face
 from geom.outline import Point, Segment, path_length
 from layouts.advice import Advised
+from layouts.filling.values import Filling
 from layouts.milling.work import Milled
 from layouts.panel import Box, Panel
 from layouts.printing.printed import Printed
@@ -446,7 +447,8 @@ class Flowing:
 @dataclass(frozen=True, slots=True)
 class Plan:
     """All that is known before any solid. `printed` is there for a printed panel,
-    `milled` where a part is milled: all of a milled panel, a printed one's covers of sheet.
+    `milled` where a part is milled: all of a milled panel, a printed one's covers of sheet; `filling` is how it fills
+    and drains on coarse voxels, as installed.
     """
 
     panel: Panel
@@ -458,3 +460,4 @@ class Plan:
     findings: tuple[Finding, ...]
     milled: Milled | None = None
     printed: Printed | None = None
+    filling: Filling | None = None

@@ -34,6 +34,7 @@ from layouts.file.places import (
 from layouts.file.positions import Path, Problems, name_parts
 from layouts.file.pump import check_pump
 from layouts.file.quantities import show_value
+from layouts.file.service import check_service
 from layouts.rules.catalogue import NEVER_ACCEPTED, RULES
 from layouts.tank import CORNER_RADIUS
 
@@ -67,6 +68,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     check_edge_ports(file, problems)
     check_keep_clear(file, problems)
     check_making(file, problems)
+    check_service(file, problems)
     _check_accept(file, problems)
     return name_parts(problems.found, [part.name for part in file.part])
 

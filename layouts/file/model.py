@@ -59,6 +59,11 @@ class PortEntry(Entry):
     between: Pair | None = Field(
         default=None, description="span along an edge, from the left or from the bottom"
     )
+    hose: Literal["rises", "falls"] | None = Field(
+        default=None,
+        description="which way its hose leaves as the panel is installed; not known unless given",
+        examples=["rises"],
+    )
 
 
 class PanelTable(Entry):
@@ -330,6 +335,25 @@ class DrainTable(Entry):
     port: PortEntry = Field(examples=[PORT_EXAMPLE])
 
 
+ServicePorts = Literal["none", "auto"] | list[Name]
+
+
+class ServiceTable(Entry):
+    """Ports that serve only to fill, bleed and drain."""
+
+    bleed: ServicePorts = Field(
+        default="none",
+        description='"auto": where air would stay; or names of the channels that get one',
+        examples=["auto"],
+    )
+    drain: ServicePorts = Field(
+        default="none",
+        description='beside the [drain]; "auto": where coolant would stay; or names of channels, "tank" among them',
+        examples=["auto"],
+    )
+    thread: Name = Field(default="G1/8", description="of these ports: a row of the thread table")
+
+
 class KeepClearTable(Entry):
     """A region that nothing wet, no screw and no port may enter."""
 
@@ -358,6 +382,7 @@ class PanelFile(Entry):
     part: list[PartTable] = Field(min_length=1)
     loop: LoopTable
     drain: DrainTable | None = None
+    service: ServiceTable | None = None
     keep_clear: list[KeepClearTable] = Field(default=[])
     milling: MillingTable | None = None
     printing: PrintingTable | None = None

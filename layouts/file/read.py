@@ -96,7 +96,8 @@ name = "right plate"
 resistance = [["4 L/min", "6 kPa"]]
 capacity = [["2 L/min", "12 W/K"], ["4 L/min", "15 W/K"]]   # of a radiator: heat per kelvin of coolant over air
 inlet = { on = "left", between = ["120 mm", "150 mm"], thread = "G1/8" }  # G1/4 unless given
-outlet = { on = "top", at = "60 mm" }                                    # fixed along an edge
+outlet = { on = "top", at = "60 mm", hose = "rises" }   # fixed along an edge; hose: which way it leaves the port as
+                                                        # installed, "rises" or "falls"; not known unless given
 
 [loop]
 order = ["tank", "pump", ["left plate", "right plate"], "tank"]          # an inner list: in parallel; a
@@ -106,6 +107,11 @@ hose_volume = "120 mL"              # coolant that all hoses hold together
 
 [drain]
 port = { on = "bottom", between = ["100 mm", "220 mm"] }
+
+[service]                           # ports that serve only to fill, bleed and drain
+bleed = "auto"                      # "none" unless given; "auto": where air would stay; or a list of channels
+drain = ["left plate + right plate - tank"]   # beside the [drain]: "none" unless given, "auto", or such a list
+thread = "G1/8"                     # of these ports; G1/8 unless given
 
 [[keep_clear]]
 name = "cable slot"
@@ -167,6 +173,7 @@ from layouts.file.model import ChoiceEntry, PanelFile, PortEntry, PumpTable, Tan
 from layouts.file.places import NamedPort, fixed_place, list_ports, list_pumps
 from layouts.file.positions import Path, find_lines, nearest_line, show_path
 from layouts.file.quantities import MOST_LISTS
+from layouts.file.service import build_service
 from layouts.file.shape import check_shape
 from layouts.hydraulics.pump import scale_affinity
 from layouts.panel import (
@@ -413,6 +420,7 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
         ),
         loop=tuple(_freeze_step(step) for step in file.loop.order),
         drain=ports.get(("drain", "port")),
+        service=build_service(file.service),
         keep_clear=tuple(
             KeepClear(region.name, _box(region.box), lines["keep_clear", index])
             for index, region in enumerate(file.keep_clear)
@@ -448,6 +456,7 @@ def _build_port(file: PanelFile, port: NamedPort, lines: Lines) -> Port:
         between=(entry.between[0], entry.between[1]) if entry.between is not None else None,
         key=show_path(port.path),
         line=lines[port.path],
+        hose=entry.hose,
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from geom.features import Detail
 from geom.findings import Finding
 from layouts.advice import Advised
+from layouts.filling.values import Filling
 from layouts.milling.work import Milled
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed, Sealed
@@ -32,6 +33,7 @@ from layouts.rules.feed_rules import (
     check_inlet_head,
 )
 from layouts.rules.fill_rules import check_drain, check_fill, check_growth, note_volume
+from layouts.rules.filling_rules import check_filling
 from layouts.rules.floor_rules import check_cover, check_cover_wall, check_floors, check_layer_floor
 from layouts.rules.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
 from layouts.rules.groove_walls import check_groove_walls
@@ -97,6 +99,7 @@ def check_plan(
     detail: Detail,
     milled: Milled | None = None,
     printed: Printed | None = None,
+    filling: Filling | None = None,
 ) -> tuple[Finding, ...]:
     """Return the findings of every rule that needs no solid.
 
@@ -110,6 +113,8 @@ def check_plan(
     detail : Detail
     milled : Milled or None
     printed : Printed or None
+    filling : Filling or None
+    filling : Filling
 
     Returns
     -------
@@ -196,4 +201,5 @@ def check_plan(
         *check_tolerance_seal(panel, sealed),
         *check_tolerance_rooms(panel, routed, milled),
         *check_tolerance_screws(panel, sealed),
+        *check_filling(panel, routed, filling),
     )

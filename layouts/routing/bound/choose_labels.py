@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 
+from geom.compiled import compile_cached
 from layouts.routing.bound.distances import FAR
-from layouts.routing.one_channel.compiled import compile_cached
 
 MOST_DEEP = 600
 """Open branches held at once: each decides one pair, so there are at most two for each pair on the way down."""

@@ -10,9 +10,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from geom.compiled import compile_cached
+from geom.heap import grow, pop, push
 from layouts.routing.instance import DX, DY, Instance, Terminal
-from layouts.routing.one_channel.compiled import compile_cached
-from layouts.routing.one_channel.heap import grow, pop, push
 from layouts.routing.one_channel.trail import arc_cells
 
 _FAR = np.int64(1) << 60

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from layouts.routing.one_channel.compiled import compile_cached
-from layouts.routing.one_channel.heap import grow, pop, push
+from geom.compiled import compile_cached
+from geom.heap import grow, pop, push
 
 FAR = 1e18
 """Where there is no way."""

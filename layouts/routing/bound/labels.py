@@ -18,10 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 
+from geom.compiled import compile_cached
+from geom.heap import pop, push
 from layouts.routing.bound.distances import FAR, find_bit_distances
 from layouts.routing.bound.graphs import NetGraph
-from layouts.routing.one_channel.compiled import compile_cached
-from layouts.routing.one_channel.heap import pop, push
 
 FIRST_ENTRIES = 4096
 

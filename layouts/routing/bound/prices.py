@@ -20,8 +20,8 @@ from itertools import pairwise, product
 
 import numpy as np
 
+from geom.compiled import compile_cached
 from layouts.routing.instance import DX, DY, Instance
-from layouts.routing.one_channel.compiled import compile_cached
 from layouts.routing.one_channel.trail import arc_cells
 
 MOVES = 4

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from geom.compiled import compile_cached
 from layouts.routing.instance import CHANNEL
-from layouts.routing.one_channel.compiled import compile_cached
 from layouts.routing.one_channel.runs import find_contact
 from layouts.routing.one_channel.search import INFINITE, search_states
 

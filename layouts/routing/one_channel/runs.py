@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 
+from geom.compiled import compile_cached
 from layouts.routing.instance import CHANNEL, Instance
-from layouts.routing.one_channel.compiled import compile_cached
 
 TEE = -1
 """In place of an end's index: the run stops at a T on an earlier run."""

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from layouts.routing.one_channel.compiled import compile_cached
+from geom.compiled import compile_cached
 
 
 @compile_cached

@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from layouts.routing.one_channel.compiled import compile_cached
-from layouts.routing.one_channel.heap import grow, pop, push
+from geom.compiled import compile_cached
+from geom.heap import grow, pop, push
 
 AT_LARGE, FRESH, STUB = 0, 1, 2
 

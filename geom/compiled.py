@@ -32,7 +32,12 @@ def compile_cached(function: Callable[..., Any]) -> Any:
         def load_overload(signature: Any, target_context: Any) -> Any:
             rtsys.initialize(target_context)
             with cache._guard_against_spurious_io_errors():
-                return cache._load_overload(signature, target_context)
+                try:
+                    return cache._load_overload(signature, target_context)
+                except ImportError:
+                    # Code kept by an older version that called a module which has since moved: compile anew.
+                    return None
+            return None
 
         cache.load_overload = load_overload
     return dispatcher

@@ -1,0 +1,128 @@
+"""Where air and coolant leave the wet volume, and where the loop goes on outside it.
+
+What lies outside is known only by name: a hose whose way the file does not tell (`hose`) is taken to rise from its port
+when air is looked for, and to run straight from mouth to mouth when coolant is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from geom.features import Cylinder, Feature
+from geom.wet.links import Links, join_links
+from geom.wet.voxels import WetVoxels
+from layouts.detail import name_port
+from layouts.filling.values import Opening, OpeningKind
+from layouts.nets import PUMP_INLET, PUMP_OUTLET
+from layouts.panel import Panel
+from layouts.plan import PlacedPort, Routed
+
+
+def find_openings(
+    panel: Panel, routed: Routed, features: Sequence[Feature], voxels: WetVoxels
+) -> tuple[Opening, ...]:
+    """Return the mouths of the wet volume, in the order of the panel's ports, the pump's bores last.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    features : sequence of Feature
+        Of the same panel.
+    voxels : WetVoxels
+        Of these features.
+    """
+    shapes = {feature.name: feature.shape for feature in features if feature.medium == "wet"}
+    hoses = {port.name: port.hose for part in panel.parts for port in (part.inlet, part.outlet)}
+    openings = []
+    for port in routed.ports:
+        shape = shapes[name_port(port)]
+        if isinstance(shape, Cylinder):
+            kind = _kind_of(panel, port)
+            part = port.part if kind == "part" else ""
+            hose = hoses.get(port.name)
+            openings.append(Opening(port.name, kind, part, shape.mouth, _mouth(voxels, shape), hose))
+    for end in (PUMP_INLET, PUMP_OUTLET):
+        shape = shapes[f"{end} bore"]
+        if isinstance(shape, Cylinder):
+            openings.append(Opening(end, "pump", "", shape.mouth, _mouth(voxels, shape)))
+    return tuple(openings)
+
+
+def vents_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
+    """Return the openings through which air leaves while the panel is filled."""
+    return tuple(
+        opening
+        for opening in openings
+        if opening.kind in ("fill", "bleed", "tank") or (opening.kind == "part" and opening.hose != "falls")
+    )
+
+
+def exits_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
+    """Return the openings through which coolant leaves while the panel is drained.
+
+    The drains; where there is none the ports of parts, whose hoses are then taken off.
+    """
+    drains = tuple(opening for opening in openings if opening.kind == "drain")
+    return drains or tuple(opening for opening in openings if opening.kind == "part")
+
+
+def air_links(openings: Sequence[Opening], heights: np.ndarray) -> Links:
+    """Return the ways of air outside the panel: through the pump alone, since hoses are vents or closed by coolant.
+
+    Parameters
+    ----------
+    openings : sequence of Opening
+    heights : numpy.ndarray
+        (n,) float32: of the voxels, along up; turned round (with the sign changed), as `climb` wants them, [mm].
+    """
+    return _join(openings, heights, [_pump(openings)])
+
+
+def coolant_links(openings: Sequence[Opening], heights: np.ndarray) -> Links:
+    """Return the ways of coolant outside the panel: through the pump, and through parts whose hoses do not rise.
+
+    Parameters
+    ----------
+    openings : sequence of Opening
+    heights : numpy.ndarray
+        (n,) float32, along up, [mm].
+    """
+    parts: dict[str, list[Opening]] = {}
+    for opening in openings:
+        if opening.kind == "part" and opening.hose != "rises":
+            parts.setdefault(opening.part, []).append(opening)
+    return _join(openings, heights, [_pump(openings), *(tuple(pair) for pair in parts.values())])
+
+
+def _pump(openings: Sequence[Opening]) -> tuple[Opening, ...]:
+    return tuple(opening for opening in openings if opening.kind == "pump")
+
+
+def _join(openings: Sequence[Opening], heights: np.ndarray, groups: Sequence[tuple[Opening, ...]]) -> Links:
+    """Return links through the mouths of each group; the way passes none higher than the mouths' lowest rims."""
+    groups = [group for group in groups if len(group) == 2 and all(len(o.voxels) for o in group)]
+    passed = [max(float(heights[opening.voxels].min()) for opening in group) for group in groups]
+    members = [np.concatenate([opening.voxels for opening in group]) for group in groups]
+    return join_links(len(heights), members, passed)
+
+
+def _kind_of(panel: Panel, port: PlacedPort) -> OpeningKind:
+    if port.role == "fill":
+        return "fill"
+    if port.part == "bleed":
+        return "bleed"
+    if port.part == "drain":
+        return "drain"
+    return "tank" if port.part == "tank" else "part"
+
+
+def _mouth(voxels: WetVoxels, bore: Cylinder) -> np.ndarray:
+    """Return the voxels at a bore's mouth: one layer, across the whole of it."""
+    away = voxels.centres() - np.asarray(bore.mouth)
+    along = away @ np.asarray(bore.direction)
+    across = np.linalg.norm(away - along[:, None] * np.asarray(bore.direction), axis=1)
+    within = (along > -0.01) & (along <= voxels.spacing) & (across <= bore.radius + bore.chamfer)
+    return np.flatnonzero(within).astype(np.int32)
