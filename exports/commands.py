@@ -196,6 +196,11 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
         from exports.tables.panel_tables import describe_findings, describe_made, describe_plan
 
         click.echo(describe_plan(made.plan))
+        if made.plan.filling is not None:
+            from exports.tables.filling_tables import describe_filled
+
+            click.echo()
+            click.echo(describe_filled(made.plan, made.plan.filling))
         if made.checked is not None:
             click.echo()
             click.echo(describe_made(made.checked))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -383,7 +383,7 @@ def make_panel(
     checked = None if has_fault(plan.findings) else check_solids(plan, progress)
     findings = join_findings(plan, checked)
     if checked is not None:
-        plan = add_pulls(plan, checked.bending)
+        plan = replace(add_pulls(plan, checked.bending), filling=checked.filling or plan.filling)
     clock = _Clock(progress)
     cost = cost_sheet(plan, {} if checked is None else checked.volumes.by_part)
     files = write_made(plan, checked, findings, cost, Path(out))

@@ -69,6 +69,7 @@ def write_made(
         files.append(
             _text_file(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
         )
+    files += _filling_pictures(plan, checked)
     files += _bow_pictures(plan, checked)
     files += _print_pictures(plan, checked)
     if plan.milled is not None and plan.milled.setups:
@@ -86,6 +87,23 @@ def write_made(
         ),
         drop_stale=good,
     )
+
+
+def _filling_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+    from exports.pictures.filling_picture import draw_filling
+    from exports.pictures.tilt_picture import draw_tilts
+
+    filling = plan.filling if checked is None or checked.filling is None else checked.filling
+    if filling is None:
+        return []
+    drawn = draw_filling(plan, filling)
+    files = [
+        _text_file("filling.svg", "how the panel fills step by step, and what air and coolant stay", drawn)
+    ]
+    if filling.tilts is not None:
+        said = "air and coolant that stay when the panel is tilted, and the best tilts"
+        files.append(_text_file("tilts.svg", said, draw_tilts(plan, filling.tilts)))
+    return files
 
 
 def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:

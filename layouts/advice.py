@@ -249,8 +249,6 @@ class Feeding:
     cover_mm : float or None
         Coolant over the middle of the tank's outlet at the cold level, 0 where it stands no higher; None for a
         separate tank or a panel that lies flat.
-    cover_filled_mm : float or None
-        The same when the channels, parts and hoses have once been filled out of the tank at that level.
     needs_mm : float or None
         Submergence by the Hydraulic Institute's formula, an upper bound.
     tilt_left_deg, tilt_right_deg, tilt_front_deg, tilt_back_deg : float or None
@@ -266,13 +264,9 @@ class Feeding:
         file gives their volume.
     unknown_parts : tuple of str
         Parts whose volume the file does not give ("hoses" with them).
-    fills : int
-        How many times the tank must be filled to its level before the loop is full; 0 where its volume is not
-        known, and where nothing runs out of it at that level.
     """
 
     cover_mm: float | None
-    cover_filled_mm: float | None
     needs_mm: float | None
     tilt_left_deg: float | None
     tilt_right_deg: float | None
@@ -285,7 +279,6 @@ class Feeding:
     tank_ml: float
     loop_ml: float
     unknown_parts: tuple[str, ...]
-    fills: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Whether the pump's inlet stays in coolant: depth, tilt, head, fills, growth.
+"""Whether the pump's inlet stays in coolant: depth, tilt, head, growth.
 
 A separate tank is a vessel whose shape and height are not known: of it only volumes are told, and the head at
 the pump's inlet as if its coolant stood no higher than its port.
@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from geom.frame import Vec
 from layouts.advice import Feeding
-from layouts.basin import Basin, Side, find_surface, tilt_until_bare, volume_under_rim
+from layouts.basin import Basin, Side, find_surface, tilt_until_bare
 from layouts.clearance import tank_z
 from layouts.faces import layer_z
 from layouts.hydraulics.coolant import PRESSURE_PA, coolant_properties
@@ -34,8 +34,8 @@ HOSES = "hoses"
 LEAST_WATER_C = 1.0
 """Vapour pressure below it is taken at it: still an upper bound, and next to nothing, [°C]."""
 
-LEAST_DRAWN = 1e-6
-"""Share of the tank's cold filling; if less runs out at its outlet, it is the rounding of nothing."""
+BARE_SHARE = 0.5
+"""Least depth over the tank's outlet in its diameters: a lower surface lies below a side outlet's rim."""
 
 
 def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
@@ -50,10 +50,8 @@ def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
     Returns
     -------
     Feeding
-        The tilts are counted from how the panel is installed. The level after one filling is that which is
-        left when channels, parts and hoses have taken their volume out of the tank, as far as its outlet lets
-        it run out; parts and hoses whose volume the file does not give take nothing. A panel that lies flat is
-        taken to let all of its tank run out.
+        The tilts are counted from how the panel is installed. Parts and hoses whose volume the file does not give
+        count as nothing.
 
     Raises
     ------
@@ -65,15 +63,12 @@ def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
     loop = loop_volume_ml(panel, routed)
     known = held > 0
     basin = find_basin(panel, routed)
-    stuck = 0.0 if basin is None else min(held, whole * volume_under_rim(basin, panel.up) / basin.volume)
-    left = max(stuck, held - loop) / held if known else 0.0
     tilts = _measure_tilts(panel, basin)
     feed = next((channel for channel in flowing.channels if channel.channel == _feed_name(routed)), None)
     drop_pa = 0.0 if feed is None else feed.drop_pa
     used = next((choice for choice in panel.pump.choices if choice.name == panel.pump.used), None)
     return Feeding(
-        cover_mm=_measure_cover(panel, basin, 1.0),
-        cover_filled_mm=_measure_cover(panel, basin, left),
+        cover_mm=_measure_cover(panel, basin),
         needs_mm=None if basin is None else _find_need(routed, flowing.flow_m3_s),
         tilt_left_deg=tilts.get("left"),
         tilt_right_deg=tilts.get("right"),
@@ -89,7 +84,6 @@ def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
             *(part.name for part in panel.parts if part.volume_ml is None),
             *((HOSES,) if panel.hose_volume_ml is None else ()),
         ),
-        fills=count_fills(held, held - stuck, loop),
     )
 
 
@@ -218,29 +212,6 @@ def hot_c(panel: Panel) -> float:
     return max(HOT_C, panel.coolant.temperature_c)
 
 
-def count_fills(tank_ml: float, drawn_ml: float, loop_ml: float) -> int:
-    """Return how often a tank must be filled to its level until it stays there with the loop full.
-
-    Parameters
-    ----------
-    tank_ml : float
-        Tank up to its level, [mL].
-    drawn_ml : float
-        What of it runs out: all that stands over its outlet's lower edge, [mL].
-    loop_ml : float
-        All else, [mL].
-
-    Returns
-    -------
-    int
-        The first filling and the last counted; 0 where the tank's volume is not known or nothing runs out.
-    """
-    if drawn_ml <= LEAST_DRAWN * tank_ml:
-        return 0
-    # The rest of a division that leaves nothing must not count as one more filling.
-    return 1 + math.ceil(loop_ml / drawn_ml - 1e-9)
-
-
 def tank_volume_ml(panel: Panel, routed: Routed) -> float | None:
     """Return what the tank holds when full: the pocket, or the separate tank as far as the file gives it, [mL]."""
     if routed.tank.box is None:
@@ -258,14 +229,6 @@ def loop_volume_ml(panel: Panel, routed: Routed) -> float:
     return channel_volume_ml(panel, routed) + outside_volume_ml(panel)
 
 
-def counts_at_least(panel: Panel, feeding: Feeding) -> bool:
-    """Return whether the tank may take more fillings than `fills`.
-
-    Volumes that are not known come on top, and out of a pocket that lies flat not all may run.
-    """
-    return bool(feeding.unknown_parts) or (panel.tank.kind == "pocket" and lies_flat(panel))
-
-
 def outlet_bore(routed: Routed) -> float | None:
     """Return the diameter of a round outlet as large as the feed's section, [mm]; None without a feed."""
     feed = find_feed(routed)
@@ -273,6 +236,22 @@ def outlet_bore(routed: Routed) -> float | None:
 
 
 def find_basin(panel: Panel, routed: Routed) -> Basin | None:
+    """Return the pocket tank as a box with the feed's opening in its wall, where heights in the panel's plane count.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+
+    Returns
+    -------
+    Basin or None
+        As `pocket_basin`; None too where the panel lies flat.
+    """
+    return None if lies_flat(panel) else pocket_basin(panel, routed)
+
+
+def pocket_basin(panel: Panel, routed: Routed) -> Basin | None:
     """Return the pocket tank as a box with the feed's opening in its wall.
 
     Parameters
@@ -284,10 +263,10 @@ def find_basin(panel: Panel, routed: Routed) -> Basin | None:
     -------
     Basin or None
         Its rounded corners are left out: they hold less than a hundredth of a usual pocket. None for a
-        separate tank, without a feed, and where the panel lies flat.
+        separate tank and without a feed.
     """
     feed, box = find_feed(routed), routed.tank.box
-    if feed is None or box is None or lies_flat(panel):
+    if feed is None or box is None:
         return None
     (x0, y0, x1, y1), (low, high) = box, tank_z(panel)
     foot, roof = layer_z(panel, "back")
@@ -297,6 +276,27 @@ def find_basin(panel: Panel, routed: Routed) -> Basin | None:
     )
     tank = routed.tank
     return Basin((x0, y0, low), (x1 - x0, y1 - y0, high - low), rim, tank.posts, tank.post_diameter / 2)
+
+
+def bare_surface(panel: Panel, routed: Routed, basin: Basin) -> float:
+    """Return the height along `up` at which the coolant in the tank is about to bare its outlet.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    basin : Basin
+        The panel's own.
+
+    Returns
+    -------
+    float
+        [mm]; where the panel lies flat, that of the outlet's upper rim.
+    """
+    bore = outlet_bore(routed)
+    if bore is None or lies_flat(panel):
+        return max(rise_along(panel.up, corner) for corner in basin.rim)
+    return rise_along(panel.up, _middle_of(basin)) + BARE_SHARE * bore
 
 
 def cold_surface(panel: Panel, routed: Routed) -> float | None:
@@ -316,11 +316,11 @@ def _middle_of(basin: Basin) -> Vec:
     return across[0], across[1], across[2]
 
 
-def _measure_cover(panel: Panel, basin: Basin | None, share: float) -> float | None:
-    """Return what stands over the outlet's middle with that share of the cold filling in the tank, [mm]."""
+def _measure_cover(panel: Panel, basin: Basin | None) -> float | None:
+    """Return what stands over the outlet's middle at the cold level, [mm]."""
     if basin is None:
         return None
-    surface = find_surface(basin, panel.up, share * panel.tank.level * basin.volume)
+    surface = find_surface(basin, panel.up, panel.tank.level * basin.volume)
     return max(0.0, surface - rise_along(panel.up, _middle_of(basin)))
 
 

@@ -8,13 +8,13 @@ the panel file: the resistance of a part has to hold them.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import replace
 
 from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
 from geom.standards import tables
-from layouts.clearance import PAST_FOOT
 from layouts.faces import face_z, floor_thickness, hole_bore, layer_z
 from layouts.hydraulics.coolant import Coolant, coolant_properties
 from layouts.hydraulics.friction import hydraulic_diameter
@@ -163,10 +163,10 @@ def name_leg_edge(channel: Channel, leg: Leg) -> str:
 def port_bore(channel: Channel, port: PlacedPort) -> float:
     """Return the length of a port's bore between its mouth and the channel's wall, [mm].
 
-    On an edge it ends at the channel's round end, elsewhere at its roof or floor.
+    On an edge it ends at the channel's round end or side, elsewhere at its roof or floor.
     """
     if port.on in EDGES:
-        return max(0.0, port.depth - (PAST_FOOT + 0.5) * channel.width)
+        return max(0.0, math.dist(port.at[:2], port.foot) - channel.width / 2)
     return max(0.0, port.depth - channel.depth / 2)
 
 

@@ -21,6 +21,9 @@ from layouts.milling.work import Milled
 from layouts.panel import Box, Panel
 from layouts.printing.printed import Printed
 
+SHUT_ROLES = ("fill", "bleed", "drain")
+"""Roles of ports that a plug closes while the pump runs."""
+
 Layer = Literal["back", "front"]
 """Face of the body that a channel is cut into."""
 
@@ -41,9 +44,9 @@ class PlacedPort:
         Centre of its mouth on the outer face, [mm].
     foot : (float, float)
         Where its axis meets the channel's end in plan, [mm]: a grid node (for the fill port: a point in the
-        tank).
+        tank; for a bleed or drain of its own: anywhere on the centreline, or in the tank).
     channel : str
-        The channel it opens into; "tank" for the fill port.
+        The channel it opens into; "tank" for the fill port and a drain of the pocket.
     depth : float
         Length of the bore from the mouth, [mm].
     layer : {"back", "front"}
@@ -60,6 +63,11 @@ class PlacedPort:
     channel: str
     depth: float
     layer: Layer = "back"
+
+    @property
+    def is_shut(self) -> bool:
+        """Whether a plug closes it while the pump runs: it serves only to fill, bleed or drain."""
+        return self.role in SHUT_ROLES
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from layouts.detail import SPOT_FACE_DEPTH
 from layouts.faces import face_z, floor_thickness, hole_bore, layer_z, layers_of
 from layouts.panel import Panel
 from layouts.plan import Layer, Routed
+from layouts.port_threads import thread_room
 from layouts.tank import outline_posts
 
 SAG_MM = 0.2
@@ -61,7 +62,7 @@ def channel_volume_ml(panel: Panel, routed: Routed) -> float:
     float
         [mL]. What lies in two channels, in a channel and the tank, or in a bore and its own channel counts once;
         where a bore meets another bore, the tank or a channel not its own, that counts twice. The fill port's
-        bore is left out: it stands in air.
+        bore is left out: it stands in air. A drain's bore into the pocket counts up to the pocket.
     """
     volume = 0.0
     bores = _list_bores(panel, routed)
@@ -80,6 +81,11 @@ def channel_volume_ml(panel: Panel, routed: Routed) -> float:
         volume += math.fsum(
             _volume_beyond(bore, plans[bore.channel], low, high) for bore in bores if bore.layer == layer
         )
+    volume += math.fsum(
+        math.pi / 4 * tables.thread(port.thread).tap_drill ** 2 * thread_room(panel, routed, port)[0]
+        for port in routed.ports
+        if port.channel == "tank" and port.role == "drain"
+    )
     # A through hole's ends lie inside the round ends of its channel.
     floor_mm = floor_thickness(panel.make.body, panel.channel.depth)
     volume += math.fsum(

@@ -162,7 +162,7 @@ def sample_advised() -> Advised:
             (HeatStep("block", flow, 100.0, 35.0, 35.5),), 35.0, 0.5, 101.0, None, False, None, ""
         ),
         feeding=Feeding(
-            20.0, 15.0, 60.0, 30.0, 30.0, 40.0, 40.0, 9.8, None, 1.0, 3.0, 17.0, 20.0, ("block", "hoses"), 2
+            20.0, 60.0, 30.0, 30.0, 40.0, 40.0, 9.8, None, 1.0, 3.0, 17.0, 20.0, ("block", "hoses")
         ),
     )
 
@@ -238,9 +238,7 @@ def rich_advised() -> Advised:
         0.21,
         "A tank twice as large changes nothing: 34.2 °C either way; it warms up in 4 min and not in 2 min.",
     )
-    feed = Feeding(
-        20.0, 15.0, 60.0, 30.0, 31.0, 40.0, 42.0, 9.81, 0.8, 1.2, 3.1, 17.2, 65.0, ("block", "hoses"), 4
-    )
+    feed = Feeding(20.0, 60.0, 30.0, 31.0, 40.0, 42.0, 9.81, 0.8, 1.2, 3.1, 17.2, 65.0, ("block", "hoses"))
     return Advised(
         Pumping((tall, own, wide), pairs, reason),
         (

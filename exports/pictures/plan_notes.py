@@ -24,6 +24,7 @@ from exports.pictures.plan_symbols import (
     draw_badge,
     draw_bore,
     draw_hole,
+    draw_plug,
     draw_screw,
     draw_tag,
 )
@@ -31,8 +32,10 @@ from exports.pictures.svg import View, number, text_at, text_width
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import show_banded, show_mm, show_place, wrap_words
 from exports.wording.routing_words import tell_status
+from geom.frame import EDGES
 from geom.units import kpa, l_min
-from layouts.plan import ChannelFlow, Flowing, Plan
+from geom.words import join_names
+from layouts.plan import SHUT_ROLES, ChannelFlow, Flowing, Plan
 
 
 def draw_notes(
@@ -127,11 +130,19 @@ def _screw_entries(plan: Plan, view: View) -> list[tuple[list[str], str]]:
     return [([draw_screw((10.0, 0.0), 6.0, kind, view)], said[kind]) for kind in kinds if kind in groups]
 
 
+def _plug_entry(plan: Plan, view: View) -> list[tuple[list[str], str]]:
+    """Return what the legend says of ports in the faces that are closed in use, where there are any."""
+    shut = {port.role for port in plan.routed.ports if port.on not in EDGES}
+    roles = [role for role in SHUT_ROLES if role in shut]
+    return [(draw_plug((10.0, 0.0), 7.0, view), f"{join_names(roles)}, closed in use")] if roles else []
+
+
 def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
     view = View(1.0, 0.0)
     entries: list[tuple[list[str], str]] = [
         (draw_bore((10.0, 0.0), 7.0, True, view), "coolant leaves the panel"),
         (draw_bore((10.0, 0.0), 7.0, False, view), "coolant comes in"),
+        *_plug_entry(plan, view),
         ([f'<rect x="1" y="-5" width="18" height="10" fill="{WATER}" stroke="{SHORE}"/>'], "coolant flows"),
     ]
     if any(leg.flow_m3_s == 0.0 for flow in plan.flowing.channels for leg in flow.legs):

@@ -43,6 +43,7 @@ from exports.pictures.plan_symbols import (
     draw_bore,
     draw_chevron,
     draw_edge_port,
+    draw_plug,
     draw_region,
     draw_screw,
     draw_tag,
@@ -180,7 +181,12 @@ def _dry(plan: Plan, view: View) -> list[str]:
             out += draw_edge_port(port, thread.tap_drill, view)
         else:
             out.append(draw_region((outline_circle(port.foot, thread.collar / 2),), view, "none", FINE, 1.0))
-            out += draw_bore(port.foot, thread.tap_drill / 2, port.role == "inlet", view, port.on == "back")
+            radius, behind = thread.tap_drill / 2, port.on == "back"
+            out += (
+                draw_plug(port.foot, radius, view, behind)
+                if port.is_shut
+                else draw_bore(port.foot, radius, port.role == "inlet", view, behind)
+            )
     return out
 
 

@@ -46,7 +46,7 @@ def draw_edge_port(port: PlacedPort, bore: float, view: View) -> list[str]:
     c, d = (tip[0] + side[0], tip[1] + side[1]), (tip[0] - side[0], tip[1] - side[1])
     box = f"M{view.xy(a)}L{view.xy(d)}L{view.xy(c)}L{view.xy(b)}"
     out = [f'<path d="{box}" fill="none" stroke="{INK}" stroke-width="1" {HIDDEN}/>']
-    if port.part not in ("tank", "drain") or port.role in ("inlet", "outlet"):
+    if not port.is_shut:
         px, py = view.to((x, y))
         # y points down in the picture: the outward direction keeps x and turns y.
         out.append(draw_arrow((px, py), (-dx, dy) if port.role == "inlet" else (dx, -dy), EDGE_ARROW, INK))
@@ -65,6 +65,19 @@ def draw_bore(at: Point, radius: float, leaves: bool, view: View, on_back: bool 
         cross = f"{rising}M{view.xy((x - r, y + r))}L{view.xy((x + r, y - r))}"
         out.append(f'<path d="{cross}" stroke="{INK}" stroke-width="1.3"/>')
     return out
+
+
+def draw_plug(at: Point, radius: float, view: View, on_back: bool = False) -> list[str]:
+    """Draw a bore that a plug closes while the pump runs: with the plug's hexagon; dashed on the back."""
+    corners = [
+        (at[0] + radius * 0.6 * math.cos(k * math.pi / 3), at[1] + radius * 0.6 * math.sin(k * math.pi / 3))
+        for k in range(6)
+    ]
+    hexagon = f"M{'L'.join(view.xy(corner) for corner in corners)}Z"
+    return [
+        draw_region((outline_circle(at, radius),), view, SHEET, INK, 1.5, HIDDEN if on_back else ""),
+        f'<path d="{hexagon}" fill="none" stroke="{INK}" stroke-width="1.3"/>',
+    ]
 
 
 def draw_hole(at: Point, radius: float, view: View) -> list[str]:

@@ -135,7 +135,6 @@ def _heat(heating: Heating, band: float) -> dict[str, Any]:
 def _feed(feeding: Feeding) -> dict[str, Any]:
     return {
         "cover_mm": round_plain(feeding.cover_mm, 2),
-        "cover_filled_mm": round_plain(feeding.cover_filled_mm, 2),
         "needs_mm": round_plain(feeding.needs_mm, 1),
         "tilt_left_deg": round_plain(feeding.tilt_left_deg, 1),
         "tilt_right_deg": round_plain(feeding.tilt_right_deg, 1),
@@ -148,7 +147,6 @@ def _feed(feeding: Feeding) -> dict[str, Any]:
         "held_ml": round_plain(feeding.tank_ml, 1),
         "outside_tank_ml": round_plain(feeding.loop_ml, 1),
         "unknown_parts": list(feeding.unknown_parts),
-        "fills": feeding.fills,
     }
 
 

@@ -14,6 +14,7 @@ from exports.report.closing import cords_section, screws_section
 from exports.report.cost import cost_section
 from exports.report.cover import cover_section
 from exports.report.fastening import fastening_section
+from exports.report.filling import filling_section
 from exports.report.milling import milling_section
 from exports.report.printing import printing_section
 from exports.report.split import split_section
@@ -109,6 +110,9 @@ def report_document(
         "cover": cover_section(plan, () if checked is None else checked.bending),
         "milling": milling_section(plan),
         "printing": printing_section(plan, () if checked is None else checked.poses),
+        "filling": filling_section(
+            plan.filling if checked is None or checked.filling is None else checked.filling, plan.flowing.band
+        ),
         "volumes": _volumes(plan, checked),
         "walls": _walls(checked),
         "tolerances": tolerances_section(plan, () if checked is None else checked.worst),

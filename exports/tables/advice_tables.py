@@ -16,7 +16,7 @@ from exports.wording.figures import (
 )
 from geom.units import kpa, l_min, show_number
 from layouts.advice import Feeding, GroupBalance, Heating, PumpRating
-from layouts.feed import FILL_C, counts_at_least, hot_c
+from layouts.feed import FILL_C, hot_c
 from layouts.heat import BEYOND_C, BOILS_C, find_hottest
 from layouts.installed import lies_flat
 from layouts.panel import Panel
@@ -309,9 +309,6 @@ def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
         )
     if feeding.cover_mm is not None:
         said = f"{feeding.cover_mm:.0f} mm of coolant stand over the tank's outlet at the filling level"
-        left = feeding.cover_filled_mm
-        if left is not None:
-            said += f", {f'{left:.0f} mm' if left >= 0.5 else 'none'} when the first filling has run into the loop"
         if feeding.needs_mm is not None:
             said += f"; {feeding.needs_mm:.0f} mm keep a vortex away for certain"
         lines.append(said)
@@ -323,17 +320,9 @@ def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
         if feeding.least_head_m is not None:
             said += f", the pump asks for {feeding.least_head_m:.1f} m"
         lines.append(said)
-    if feeding.fills > 0:
+    if feeding.tank_ml > 0:
         unknown = feeding.unknown_parts
-        at_least = counts_at_least(panel, feeding)
-        said = (
-            f"fill the tank {'at least ' if at_least else ''}{feeding.fills} times"
-            if feeding.fills > 1
-            else "fill the tank once or more"
-            if at_least
-            else "one filling of the tank is enough"
-        )
-        said += f": to its level it holds {feeding.tank_ml:.0f} mL, the loop {feeding.loop_ml:.0f} mL"
+        said = f"to its level the tank holds {feeding.tank_ml:.0f} mL, the loop {feeding.loop_ml:.0f} mL"
         if unknown:
             names = ", ".join(unknown) if len(unknown) <= MOST_NAMES else f"{len(unknown)} of its pieces"
             said += f" without {names}, whose volume the file does not give"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from exports.tables.advice_tables import PUMP_NAME, describe_advice
 from exports.tables.fastening_tables import describe_fastening
+from exports.tables.filling_tables import describe_filling
 from exports.tables.milling_tables import describe_setups
 from exports.tables.text_tables import LINE, NAME, align_rows
 from exports.wording.channel_drops import drop_band
@@ -47,6 +48,7 @@ def describe_plan(plan: Plan) -> str:
     if flowing.parts:
         lines += ["", *align_rows(_part_rows(plan))]
     lines += describe_advice(plan)
+    lines += describe_filling(plan)
     lines += [*describe_fastening(plan), *describe_screws(plan), *describe_setups(plan)]
     faced = panel.channel.layers == 2
     rows: list[tuple[str, ...]] = [

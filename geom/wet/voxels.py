@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from geom.compiled import compile_cached
 from geom.frame import Vec
 
 SIDES = ((-1, 0, 0), (1, 0, 0), (0, -1, 0), (0, 1, 0), (0, 0, -1), (0, 0, 1))
@@ -58,18 +59,16 @@ class WetVoxels:
 
     def elevations(self, up: Vec) -> np.ndarray:
         """Return how high their centres stand along `up`, a unit vector, (n,) float32, [mm]."""
-        x, y, z = (self.origin[k] + (self.cells[:, k] + 0.5) * self.spacing for k in range(3))
-        return (up[0] * x + up[1] * y + up[2] * z).astype(np.float32)
+        along = [up[k] * (self.origin[k] + (np.arange(self.shape[k]) + 0.5) * self.spacing) for k in range(3)]
+        return np.asarray(_add_up(self.cells, *along))
 
 
 def voxels_of_mask(
     mask: np.ndarray,
     spacing: float,
     origin: Vec = (0.0, 0.0, 0.0),
-    owner: np.ndarray | None = None,
-    names: tuple[str, ...] = ("wet",),
 ) -> WetVoxels:
-    """Return the wet voxels of a grid.
+    """Return the wet voxels of a grid, all of one feature, "wet".
 
     Parameters
     ----------
@@ -79,19 +78,74 @@ def voxels_of_mask(
         [mm]
     origin : (float, float, float)
         [mm]
-    owner : numpy.ndarray or None
-        (nx, ny, nz) int16: which of `names` holds each; all the first where None.
+    """
+    return voxels_of_owners(np.where(mask, np.int16(0), np.int16(-1)), spacing, origin, ("wet",))
+
+
+def voxels_of_owners(owner: np.ndarray, spacing: float, origin: Vec, names: tuple[str, ...]) -> WetVoxels:
+    """Return the wet voxels of a grid.
+
+    Parameters
+    ----------
+    owner : numpy.ndarray
+        (nx, ny, nz) int16: which of `names` holds each; -1: dry.
+    spacing : float
+        [mm]
+    origin : (float, float, float)
+        [mm]
     names : tuple of str
     """
-    flat = np.flatnonzero(mask.ravel())
-    number = np.full(mask.shape, -1, np.int32)
-    number.ravel()[flat] = np.arange(len(flat), dtype=np.int32)
-    cells = np.stack(np.unravel_index(flat, mask.shape), axis=1).astype(np.int32)
-    padded = np.pad(number, 1, constant_values=-1)
-    places = cells + 1
-    beside = np.stack(
-        [padded[places[:, 0] + dx, places[:, 1] + dy, places[:, 2] + dz] for dx, dy, dz in SIDES], axis=1
-    )
-    own = np.zeros(len(flat), np.int16) if owner is None else owner.ravel()[flat].astype(np.int16)
-    shape = (mask.shape[0], mask.shape[1], mask.shape[2])
-    return WetVoxels(spacing, origin, shape, cells, beside, own, names)
+    cells, beside, own = _gather(owner)
+    return WetVoxels(spacing, origin, owner.shape, cells, beside, own, names)
+
+
+@compile_cached
+def _add_up(cells, x, y, z):  # type: ignore[no-untyped-def]
+    heights = np.empty(len(cells), np.float32)
+    for v in range(len(cells)):
+        heights[v] = x[cells[v, 0]] + y[cells[v, 1]] + z[cells[v, 2]]
+    return heights
+
+
+@compile_cached
+def _gather(owner):  # type: ignore[no-untyped-def]
+    nx, ny, nz = owner.shape
+    # Voxels of column (x, y): from its entry up to the next one.
+    starts = np.empty(nx * ny + 1, np.int32)
+    count = 0
+    for x in range(nx):
+        for y in range(ny):
+            starts[x * ny + y] = count
+            for z in range(nz):
+                count += owner[x, y, z] >= 0
+    starts[nx * ny] = count
+    cells = np.empty((count, 3), np.int32)
+    beside = np.full((count, 6), -1, np.int32)
+    own = np.empty(count, np.int16)
+    v = 0
+    for x in range(nx):
+        for y in range(ny):
+            first = starts[x * ny + y]
+            if starts[x * ny + y + 1] == first:
+                continue
+            for z in range(nz):
+                if owner[x, y, z] >= 0:
+                    cells[v, 0], cells[v, 1], cells[v, 2] = x, y, z
+                    own[v] = owner[x, y, z]
+                    if v > first and cells[v - 1, 2] == z - 1:
+                        beside[v, 4] = v - 1
+                        beside[v - 1, 5] = v
+                    v += 1
+            for axis in range(2):
+                if (x, y)[axis] == 0:
+                    continue
+                # The column before this one along the axis: both are sorted by z.
+                before = (x - 1) * ny + y if axis == 0 else x * ny + y - 1
+                u, last = starts[before], starts[before + 1]
+                for w in range(first, v):
+                    while u < last and cells[u, 2] < cells[w, 2]:
+                        u += 1
+                    if u < last and cells[u, 2] == cells[w, 2]:
+                        beside[w, 2 * axis] = u
+                        beside[u, 2 * axis + 1] = w
+    return cells, beside, own

@@ -11,13 +11,14 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from geom.standards import tables
+from geom.words import join_names
 from layouts.closing.gland import cut_length, scarf_allowance
 from layouts.cost.parts import PartMass, weigh_parts
 from layouts.cost.print_time import PrintTime, estimate_print
 from layouts.cost.sheet import CostItem, CostSheet
 from layouts.faces import COVERS
 from layouts.panel import Prices
-from layouts.plan import Plan
+from layouts.plan import SHUT_ROLES, Plan
 from layouts.printing.split_ring import ring_cut_length
 from layouts.strength.fastening import fasten_plan
 from layouts.strength.results import Fastening
@@ -178,10 +179,11 @@ def _size(one: Fastening) -> str:
 def _list_fittings(plan: Plan, prices: Prices) -> Iterator[CostItem]:
     each = dict(prices.fitting_each)
     counted = Counter(port.thread for port in plan.routed.ports)
-    closed = Counter(port.thread for port in plan.routed.ports if port.role in ("fill", "drain"))
+    shut = [port for port in plan.routed.ports if port.is_shut]
     for name in tables.thread_names():
         if counted[name]:
-            plugs = f", {closed[name]} of them fill and drain" if closed[name] else ""
+            roles = [role for role in SHUT_ROLES for port in shut if (port.role, port.thread) == (role, name)]
+            plugs = f", {len(roles)} of them {join_names([*dict.fromkeys(roles)])}" if roles else ""
             yield CostItem(
                 f"fittings {name}", f"for {name} ports{plugs}", counted[name], "pcs", True, each.get(name)
             )

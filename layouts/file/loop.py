@@ -10,7 +10,7 @@ from layouts.file.positions import Path, Problems
 Steps = Sequence["str | Steps"]
 """The loop's order, a group or a chain, as the file has it."""
 
-RESERVED = ("tank", "pump", "drain")
+RESERVED = ("tank", "pump", "drain", "bleed")
 """Names of the panel's own pieces, which no part may bear."""
 
 

@@ -33,7 +33,8 @@ def check_service(file: PanelFile, problems: Problems) -> None:
     if any(path[0] == "loop" for path, _ in problems.found):
         return
     names = (FEED, *list_channel_names(file.loop.order, file.drain is not None))
-    for key, ports, known in (("bleed", table.bleed, names), ("drain", table.drain, (*names, "tank"))):
+    pocket = ("tank",) if file.tank.kind == "pocket" else ()
+    for key, ports, known in (("bleed", table.bleed, names), ("drain", table.drain, (*names, *pocket))):
         for index, name in enumerate(() if isinstance(ports, str) else ports):
             if name not in known:
                 near = [show_value(other) for other in get_close_matches(name, known, n=1)]

@@ -3,17 +3,48 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from geom.frame import Vec
-from geom.wet.flooding import climb
+from geom.wet.flooding import NEVER, climb, climb_ways
+from geom.wet.links import Links
+from geom.wet.pieces import label_pieces, measure_pieces
 from geom.wet.voxels import WetVoxels
 from layouts.filling.openings import air_links, coolant_links, exits_of, vents_of
 from layouts.filling.values import Left, Opening, Pocket
 
 STEP_SHARE = 1.5
 """A pocket no deeper than so many voxels is a step of their own stairs, not one of the panel."""
+
+TINY_MM3 = 20.0
+"""A smaller pocket is none, [mm3]: a bubble or drop of 3 mm sticks to any wall; common practice, no source."""
+
+LEAST_SHARE = 0.01
+"""A feature that holds a smaller share of a pocket is not named with it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """Pockets of one kind, and what leaves.
+
+    Parameters
+    ----------
+    pockets : tuple of Pocket
+        The largest first.
+    number : numpy.ndarray
+        (n,) int32: which of them holds each voxel; -1: none does.
+    tops : numpy.ndarray
+        int32: the voxel of each that stands highest (air) or lowest (coolant).
+    leaves : numpy.ndarray
+        (n,) int32: the voxel of an opening through which a voxel's content leaves; -1 where it stays.
+    """
+
+    pockets: tuple[Pocket, ...]
+    number: np.ndarray
+    tops: np.ndarray
+    leaves: np.ndarray
 
 
 def find_left(voxels: WetVoxels, openings: Sequence[Opening], up: Vec, tank: np.ndarray) -> Left:
@@ -29,30 +60,149 @@ def find_left(voxels: WetVoxels, openings: Sequence[Opening], up: Vec, tank: np.
     tank : numpy.ndarray
         (n,) bool: voxels of the pocket tank, whose air is no pocket: it needs some.
     """
+    return find_left_pockets(voxels, openings, up, tank)[0]
+
+
+def find_left_pockets(
+    voxels: WetVoxels, openings: Sequence[Opening], up: Vec, tank: np.ndarray
+) -> tuple[Left, Found, Found]:
+    """Return what `find_left` returns, with the voxels of its pockets of air and of coolant.
+
+    Parameters
+    ----------
+    voxels, openings, up, tank
+        As `find_left`.
+    """
     heights = voxels.elevations(up)
-    air = stays_air(voxels, openings, heights) & ~tank
-    coolant = stays_coolant(voxels, openings, heights)
+    air, coolant = find_air(voxels, openings, heights, tank), find_coolant(voxels, openings, heights)
     cube = voxels.spacing**3
-    return Left(up, voxels.spacing, voxels.volume_mm3, (), (), air.sum() * cube, coolant.sum() * cube)
+    held = (air.number < 0) & (air.leaves < 0)
+    left = Left(
+        up,
+        voxels.spacing,
+        voxels.volume_mm3,
+        air.pockets,
+        coolant.pockets,
+        float(np.count_nonzero(air.number >= 0)) * cube,
+        float(np.count_nonzero(coolant.number >= 0)) * cube,
+        _count_leaves(voxels, openings, air.leaves),
+        float(np.count_nonzero(held)) * cube,
+    )
+    return left, air, coolant
+
+
+def find_air(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray, tank: np.ndarray) -> Found:
+    """Return the pockets of air.
+
+    Parameters
+    ----------
+    voxels, openings
+        As `find_left`.
+    heights : numpy.ndarray
+        (n,) float32: of the voxels along up, [mm].
+    tank : numpy.ndarray
+        As `find_left`.
+    """
+    down = -heights
+    return _find(voxels, down, voxels_of(vents_of(openings)), air_links(openings, down), tank)
+
+
+def find_coolant(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray) -> Found:
+    """Return the pockets of coolant.
+
+    Parameters
+    ----------
+    voxels, openings, heights
+        As `find_air`.
+    """
+    none = np.zeros(voxels.count, bool)
+    return _find(voxels, heights, voxels_of(exits_of(openings)), coolant_links(openings, heights), none)
 
 
 def stays_air(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray) -> np.ndarray:
     """Return which voxels air stays in, (n,) bool: those higher than the lowest place of its best way out."""
     down = -heights
-    seeds = _voxels_of(vents_of(openings))
-    return climb(voxels, down, seeds, air_links(openings, down)) > down
+    return climb(voxels, down, voxels_of(vents_of(openings)), air_links(openings, down)) > down
 
 
 def stays_coolant(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray) -> np.ndarray:
     """Return which voxels coolant stays in, (n,) bool: those lower than the highest place of its best way out."""
-    seeds = _voxels_of(exits_of(openings))
+    seeds = voxels_of(exits_of(openings))
     return climb(voxels, heights, seeds, coolant_links(openings, heights)) > heights
 
 
-def _voxels_of(openings: Sequence[Opening]) -> np.ndarray:
+def voxels_of(openings: Sequence[Opening]) -> np.ndarray:
+    """Return the voxels of some openings, int32."""
     return np.concatenate([np.empty(0, np.int32), *(opening.voxels for opening in openings)])
 
 
-def group_pockets(voxels: WetVoxels, stays: np.ndarray) -> tuple[Pocket, ...]:
-    """Return the connected pieces of what stays, the largest first."""
-    raise NotImplementedError
+def _find(voxels: WetVoxels, along: np.ndarray, seeds: np.ndarray, links: Links, but: np.ndarray) -> Found:
+    """Return the pockets by heights that are turned round for air; none of those voxels in `but`."""
+    levels, saddles, exits = climb_ways(voxels, along, seeds, links)
+    stays = levels > along
+    labels = label_pieces(voxels, stays & ~but)
+    pieces = measure_pieces(voxels, labels, along, levels)
+    cube = voxels.spacing**3
+    shut = levels[pieces.deepest] >= NEVER
+    true = shut | ((pieces.depths > STEP_SHARE * voxels.spacing) & (pieces.counts * cube >= TINY_MM3))
+    order = sorted(np.flatnonzero(true).tolist(), key=lambda piece: (-pieces.counts[piece], piece))
+    new = np.full(len(true) + 1, -1, np.int32)
+    new[order] = np.arange(len(order))
+    number = new[labels]
+    tops = pieces.deepest[order]
+    owners = _name_owners(voxels, number, len(order))
+    pockets = tuple(
+        Pocket(
+            float(pieces.counts[piece]) * cube,
+            _centre(voxels, int(top)),
+            None if shut[piece] else _centre(voxels, _place_of(int(saddles[top]), along, links)),
+            0.0 if shut[piece] else float(pieces.depths[piece]),
+            names,
+        )
+        for piece, top, names in zip(order, tops, owners, strict=True)
+    )
+    # What stays in steps of the voxels alone leaves like what is beside it.
+    leaves = np.where((number >= 0) | (stays & but), -1, exits).astype(np.int32)
+    return Found(pockets, number, tops, leaves)
+
+
+def _place_of(saddle: int, along: np.ndarray, links: Links) -> int:
+    """Return the voxel of a saddle: itself, or that of a link's mouths whose height its way passes."""
+    if saddle < len(along):
+        return saddle
+    link = saddle - len(along)
+    members = links.members[links.starts[link] : links.starts[link + 1]]
+    return int(members[np.argmin(np.abs(along[members] - links.heights[link]))])
+
+
+def _name_owners(voxels: WetVoxels, number: np.ndarray, pockets: int) -> tuple[tuple[str, ...], ...]:
+    """Return the names of the features that hold each pocket, most of it first."""
+    within = number >= 0
+    held = np.zeros((pockets, len(voxels.names)), np.int64)
+    np.add.at(held, (number[within], voxels.owner[within]), 1)
+    found = []
+    for counts in held:
+        most = np.argsort(-counts, kind="stable")
+        found.append(tuple(voxels.names[k] for k in most if counts[k] > LEAST_SHARE * counts.sum()))
+    return tuple(found)
+
+
+def _centre(voxels: WetVoxels, voxel: int) -> Vec:
+    x, y, z = (float(voxels.origin[k] + (voxels.cells[voxel, k] + 0.5) * voxels.spacing) for k in range(3))
+    return (x, y, z)
+
+
+def _count_leaves(
+    voxels: WetVoxels, openings: Sequence[Opening], leaves: np.ndarray
+) -> tuple[tuple[str, float], ...]:
+    """Return how much leaves through which opening, [mm3]."""
+    through = np.full(voxels.count, -1, np.int32)
+    for number, opening in enumerate(openings):
+        through[opening.voxels] = number
+    counts = np.bincount(through[leaves[leaves >= 0]] + 1, minlength=len(openings) + 1)[1:]
+    cube = voxels.spacing**3
+    return tuple(
+        (opening.name, float(count) * cube)
+        for opening, count in zip(openings, counts, strict=True)
+        if count > 0
+    )

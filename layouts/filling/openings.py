@@ -19,6 +19,9 @@ from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 
+ON_FACE = 0.01
+"""A voxel's centre that lies no further out lies in the mouth, [mm]: where the face itself cuts it."""
+
 
 def find_openings(
     panel: Panel, routed: Routed, features: Sequence[Feature], voxels: WetVoxels
@@ -38,14 +41,14 @@ def find_openings(
     hoses = {port.name: port.hose for part in panel.parts for port in (part.inlet, part.outlet)}
     openings = []
     for port in routed.ports:
-        shape = shapes[name_port(port)]
+        shape = shapes.get(name_port(port))
         if isinstance(shape, Cylinder):
             kind = _kind_of(panel, port)
             part = port.part if kind == "part" else ""
             hose = hoses.get(port.name)
             openings.append(Opening(port.name, kind, part, shape.mouth, _mouth(voxels, shape), hose))
     for end in (PUMP_INLET, PUMP_OUTLET):
-        shape = shapes[f"{end} bore"]
+        shape = shapes.get(f"{end} bore")
         if isinstance(shape, Cylinder):
             openings.append(Opening(end, "pump", "", shape.mouth, _mouth(voxels, shape)))
     return tuple(openings)
@@ -112,7 +115,7 @@ def _join(openings: Sequence[Opening], heights: np.ndarray, groups: Sequence[tup
 def _kind_of(panel: Panel, port: PlacedPort) -> OpeningKind:
     if port.role == "fill":
         return "fill"
-    if port.part == "bleed":
+    if port.role == "bleed":
         return "bleed"
     if port.part == "drain":
         return "drain"
@@ -120,9 +123,33 @@ def _kind_of(panel: Panel, port: PlacedPort) -> OpeningKind:
 
 
 def _mouth(voxels: WetVoxels, bore: Cylinder) -> np.ndarray:
-    """Return the voxels at a bore's mouth: one layer, across the whole of it."""
-    away = voxels.centres() - np.asarray(bore.mouth)
+    """Return the voxels at a bore's mouth: one layer, across the whole of it.
+
+    Where the bore is so narrow that none lies in its mouth, the nearest within a voxel of it; empty where none does.
+    """
+    wide = bore.radius + bore.chamfer + voxels.spacing
+    at = (np.asarray(bore.mouth) - voxels.origin) / voxels.spacing - 0.5
+    # Along its own axis a bore's mouth is looked for within two voxels.
+    room = 2.0 + wide / voxels.spacing * (1.0 - np.abs(bore.direction))
+    low, high = np.floor(at - room).astype(np.int32), np.ceil(at + room).astype(np.int32)
+    # Voxels stand by x first.
+    first, last = np.searchsorted(voxels.cells[:, 0], [low[0], high[0] + 1])
+    cells = voxels.cells[first:last]
+    near = ((cells >= low) & (cells <= high)).all(axis=1)
+    chosen = first + np.flatnonzero(near)
+    away = np.asarray(voxels.origin) + (voxels.cells[chosen] + 0.5) * voxels.spacing - np.asarray(bore.mouth)
     along = away @ np.asarray(bore.direction)
     across = np.linalg.norm(away - along[:, None] * np.asarray(bore.direction), axis=1)
-    within = (along > -0.01) & (along <= voxels.spacing) & (across <= bore.radius + bore.chamfer)
-    return np.flatnonzero(within).astype(np.int32)
+    within = (along > -ON_FACE) & (along <= voxels.spacing) & (across <= bore.radius + bore.chamfer)
+    if within.any():
+        within &= along < along[within].min() + voxels.spacing / 2
+        return chosen[within].astype(np.int32)
+    if not len(chosen):
+        return np.empty(0, np.int32)
+    off = np.hypot(along, np.maximum(across - bore.radius, 0.0))
+    nearest = int(np.argmin(off))
+    return (
+        chosen[nearest : nearest + 1].astype(np.int32)
+        if off[nearest] <= voxels.spacing
+        else np.empty(0, np.int32)
+    )

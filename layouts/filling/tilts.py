@@ -3,9 +3,33 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
 
 from geom.frame import Vec
-from layouts.filling.values import Tilt
+from geom.wet.staying import count_staying, find_runs
+from geom.wet.voxels import WetVoxels
+from layouts.basin import Basin, volume_under
+from layouts.feed import pocket_basin
+from layouts.filling.left import STEP_SHARE, TINY_MM3, voxels_of
+from layouts.filling.openings import air_links, coolant_links, exits_of, vents_of
+from layouts.filling.values import Opening, Tilt, TiltMap
+from layouts.installed import rise_along
+from layouts.panel import Panel
+from layouts.plan import Routed
+
+DEGREES = tuple(7.5 * step for step in range(-6, 7))
+"""Tilts of the map about both axes, [deg]."""
+
+FEW_DEGREES = (-30.0, 0.0, 30.0)
+"""Those that a plan tries, [deg]."""
+
+SAME_SHARE = 0.01
+"""Volumes that differ by a smaller share of the wet volume are as good as each other."""
+
+SAME_MM3 = 200.0
+"""So are those that differ by less, [mm3]: some drops; common practice, no source."""
 
 FLAT_SINE = 1e-6
 """Part of the panel's normal beside `up` under which the panel lies flat, [-]."""
@@ -43,3 +67,94 @@ def tilted_up(up: Vec, tilt: Tilt) -> Vec:
         for k in range(3)
     )
     return (turned[0], turned[1], turned[2])
+
+
+def map_tilts(
+    panel: Panel,
+    routed: Routed,
+    voxels: WetVoxels,
+    openings: Sequence[Opening],
+    tank: np.ndarray,
+    degrees: Sequence[float] = DEGREES,
+) -> TiltMap:
+    """Return what stays over all tilts.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    voxels : WetVoxels
+        Of the same panel.
+    openings : sequence of Opening
+        Of these voxels.
+    tank : numpy.ndarray
+        (n,) bool: voxels of the pocket tank.
+    degrees : sequence of float
+        Tilts about each axis, [deg], small to large; with 0 among them.
+    """
+    basin = pocket_basin(panel, routed)
+    fills = tuple(opening for opening in openings if opening.kind == "fill")
+    vents, exits = voxels_of(vents_of(openings)), voxels_of(exits_of(openings))
+    runs = find_runs(voxels, tank)
+    depth, count = STEP_SHARE * voxels.spacing, TINY_MM3 / voxels.spacing**3
+    shape = (len(degrees), len(degrees))
+    air, coolant, stays = np.zeros(shape), np.zeros(shape), np.ones(shape, bool)
+    for row, column, tilt in _list_tilts(degrees):
+        up = tilted_up(panel.up, tilt)
+        heights = voxels.elevations(up)
+        down = -heights
+        air[row, column] = count_staying(runs, down, vents, air_links(openings, down), True, depth, count)
+        coolant[row, column] = count_staying(
+            runs, heights, exits, coolant_links(openings, heights), False, depth, count
+        )
+        stays[row, column] = basin is None or _tank_stays(
+            basin, panel.tank.level * basin.volume, fills, heights, up
+        )
+    air *= voxels.spacing**3
+    coolant *= voxels.spacing**3
+    same = min(SAME_MM3, SAME_SHARE * voxels.volume_mm3)
+    return TiltMap(
+        tuple(degrees),
+        air,
+        coolant,
+        stays,
+        _best(degrees, np.where(stays, air, np.inf) if stays.any() else air, same),
+        _best(degrees, coolant, same),
+        voxels.spacing,
+    )
+
+
+def turned_by(tilt: Tilt) -> float:
+    """Return by how much a tilt turns the panel in all, [deg]."""
+    cosine = math.cos(math.radians(tilt.right)) * math.cos(math.radians(tilt.front))
+    return math.degrees(math.acos(max(-1.0, min(1.0, cosine))))
+
+
+def _list_tilts(degrees: Sequence[float]) -> Iterator[tuple[int, int, Tilt]]:
+    """Return row, column and tilt of each place of the map."""
+    for row, front in enumerate(degrees):
+        for column, right in enumerate(degrees):
+            yield row, column, Tilt(right, front)
+
+
+def _best(degrees: Sequence[float], stays_mm3: np.ndarray, same: float) -> Tilt:
+    """Return the tilt with which least stays; of those as good the smallest."""
+    most = float(stays_mm3.min()) + same
+    good = [
+        (round(turned_by(tilt), 6), float(stays_mm3[row, column]), tilt)
+        for row, column, tilt in _list_tilts(degrees)
+        if stays_mm3[row, column] <= most
+    ]
+    return min(good, key=lambda one: one[:2])[2]
+
+
+def _tank_stays(basin: Basin, held: float, fills: Sequence[Opening], heights: np.ndarray, up: Vec) -> bool:
+    """Return whether what the tank holds covers its outlet and stays under its fill port's mouth."""
+    outlet = max(rise_along(up, corner) for corner in basin.rim)
+    mouths = [
+        float(heights[fill.voxels].min()) if len(fill.voxels) else rise_along(up, fill.at) for fill in fills
+    ]
+    # Level surfaces through both say as much as the coolant's own, which would have to be searched for.
+    return volume_under(basin, up, outlet) <= held and all(
+        volume_under(basin, up, mouth) >= held for mouth in mouths
+    )

@@ -50,6 +50,43 @@ class Opening:
 
 
 @dataclass(frozen=True, slots=True)
+class Tilt:
+    """An attitude: turned from the installed one, [deg].
+
+    `right` lowers the panel's right side as seen from the front, `front` its front face's side (the top comes
+    forward); negative: to the left, to the back.
+    """
+
+    right: float
+    front: float
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """What clears a pocket, tried on the voxels.
+
+    Parameters
+    ----------
+    kind : {"bleed", "drain", "hose", "move", "tilt"}
+        A port of its own at `at` ("bleed", "drain"); the hose taken off at the port `name` while the panel is drained;
+        the port `name` moved to `at` in the file and all routed anew; the panel tilted.
+    left_mm3 : float
+        What stays then: of the pocket; with "move" and "tilt" of all pockets together.
+    name : str
+        A port's, or the channel's that the new port opens into; empty for a tilt.
+    at : (float, float, float) or None
+        [mm]
+    tilt : Tilt or None
+    """
+
+    kind: Literal["bleed", "drain", "hose", "move", "tilt"]
+    left_mm3: float
+    name: str = ""
+    at: Vec | None = None
+    tilt: Tilt | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Pocket:
     """Where air or coolant stays.
 
@@ -64,6 +101,8 @@ class Pocket:
         How far it reaches past the height of its way out, [mm].
     features : tuple of str
         The features that hold it, most of it first.
+    reliefs : tuple of Relief
+        What clears it: a port moved or added, then a tilt, then a hose off; looked for only where it is told of.
     """
 
     volume_mm3: float
@@ -71,6 +110,7 @@ class Pocket:
     way_out: Vec | None
     depth: float
     features: tuple[str, ...]
+    reliefs: tuple[Relief, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +131,9 @@ class Left:
         Of all these pockets.
     leaves : tuple of (str, float)
         Through which opening how much air leaves, [mm3], in the order of openings; those through which none does are
-        left out. Together with `air_mm3` and the tank's own air it is the wet volume.
+        left out. Together with `air_mm3` and `tank_air_mm3` it is the wet volume.
+    tank_air_mm3 : float
+        Air that stays in a pocket tank, which is no pocket here: the tank needs some.
     """
 
     up: Vec
@@ -102,18 +144,7 @@ class Left:
     air_mm3: float
     coolant_mm3: float
     leaves: tuple[tuple[str, float], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Tilt:
-    """An attitude: turned from the installed one, [deg].
-
-    `right` lowers the panel's right side as seen from the front, `front` its front face's side (the top comes
-    forward); negative: to the left, to the back.
-    """
-
-    right: float
-    front: float
+    tank_air_mm3: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,11 +185,14 @@ class FillStep:
     Parameters
     ----------
     kind : StepKind
-        "pour": coolant goes in until the next one is reached; "inlet covered": the pump's inlet stands in coolant;
-        "level reached": the tank reads its level with the pump at rest; "run": the pump runs until the tank has
-        fallen as far as it may; "top up": the tank is filled to its level again; "end": the loop is full.
+        "pour": coolant goes in until it first stands at the pump's inlet; "inlet covered": until the whole inlet and
+        the tank's outlet stand in coolant; "level reached": until the tank reads its level with the pump at rest;
+        "run": the pump runs until the tank has fallen as far as it may; "top up": the tank is filled to its level
+        again; "end": the loop is full. One that has no time of its own is left out: "pour" and "inlet covered" where
+        the inlet is not reached, all from "run" on where the pump may not run.
     times : int
-        How often this step and the one before it are done in turn; 1 for all but runs and top-ups.
+        How often run and top-up are done in turn; 1 for all others. A run of many is told as the first one leaves
+        things, a top-up as the last one does.
     poured_ml, total_ml : float
         In this step (all `times` together), and since the start, [mL].
     level_mm : float or None
@@ -179,6 +213,35 @@ class FillStep:
     level: float | None
     loop_share: float
     wet: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class DryInlet:
+    """Why the pump's inlet may be dry when the tank reads full.
+
+    Parameters
+    ----------
+    cause : {"air", "sill", "lock"}
+        Air stays at the inlet or in the feed over it; the way to it rises over the coolant in the tank; air cannot come
+        up through the feed because a bubble locks in it.
+    why : str
+        One clause, with its numbers.
+    at : (float, float, float)
+        [mm]
+    value, limit : float
+        In `unit`.
+    unit : str
+        "%" of the section that holds air; "mm" of height over the coolant, or of bore.
+    features : tuple of str
+    """
+
+    cause: Literal["air", "sill", "lock"]
+    why: str
+    at: Vec
+    value: float
+    limit: float
+    unit: str
+    features: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,7 +266,13 @@ class FillSequence:
     total_ml : float
         All that goes in, [mL].
     unknown : tuple of str
-        Parts and hoses whose volume the file does not give: they take nothing here.
+        Parts, hoses ("hoses") and a separate tank ("tank") whose volume the file does not give: they take nothing here.
+    dry : DryInlet or None
+        The same as `dry_why` and `dry_at`, with its numbers.
+    run_ml : float or None
+        What the pump may take out of the tank in one run, [mL]; None where that is not known.
+    push_ml : float
+        What the pump has to push on into the loop when the tank first reads its level, [mL].
     """
 
     steps: tuple[FillStep, ...]
@@ -214,6 +283,9 @@ class FillSequence:
     tops: int
     total_ml: float
     unknown: tuple[str, ...]
+    dry: DryInlet | None = None
+    run_ml: float | None = None
+    push_ml: float = 0.0
 
 
 CarryVerdict = Literal["carried", "carried at full speed", "may be carried", "rises back", "locks"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from layouts.rules.filling_catalogue import FILLING_RULES
 from layouts.rules.making_catalogue import MAKING_RULES
 from layouts.rules.rule import PRACTICE, Rule
 
@@ -27,10 +28,9 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "feed.depth",
-        "Does enough coolant stand over the tank's outlet, cold and when the loop has filled out of it once?",
-        "fault: less than half of D at the cold level, D the outlet's diameter, which leaves it bare; note: as "
-        "little is left when channels, parts and hoses have once filled out of the tank; note: less than S = D (1 + "
-        "2.3 Fr), with Fr = V / sqrt(g D) at the outlet; caution: that, and less than 1.5 D",
+        "Does enough coolant stand over the tank's outlet at the cold level?",
+        "fault: less than half of D, D the outlet's diameter, which leaves it bare; note: less than S = D (1 + 2.3 Fr), "
+        "with Fr = V / sqrt(g D) at the outlet; caution: that, and less than 1.5 D",
         "A bare outlet or a vortex carries air into the pump: noise, lost head and a worn bearing. The formula is "
         "made for sumps; at this size surface tension holds the vortex back and it is an upper bound. A baffle "
         "over the outlet cures it.",
@@ -150,15 +150,6 @@ RULES: tuple[Rule, ...] = (
         PRACTICE,
     ),
     Rule(
-        "air.carry",
-        "Is air carried down where coolant flows downwards?",
-        "note: slower than 1.2 sqrt(g D) in a leg that runs down, D its hydraulic diameter",
-        "Slower coolant leaves bubbles standing at the top of the leg, where they cost up to their own "
-        "height in head; tilting the panel while filling moves them.",
-        "Wisner, in Sanks, Pumping Station Design: V / sqrt(g D) = 0.825 + 0.25 sqrt(sin slope), at most "
-        "1.08; rounded up to 1.2 because the law is uncertain below 13 mm",
-    ),
-    Rule(
         "heat.rise",
         "How much does the coolant warm in a part?",
         "note: more than 5 K; where the coolant would leave the part above 100 °C, it says that it boils",
@@ -215,20 +206,7 @@ RULES: tuple[Rule, ...] = (
         "A full loop has nowhere to grow into: its pressure rises until a fitting weeps.",
         "densities of the coolant; 20 and 60 °C: common practice, no source",
     ),
-    Rule(
-        "fill.volume",
-        "How much coolant does the loop take, and how often is the tank filled until the loop is full?",
-        "note: always where the tank's volume is known",
-        "The maker mixes that much, and tops up as often before the pump runs on.",
-        "volumes of the plan, with the bores of ports and pump, and of the file",
-    ),
-    Rule(
-        "drain.low",
-        "Is the drain the lowest wet place?",
-        "caution: some channel lies lower than the drain's, or there is no drain",
-        "What lies lower stays in the panel when it is opened beside electronics.",
-        PRACTICE,
-    ),
+    *FILLING_RULES,
     Rule(
         "port.room",
         "Does a spanner swing on each fitting?",

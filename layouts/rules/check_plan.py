@@ -35,7 +35,7 @@ from layouts.rules.feed_rules import (
 from layouts.rules.fill_rules import check_drain, check_fill, check_growth, note_volume
 from layouts.rules.filling_rules import check_filling
 from layouts.rules.floor_rules import check_cover, check_cover_wall, check_floors, check_layer_floor
-from layouts.rules.flow_rules import check_air, check_part_curves, check_uneven, check_velocity
+from layouts.rules.flow_rules import check_part_curves, check_uneven, check_velocity
 from layouts.rules.groove_walls import check_groove_walls
 from layouts.rules.heat_rules import (
     check_capacities,
@@ -81,6 +81,7 @@ from layouts.rules.seal_rules import (
     check_groove_crossings,
     check_shared_grooves,
 )
+from layouts.rules.service_rules import check_service_ports
 from layouts.rules.split_rules import check_printer_room, check_split_joint
 from layouts.rules.stock_rules import check_outline_reach, check_sheet, check_travel, check_upright
 from layouts.rules.tolerance_rules import (
@@ -114,7 +115,6 @@ def check_plan(
     milled : Milled or None
     printed : Printed or None
     filling : Filling or None
-    filling : Filling
 
     Returns
     -------
@@ -138,7 +138,6 @@ def check_plan(
         *check_beyond(panel, flowing),
         *check_part_curves(panel),
         *check_uneven(panel, flowing, advised.groups),
-        *check_air(panel, routed, flowing),
         *check_rises(advised.heating),
         *check_heat_kept(panel, advised.heating, advised.feeding),
         *check_coolant_level(panel, advised.heating),
@@ -149,6 +148,7 @@ def check_plan(
         *note_volume(panel, routed, advised.feeding),
         *check_drain(panel, routed),
         *check_port_room(routed),
+        *check_service_ports(panel, routed),
         *check_port_seats(panel, routed),
         *check_threads(panel, routed),
         *check_port_walls(panel, routed, detail),

@@ -15,7 +15,7 @@ from geom.outline import Point
 from geom.units import l_min, show_number
 from layouts.advice import Feeding
 from layouts.clearance import WIDTH_STEP, feed_room, inlet_section
-from layouts.feed import outlet_bore
+from layouts.feed import BARE_SHARE, outlet_bore
 from layouts.installed import (
     TURN_UPRIGHT,
     find_feed,
@@ -33,9 +33,6 @@ from layouts.rules.findings import make_finding
 UPRIGHT_DEG = 1.0
 """A panel tilted by more is not upright."""
 
-BARE_SHARE = 0.5
-"""Least depth over the tank's outlet in its diameters: a lower surface lies below a side outlet's rim."""
-
 CALM_SHARE = 1.5
 """Depth over the outlet, in its diameters, from which the bound made for sumps is only noted.
 
@@ -46,9 +43,6 @@ intakes, J. Hydraulics Division ASCE 104, 1978; recalled, not verified), so that
 
 LEAST_TILT_DEG = 10.0
 """A panel is carried, hung and bled at tilts up to this; common practice, no source."""
-
-LEAST_SHOWN_MM = 0.1
-"""Less coolant over the outlet is told as none."""
 
 LEAST_SPARE_M = 0.5
 """Least head at the pump's inlet over what it needs, [m]; common practice, no source."""
@@ -111,9 +105,14 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
 
 
 def _stand_between(routed: Routed, feed: Channel) -> tuple[str, ...]:
-    """Return what opens into the feed besides the tank, the pump and the drain at the pump's inlet."""
+    """Return what opens into the feed besides the tank, the pump and the drain at the pump's inlet.
+
+    Bleeds and drains of their own are shut while the pump runs.
+    """
     ports = (
-        port.name for port in routed.ports if port.channel == feed.name and port.foot != routed.tank.outlet
+        port.name
+        for port in routed.ports
+        if port.channel == feed.name and port.foot != routed.tank.outlet and not port.is_shut
     )
     return (*(junction.name for junction in feed.junctions), *ports)
 
@@ -204,7 +203,7 @@ def _tell_flat(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
 
 
 def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing, feeding: Feeding) -> tuple[Finding, ...]:
-    """Ask whether enough coolant stands over the tank's outlet, cold and after one filling (`feed.depth`)."""
+    """Ask whether enough coolant stands over the tank's outlet at the cold level (`feed.depth`)."""
     bore, stands = outlet_bore(routed), feeding.cover_mm
     if bore is None or stands is None:
         return ()
@@ -226,10 +225,7 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing, feeding: Fe
                 ("tank",),
             ),
         )
-    return (
-        *_check_vortex(panel, routed, flowing, feeding, bore, stands),
-        *_check_first_filling(panel, routed, feeding, bore),
-    )
+    return _check_vortex(panel, routed, flowing, feeding, bore, stands)
 
 
 def check_feed_tilt(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding, ...]:
@@ -330,30 +326,6 @@ def _check_vortex(
             "tank taller or the feed channel wider",
             stands,
             needs,
-            "mm",
-            place_at(panel, routed.tank.outlet),
-            ("tank",),
-        ),
-    )
-
-
-def _check_first_filling(panel: Panel, routed: Routed, feeding: Feeding, bore: float) -> tuple[Finding, ...]:
-    left = feeding.cover_filled_mm
-    if left is None or left >= BARE_SHARE * bore:
-        return ()
-    more = " or more" if feeding.unknown_parts else ""
-    stays = f"{left:.2g} mm of coolant stay" if left >= LEAST_SHOWN_MM else "no coolant stays"
-    return (
-        make_finding(
-            "feed.depth",
-            # A step of every filling, not a fault of the panel: a small tank always runs empty once.
-            "note",
-            f"channels, parts and hoses take {feeding.loop_ml:.0f} mL{more} when they first fill, out of "
-            f"{feeding.tank_ml:.0f} mL in the tank: {stays} over its outlet",
-            f"top up before the pump runs, and between short first runs: {feeding.fills} fillings of the tank"
-            f"{more} in all; or make the tank larger",
-            left,
-            BARE_SHARE * bore,
             "mm",
             place_at(panel, routed.tank.outlet),
             ("tank",),

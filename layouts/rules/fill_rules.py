@@ -10,8 +10,8 @@ import math
 from geom.findings import Finding
 from geom.frame import SAME_MM, Vec
 from layouts.advice import Feeding
-from layouts.feed import FILL_C, HOSES, cold_surface, counts_at_least, hot_c, outside_volume_ml
-from layouts.installed import TURN_UPRIGHT, height_of, lies_flat, outlet_stands_high, place_at, rise_along
+from layouts.feed import FILL_C, HOSES, cold_surface, hot_c, outside_volume_ml
+from layouts.installed import TURN_UPRIGHT, outlet_stands_high, place_at, rise_along
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rules.findings import make_finding
@@ -21,6 +21,10 @@ LEAST_LEVEL = 50
 
 MOST_LEVEL = 85
 """A remedy asks for no higher one, [%]: the usual level."""
+
+
+TO_FILL = 'give [tank] a fill port, best: fill = { on = "top" }'
+"""What a pocket without one needs."""
 
 
 def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
@@ -34,7 +38,7 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 "tank.fill",
                 "caution",
                 "the tank has no fill port",
-                'give [tank] a fill port, best: fill = { on = "top" }',
+                TO_FILL,
                 at_mm=_middle_of_tank(panel, routed),
                 features=("tank",),
             ),
@@ -93,7 +97,7 @@ def check_growth(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Findin
 
 
 def note_volume(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding, ...]:
-    """Say how much coolant the loop takes, and in how many fillings of the tank (`fill.volume`)."""
+    """Say how much coolant the loop takes (`fill.volume`); in which steps, `feed.first` says."""
     if feeding.tank_ml <= 0:
         return ()
     whole = feeding.tank_ml + feeding.loop_ml
@@ -103,22 +107,14 @@ def note_volume(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding
     if feeding.unknown_parts:
         *names, last = (name if name == HOSES else f'"{name}"' for name in feeding.unknown_parts)
         unknown = f"; what {', '.join(names)}{' and ' if names else ''}{last} hold comes on top"
-    least = "at least " if counts_at_least(panel, feeding) else ""
-    fillings = f"{least}{feeding.fills} times" if feeding.fills > 1 else f"{least}once"
-    filled = (
-        f"the tank is filled to its level {fillings} until the loop is full"
-        if feeding.fills > 0
-        else "but none of it runs out of its outlet, so the loop does not fill from it"
-    )
     return (
         make_finding(
             "fill.volume",
             "note",
             f"the tank holds {feeding.tank_ml:.0f} mL at its filling level, the channels with the bores into them "
-            f"{feeding.loop_ml - known:.0f} mL{outside}{unknown}: {filled}",
+            f"{feeding.loop_ml - known:.0f} mL{outside}{unknown}",
             f"have {whole:.0f} mL of coolant ready"
-            + (", and besides it what the others hold" if unknown else "")
-            + ("" if feeding.fills > 0 else ", and fill the loop at a port that stands higher"),
+            + (", and besides it what the others hold" if unknown else ""),
             whole,
             None,
             "mL",
@@ -129,40 +125,15 @@ def note_volume(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding
 
 
 def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
-    """Ask whether the drain is the lowest wet place (`drain.low`)."""
-    if lies_flat(panel):
-        return ()
-    drain = next((port for port in routed.ports if port.part == "drain"), None)
-    if drain is None:
-        return (
-            make_finding(
-                "drain.low",
-                "caution",
-                "the panel has no drain, so it can be emptied only through an opened part",
-                "add a [drain] port at the panel's lowest edge",
-            ),
-        )
-    lowest, channel, point, layer = min(
-        (height_of(panel, point) - channel.width / 2, channel.name, point, run.layer)
-        for channel in routed.channels
-        for run in channel.runs
-        for point in run.points
-    )
-    own = min(height_of(panel, drain.foot), height_of(panel, (drain.at[0], drain.at[1])))
-    above = own - routed.channel(drain.channel).width / 2 - lowest
-    if above <= SAME_MM:
+    """Ask whether there is a drain (`drain.low`); what stays with it is told by `drain.left`."""
+    if any(port.part == "drain" for port in routed.ports):
         return ()
     return (
         make_finding(
             "drain.low",
             "caution",
-            f"channel {channel} reaches {above:.3g} mm lower than the drain, and stays full there",
-            "move the drain to the lowest edge, or tilt the panel towards the drain when emptying it",
-            above,
-            0.0,
-            "mm",
-            place_at(panel, point, layer),
-            (drain.name, f"channel {channel}"),
+            "the panel has no drain, so it can be emptied only through an opened part",
+            "add a [drain] port at the panel's lowest edge",
         ),
     )
 

@@ -1,4 +1,4 @@
-"""Design rules of the flow: speed, sharing between parallel parts, air."""
+"""Design rules of the flow: speed, sharing between parallel parts."""
 
 from __future__ import annotations
 
@@ -7,25 +7,19 @@ from itertools import pairwise
 
 from geom.findings import Finding
 from geom.frame import Vec
-from geom.outline import Point
 from geom.units import kpa, l_min, show_number
 from layouts.advice import GroupBalance
 from layouts.closing.wet_regions import pump_layer
 from layouts.detail import name_hole
 from layouts.faces import hole_bore
-from layouts.hydraulics.friction import hydraulic_diameter
-from layouts.hydraulics.pump import GRAVITY_M_S2
-from layouts.installed import find_feed, height_of, lies_flat, place_at
+from layouts.installed import place_at
 from layouts.legs import list_pieces
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
 from layouts.panel import Panel
-from layouts.plan import ChannelFlow, Flowing, Leg, Routed
+from layouts.plan import ChannelFlow, Flowing, Routed
 from layouts.pump_fit import show_apart
 from layouts.rules.findings import make_finding
 from layouts.sizes import HARD_VELOCITY_M_S
-
-CARRY_FROUDE = 1.2
-"""V / sqrt(g D) from which air is carried down any slope."""
 
 UNEVEN_SHARE = 0.20
 
@@ -204,54 +198,5 @@ def check_part_curves(panel: Panel) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def check_air(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Finding, ...]:
-    """Ask whether air is carried down where coolant flows downwards (`air.carry`).
-
-    The feed is left out: there air rises back into the tank, as it should.
-    """
-    if lies_flat(panel):
-        return ()
-    feed = find_feed(routed)
-    found = []
-    for channel, flow in zip(routed.channels, flowing.channels, strict=True):
-        if channel is feed:
-            continue
-        across = hydraulic_diameter(channel.width, channel.depth)
-        needs = CARRY_FROUDE * math.sqrt(GRAVITY_M_S2 * across * 1e-3)
-        slow = [
-            (leg_flow.velocity_m_s, top)
-            for leg, leg_flow in zip(channel.legs, flow.legs, strict=True)
-            if 0 < leg_flow.velocity_m_s < needs
-            and (top := _first_fall(panel, leg, leg_flow.flow_m3_s > 0, channel.width)) is not None
-        ]
-        if not slow:
-            continue
-        velocity, top = min(slow)
-        found.append(
-            make_finding(
-                "air.carry",
-                "note",
-                f"channel {channel.name} runs down at {velocity:.2f} m/s; only from {needs:.2f} m/s is air "
-                "surely carried along",
-                "tilt the panel while bleeding so that this leg rises, or make the channel narrower",
-                velocity,
-                needs,
-                "m/s",
-                place_at(panel, top),
-                (f"channel {channel.name}",),
-            )
-        )
-    return tuple(found)
-
-
 def _busiest(flow: ChannelFlow) -> int:
     return max(range(len(flow.legs)), key=lambda k: abs(flow.legs[k].flow_m3_s))
-
-
-def _first_fall(panel: Panel, leg: Leg, forward: bool, width: float) -> Point | None:
-    """Return the top of the first piece that falls along the flow by more than a width, or None."""
-    points = leg.points if forward else leg.points[::-1]
-    for a, b in pairwise(points):
-        if height_of(panel, a) - height_of(panel, b) > width:
-            return a
-    return None

@@ -10,13 +10,14 @@ from printed import assert_as_printed
 
 from layouts.feed import (
     available_inlet_head_m,
-    count_fills,
-    counts_at_least,
+    bare_surface,
     examine_feed,
+    find_basin,
     growth_share,
     inlet_head_m,
     least_submergence,
     loop_volume_ml,
+    pocket_basin,
     tank_volume_ml,
 )
 from layouts.flow import size_flow
@@ -133,75 +134,39 @@ def test_volumes_of_the_loop():
     assert feeding.tank_ml == pytest.approx(0.85 * tank_volume_ml(panel, ROUTED))
     assert feeding.room_ml == pytest.approx(0.15 * tank_volume_ml(panel, ROUTED))
     assert feeding.growth_ml == pytest.approx((feeding.tank_ml + feeding.loop_ml) * growth_share(panel))
-    assert feeding.fills == 1 + math.ceil(feeding.loop_ml / feeding.tank_ml)
     some = examine_feed(hold(0.85, 30.0, None, 180.0), ROUTED, FLOWING)
     assert some.unknown_parts == ("block b", "hoses")
     assert some.loop_ml == pytest.approx(CHANNELS_ML + 210)
 
 
-@pytest.mark.parametrize(
-    ("tank", "loop", "fills"),
-    [(50.0, 0.0, 1), (50.0, 1.0, 2), (50.0, 50.0, 2), (50.0, 51.0, 3), (0.1, 0.3, 4), (0.0, 10.0, 0)],
-)
-def test_fills(tank, loop, fills):
-    assert count_fills(tank, tank, loop) == fills
+def test_cover_at_the_cold_level():
+    assert examine_feed(hold(0.6), ROUTED, FLOWING).cover_mm == pytest.approx(0.6 * TALL)
 
 
-def test_what_lies_under_the_outlet_is_filled_in_once():
-    """10 mL of 50 never run out: after the first filling each one brings 40 mL."""
-    assert [count_fills(50.0, 40.0, loop) for loop in (0.0, 40.0, 41.0, 100.0)] == [1, 2, 3, 4]
-    assert count_fills(50.0, 0.0, 100.0) == count_fills(50.0, 1e-9, 100.0) == 0
-
-
-@pytest.mark.published(
-    source="closed form: the wedge under a level plane over a tilted floor, d^2 tan(a) / 2"
-)
-@pytest.mark.parametrize(("side", "angle"), [(1, 10.0), (-1, 20.0), (1, 30.0)])
-def test_fills_of_a_tilted_tank(side, angle):
-    """The floor's low end holds coolant under the outlet's lower edge, which stands this far from it."""
-    x0, _, x1, _ = TANK_BOX
-    x = ROUTED.tank.outlet[0]
-    half = ROUTED.channel("feed").width / 2
-    edge = (x - x0 if side > 0 else x1 - x) - half
-    # The low end is at the left where up leans to the right.
-    up = (side * math.sin(math.radians(angle)), math.cos(math.radians(angle)), 0.0)
-    panel = replace(hold(0.85, hoses=5000.0), up=up)
-    stuck = edge**2 * math.tan(math.radians(angle)) / 2 / ((x1 - x0) * TALL) * tank_volume_ml(panel, ROUTED)
-    feeding = examine_feed(panel, ROUTED, FLOWING)
-    left, fillings = feeding.loop_ml, 1
-    while left > 0:
-        left -= feeding.tank_ml - stuck
-        fillings += 1
-    assert feeding.fills == fillings > 1 + math.ceil(feeding.loop_ml / feeding.tank_ml)
-
-
-@pytest.mark.parametrize("level", [1e-6, 0.001, 0.05, 0.85])
+@pytest.mark.parametrize("level", [1e-6, 0.001, 0.05])
 def test_no_less_than_nothing_stands_over_the_outlet(level):
     """Tilted by 30 degrees a nearly empty tank has its surface far under the outlet."""
     up = (0.5, math.cos(math.radians(30.0)), 0.0)
-    feeding = examine_feed(replace(hold(level, hoses=100.0), up=up), ROUTED, FLOWING)
-    assert feeding.cover_mm >= 0.0
-    assert feeding.cover_filled_mm == 0.0
-    assert (feeding.fills == 0) == (level < 0.1)
+    assert examine_feed(replace(hold(level), up=up), ROUTED, FLOWING).cover_mm == 0.0
 
 
-def test_cover_cold_and_after_one_filling():
-    feeding = examine_feed(hold(0.6), ROUTED, FLOWING)
-    assert feeding.cover_mm == pytest.approx(0.6 * TALL)
-    left = 0.6 - CHANNELS_ML / tank_volume_ml(PANEL, ROUTED)
-    assert left < 0
-    assert feeding.cover_filled_mm == 0.0
-    large = hold(0.95)
-    large = replace(large, tank=replace(large.tank, depth=40.0))
-    feeding = examine_feed(large, ROUTED, FLOWING)
-    left = 0.95 - CHANNELS_ML / tank_volume_ml(large, ROUTED)
-    assert feeding.cover_filled_mm == pytest.approx(left * TALL)
+def test_the_outlet_is_about_to_be_bared_half_a_bore_over_it():
+    """Upright half of its bore over the floor; lying flat where the feed's upper edge comes out."""
+    basin = pocket_basin(PANEL, ROUTED)
+    assert basin is not None
+    feed = ROUTED.channel("feed")
+    bore = math.sqrt(4 / math.pi * feed.width * feed.depth)
+    assert bare_surface(PANEL, ROUTED, basin) == pytest.approx(TANK_BOX[1] + bore / 2)
+    flat = replace(PANEL, up=(0.0, 0.0, 1.0))
+    assert bare_surface(flat, ROUTED, basin) == pytest.approx(feed.depth)
+    assert find_basin(flat, ROUTED) is None
+    assert pocket_basin(PANEL, replace(ROUTED, tank=replace(ROUTED.tank, box=None))) is None
 
 
 def test_panel_that_lies_flat_has_no_depths():
     flat = replace(PANEL, up=(0.0, 0.0, 1.0))
     feeding = examine_feed(flat, ROUTED, FLOWING)
-    assert feeding.cover_mm is feeding.cover_filled_mm is feeding.needs_mm is None
+    assert feeding.cover_mm is feeding.needs_mm is None
     assert feeding.tilt_left_deg is feeding.tilt_back_deg is None
     water = coolant_properties("water", 0.0, 35.0)
     feed = next(c.drop_pa for c in FLOWING.channels if c.channel == "feed")
@@ -209,23 +174,9 @@ def test_panel_that_lies_flat_has_no_depths():
     assert feeding.available_head_m == pytest.approx(level)
 
 
-def test_fillings_are_a_lower_bound_where_something_is_not_known():
-    known = hold(0.85, 30.0, 40.0, 180.0, hoses=60.0)
-    separate = replace(known, tank=replace(known.tank, kind="separate"))
-    flat = (0.0, 0.0, -1.0)
-    for panel, least in (
-        (known, False),
-        (replace(known, hose_volume_ml=None), True),
-        (replace(known, up=flat), True),
-        (replace(separate, up=flat), False),
-    ):
-        assert counts_at_least(panel, examine_feed(panel, ROUTED, FLOWING)) is least
-
-
 def test_upside_down_the_outlet_is_bare():
     feeding = examine_feed(replace(PANEL, up=(0.0, -1.0, 0.0)), ROUTED, FLOWING)
     assert feeding.cover_mm == 0.0
-    assert feeding.fills == 0
     assert feeding.tilt_left_deg == feeding.tilt_front_deg == 0.0
 
 

@@ -65,7 +65,6 @@ def test_panel_that_lies_flat_does_not_feed_its_pump_by_height(up, on, severity,
     assert found["feed.low"].remedy.lower().startswith('correct "up"')
     assert "make sure by filling" not in found["feed.column"].remedy
     assert not {"feed.depth", "feed.tilt", "tank.fill"} & found.keys()
-    assert "at least" in found["fill.volume"].text
 
 
 def test_separate_tank_of_a_flat_panel_may_stand_high_enough():

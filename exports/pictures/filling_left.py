@@ -1,0 +1,221 @@
+"""What stays, in the picture of filling: pockets of air or of coolant, numbered, and the ports that clear them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from exports.pictures.filling_sheet import (
+    FillSheet,
+    draw_port,
+    draw_pump,
+    draw_view,
+    pump_disc,
+    tank_voxels,
+)
+from exports.pictures.labels import LabelRequest, Rect, place_labels
+from exports.pictures.plan_picture import draw_label
+from exports.pictures.plan_symbols import INK, PAPER, SHEET, SMALL, SOFT, STILL, TEXT, WATER
+from exports.pictures.svg import number, text_at, text_width
+from exports.wording.figures import wrap_words
+from exports.wording.filling_words import Kind, show_mm3, split_small, tell_pocket, tell_proposal, tell_small
+from geom.outline import Point
+from layouts.filling.left import find_air, find_coolant
+from layouts.filling.openings import find_openings
+from layouts.filling.values import Filling, Pocket, PortProposal
+from layouts.plan import PlacedPort
+
+MOST = 6
+"""Pockets that have a number; what more there are is told together."""
+
+TAG = 8.0
+"""Radius of a pocket's number, picture units."""
+
+LINE = 16.0
+LETTER = 0.56
+"""Height of a line under a view; width of its letters in the mean, in their size."""
+
+SHORE_STEP = 4.0
+"""Between the points that stand for what tags keep off, picture units."""
+
+HEAD = 46.0
+"""Over a view: its heading, and the names of ports in the upper edge."""
+
+
+def draw_left(
+    sheet: FillSheet, filling: Filling, scale: float, kind: Kind, wet: np.ndarray, room: float
+) -> tuple[list[str], float]:
+    """Draw what stays, with its list under it, from its upper left corner on; return its height too.
+
+    Parameters
+    ----------
+    sheet : FillSheet
+    filling : Filling
+    scale : float
+        Picture units a millimetre.
+    kind : {"air", "coolant"}
+        Air when filled, or coolant when drained.
+    wet : numpy.ndarray
+        (n,) bool: the voxels that hold coolant once the panel is filled.
+    room : float
+        Width of the list, picture units.
+    """
+    left = filling.left
+    pockets, small = split_small(left.air if kind == "air" else left.coolant)
+    shown = pockets[:MOST]
+    stays = _stays(sheet, kind) if pockets else np.zeros(sheet.voxels.count, bool)
+    pattern = "url(#air-0)" if kind == "air" else "url(#stays-0)"
+    masks = ((wet & ~stays, WATER, STILL),) if kind == "air" else ()
+    heading = (
+        f"Air that stays when filled: {show_mm3(left.air_mm3)}"
+        if kind == "air"
+        else f"Coolant that stays when drained: {show_mm3(left.coolant_mm3)}"
+    )
+    proposals = [p for p in filling.proposals if (p.kind == "bleed") == (kind == "air")]
+    proposals.sort(key=lambda one: one.built)
+    out = [
+        text_at(0.0, 12.0, heading, 14.0, INK, 'font-weight="600"'),
+        f'<g transform="translate(0 {number(HEAD)})">',
+        *draw_view(sheet, scale, (*masks, (stays, pattern, pattern))),
+        *draw_pump(sheet, scale, False),
+        *_draw_names(sheet, scale, shown, proposals),
+        "</g>",
+    ]
+    y = HEAD + sheet.height * scale + 40.0
+    lines, height = _draw_list(kind, pockets, tell_small(small), proposals, room)
+    return [*out, f'<g transform="translate(0 {number(y)})">', *lines, "</g>"], y + height
+
+
+def _stays(sheet: FillSheet, kind: Kind) -> np.ndarray:
+    """Return the voxels of the pockets, (n,) bool."""
+    plan, voxels = sheet.plan, sheet.voxels
+    openings = find_openings(plan.panel, plan.routed, plan.detail.features, voxels)
+    heights = voxels.elevations(plan.panel.up)
+    if kind == "air":
+        return find_air(voxels, openings, heights, tank_voxels(voxels)).number >= 0
+    return find_coolant(voxels, openings, heights).number >= 0
+
+
+def _draw_names(
+    sheet: FillSheet, scale: float, pockets: tuple[Pocket, ...], proposals: list[PortProposal]
+) -> list[str]:
+    """Draw the numbers of pockets, the ports that matter, and those that are proposed."""
+    plan = sheet.plan
+    width, height = sheet.width * scale, sheet.height * scale
+    out: list[str] = []
+    wanted: list[tuple[LabelRequest, str]] = []
+    taken: list[Rect] = []
+    for port in plan.routed.ports:
+        if not _matters(port):
+            continue
+        mark, drawn = draw_port(sheet, scale, port)
+        out += drawn
+        size = (text_width(port.name, TEXT), TEXT * 1.2)
+        wanted.append((LabelRequest(mark.at, size, mark.half + 4.0, mark.outward), port.name))
+        (x, y), half = mark.at, mark.half
+        taken.append((x - half, y - half, x + half, y + half))
+    for k, proposal in enumerate(proposals, 1):
+        if proposal.built:
+            continue
+        at = sheet.at((proposal.at[0], proposal.at[1]), scale)
+        out.append(draw_proposal(at))
+        taken.append((at[0] - 9, at[1] - 9, at[0] + 9, at[1] + 9))
+        wanted.append((LabelRequest(at, (text_width(_letter(k), TEXT), TEXT * 1.2), 11.0), _letter(k)))
+    tags = [LabelRequest(sheet.at((p.at[0], p.at[1]), scale), (2 * TAG, 2 * TAG), 6.0) for p in pockets]
+    (cx, cy), radius = pump_disc(plan)
+    px, py = sheet.at((cx, cy), scale)
+    ring = [
+        (px + radius * scale * np.cos(a), py + radius * scale * np.sin(a)) for a in np.linspace(0, 6.28, 60)
+    ]
+    shore = _points_of_wet(sheet, scale)
+    # Numbers first: their lines lead to small places, round which names find room.
+    requests = (*tags, *(request for request, _ in wanted))
+    placed = place_labels(requests, tuple(taken), (*shore, *ring), (2.0, 2.0, width - 2.0, height - 2.0))
+    for (request, said), label in zip(wanted, placed[len(tags) :], strict=True):
+        out += draw_label(request, (said,), PAPER if request.outward is not None else SHEET, label)
+    for n, (request, label) in enumerate(zip(tags, placed[: len(tags)], strict=True), 1):
+        x0, y0, x1, y1 = label.box
+        middle = ((x0 + x1) / 2, (y0 + y1) / 2)
+        out += _draw_leader(request.anchor, middle)
+        out += draw_number(middle, str(n))
+    return out
+
+
+def _letter(k: int) -> str:
+    return chr(ord("A") + k - 1)
+
+
+def _matters(port: PlacedPort) -> bool:
+    """Return whether a port is named: what fills, bleeds and drains the panel."""
+    return port.role == "fill" or port.part in ("bleed", "drain", "tank")
+
+
+def _points_of_wet(sheet: FillSheet, scale: float) -> tuple[Point, ...]:
+    """Return points all over what is wet, for names and numbers to keep off, in picture units."""
+    cells = np.unique(sheet.voxels.cells[:, :2], axis=0)
+    step = max(1, round(SHORE_STEP / (scale * sheet.voxels.spacing)))
+    cells = cells[(cells % step == 0).all(axis=1)]
+    places = np.asarray(sheet.voxels.origin[:2]) + (cells + 0.5) * sheet.voxels.spacing
+    return tuple(sheet.at((x, y), scale) for x, y in places.tolist())
+
+
+def _draw_leader(anchor: Point, end: Point) -> list[str]:
+    line = f"M{number(anchor[0])} {number(anchor[1])}L{number(end[0])} {number(end[1])}"
+    return [
+        f'<path d="{line}" stroke="{SHEET}" stroke-width="3"/>',
+        f'<path d="{line}" stroke="{INK}" stroke-width="1.1"/>',
+        f'<circle cx="{number(anchor[0])}" cy="{number(anchor[1])}" r="2.4" fill="{INK}" stroke="{SHEET}" '
+        'stroke-width="0.8"/>',
+    ]
+
+
+def draw_number(at: Point, said: str) -> list[str]:
+    """Draw the number of a pocket."""
+    x, y = at
+    return [
+        f'<circle cx="{number(x)}" cy="{number(y)}" r="{number(TAG)}" fill="{INK}" stroke="{SHEET}" '
+        'stroke-width="1.2"/>',
+        text_at(x, y + 3.8, said, SMALL, SHEET, 'text-anchor="middle" font-weight="600"'),
+    ]
+
+
+def draw_proposal(at: Point) -> str:
+    """Draw where a port is proposed: a dashed ring with a cross-hair."""
+    x, y = at
+    return (
+        f'<circle cx="{number(x)}" cy="{number(y)}" r="8" fill="none" stroke="{INK}" stroke-width="1.8" '
+        f'stroke-dasharray="3 2"/><path d="M{number(x - 4)} {number(y)}h8m-4 -4v8" stroke="{INK}" '
+        'stroke-width="1.4"/>'
+    )
+
+
+def _draw_list(
+    kind: Kind, pockets: tuple[Pocket, ...], small: list[str], proposals: list[PortProposal], room: float
+) -> tuple[list[str], float]:
+    """Draw the pockets with volume, place and holder, and the proposed ports; return the height too."""
+    out: list[str] = []
+    y = 8.0
+
+    def write(lines: list[str], colour: str = INK) -> None:
+        nonlocal y
+        for line in lines:
+            out.append(text_at(24.0, y + 4.0, line, TEXT, colour))
+            y += LINE
+        y += 4.0
+
+    letters = int((room - 24.0) / (LETTER * TEXT))
+    for n, pocket in enumerate(pockets[:MOST], 1):
+        out += draw_number((TAG, y), str(n))
+        write(wrap_words(tell_pocket(kind, pocket), letters))
+    if len(pockets) > MOST:
+        rest = pockets[MOST:]
+        write([f"and {len(rest)} more, {show_mm3(sum(p.volume_mm3 for p in rest))} together"], SOFT)
+    for line in small:
+        write([line], SOFT)
+    if not pockets and not small:
+        what = "air" if kind == "air" else "coolant"
+        write([f"no {what} stays"], SOFT)
+    for k, proposal in enumerate(proposals, 1):
+        if not proposal.built:
+            out.append(text_at(TAG, y + 4.0, _letter(k), TEXT, INK, 'text-anchor="middle"'))
+        write(wrap_words(tell_proposal(proposal), letters))
+    return out, y

@@ -1,0 +1,248 @@
+"""How a panel fills, bleeds and drains, in plain text: what matters for a plan, all of it for a made panel."""
+
+from __future__ import annotations
+
+from exports.tables.text_tables import LINE, NAME, align_rows
+from exports.wording.figures import shorten_text, show_banded, show_mm, wrap_words
+from exports.wording.filling_words import (
+    LEAST_ML,
+    VERDICTS,
+    Kind,
+    name_holders,
+    show_ml,
+    show_mm3,
+    show_spot,
+    split_small,
+    tell_clearing,
+    tell_level,
+    tell_pocket,
+    tell_proposal,
+    tell_reached,
+    tell_relief,
+    tell_sequence,
+    tell_small,
+    tell_tilts,
+)
+from geom.words import count_of, join_names
+from layouts.filling.values import Carry, Filling, FillSequence, LockedBore, Pocket
+from layouts.plan import Plan
+
+SHORT = 32
+"""Most characters of a channel's name in the table of moving air."""
+
+BAD = ("may be carried", "rises back", "locks")
+"""Verdicts on moving air that a plan tells."""
+
+
+def describe_filling(plan: Plan) -> list[str]:
+    """Return what matters of a plan's filling, in lines; none where it was not looked at.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    filling = plan.filling
+    if filling is None:
+        return []
+    left = filling.left
+    said = [] if filling.sequence is None else [_sentence(tell_sequence(filling.sequence))]
+    kinds: tuple[tuple[Kind, str, float, tuple[Pocket, ...]], ...] = (
+        ("air", "air stays when filled", left.air_mm3, left.air),
+        ("coolant", "coolant stays when drained", left.coolant_mm3, left.coolant),
+    )
+    for kind, what, volume, pockets in kinds:
+        if not pockets:
+            said.append(f"no {what}")
+            continue
+        most = "" if len(pockets) == 1 else f" in {len(pockets)} places, most of it"
+        said.append(f"{what}: {show_mm3(volume)}{most}: {tell_pocket(kind, pockets[0])}")
+    held = [carry for carry in filling.carries if carry.verdict in BAD]
+    if held:
+        names = join_names(tuple(dict.fromkeys(f'"{carry.channel}"' for carry in held)))
+        said.append(
+            f"air is not surely carried down {count_of(len(held), 'falling piece')} of {len(filling.carries)}: {names}"
+        )
+    lines = [line for one in said for line in wrap_words(one, LINE)]
+    return ["", "filling", *lines]
+
+
+def describe_filled(plan: Plan, filling: Filling) -> str:
+    """Return how a made panel fills, bleeds and drains: the fill, what stays, moving air, ports, order of bleeding.
+
+    Parameters
+    ----------
+    plan : Plan
+    filling : Filling
+
+    Returns
+    -------
+    str
+    """
+    left = filling.left
+    sections: list[list[str]] = []
+    if filling.sequence is not None:
+        sections.append(
+            [
+                _sentence(tell_sequence(filling.sequence)),
+                *align_rows(step_rows(filling.sequence), left=2),
+                *_after_steps(filling.sequence),
+            ]
+        )
+    sections.append(_left_lines("air", f"air that stays when filled: {show_mm3(left.air_mm3)}", left.air))
+    sections.append(
+        _left_lines("coolant", f"coolant that stays when drained: {show_mm3(left.coolant_mm3)}", left.coolant)
+    )
+    if filling.tilts is not None:
+        sections.append([line for one in tell_tilts(filling.tilts) for line in wrap_words(one, LINE)])
+    if filling.carries:
+        band = plan.flowing.band
+        sections.append(
+            [
+                "air that flowing coolant should carry down, velocities in m/s",
+                *align_rows(carry_rows(filling.carries, band), left=2),
+            ]
+        )
+    if filling.locked:
+        sections.append(
+            ["bores so narrow that a bubble stays in them", *align_rows(lock_rows(filling.locked))]
+        )
+    ports = [line for one in filling.proposals for line in wrap_words(tell_proposal(one), LINE)]
+    sections.append(ports)
+    sections.append(_bleed_lines(filling))
+    return "\n\n".join("\n".join(lines) for lines in sections if lines)
+
+
+def step_rows(sequence: FillSequence) -> list[tuple[str, ...]]:
+    """Return the rows of the fill, its headings first.
+
+    Parameters
+    ----------
+    sequence : FillSequence
+    """
+    rows: list[tuple[str, ...]] = [("", "filling", "poured", "in all", "level", "tank", "rest of loop")]
+    for number, step in enumerate(sequence.steps, 1):
+        rows.append(
+            (
+                str(number),
+                tell_reached(step),
+                show_ml(step.poured_ml) if step.poured_ml > 0.0 else "-",
+                show_ml(step.total_ml),
+                "-" if step.level_mm is None else f"{step.level_mm:.0f} mm",
+                tell_level(step),
+                f"{100.0 * step.loop_share:.0f} %",
+            )
+        )
+    return rows
+
+
+def pocket_rows(kind: Kind, pockets: tuple[Pocket, ...]) -> list[tuple[str, ...]]:
+    """Return the rows of what stays, its headings first.
+
+    Parameters
+    ----------
+    kind : {"air", "coolant"}
+    pockets : tuple of Pocket
+    """
+    end = "highest at" if kind == "air" else "lowest at"
+    rows: list[tuple[str, ...]] = [("", kind, "in", end, "depth")]
+    rows += [
+        (
+            str(number),
+            show_mm3(pocket.volume_mm3),
+            shorten_text(name_holders(pocket.features), NAME),
+            show_spot(pocket.at),
+            "shut in" if pocket.way_out is None else f"{pocket.depth:.0f} mm",
+        )
+        for number, pocket in enumerate(pockets, 1)
+    ]
+    return rows
+
+
+def carry_rows(carries: tuple[Carry, ...], band: float) -> list[tuple[str, ...]]:
+    """Return the rows of moving air, its headings first.
+
+    Parameters
+    ----------
+    carries : tuple of Carry
+    band : float
+        Relative band of the flow, [-].
+    """
+    rows: list[tuple[str, ...]] = [
+        ("channel", "from", "falls", "slope", "flows", "full speed", "clears at", "air is")
+    ]
+    rows += [
+        (
+            shorten_text(carry.channel, SHORT),
+            f"({carry.top[0]:.0f}, {carry.top[1]:.0f})",
+            f"{carry.falls:.0f} mm",
+            f"{carry.slope_deg:.0f}°",
+            show_banded(carry.velocity_m_s, band),
+            show_banded(carry.full_velocity_m_s, band),
+            tell_clearing(carry),
+            VERDICTS[carry.verdict],
+        )
+        for carry in carries
+    ]
+    return rows
+
+
+def lock_rows(locked: tuple[LockedBore, ...]) -> list[tuple[str, ...]]:
+    """Return the rows of bores that hold bubbles, its headings first.
+
+    Parameters
+    ----------
+    locked : tuple of LockedBore
+    """
+    rows: list[tuple[str, ...]] = [("where", "at", "bore", "rises from")]
+    rows += [
+        (
+            shorten_text(one.feature, NAME),
+            show_spot(one.at),
+            f"{show_mm(one.bore)} mm",
+            f"{one.least:.1f} mm",
+        )
+        for one in locked
+    ]
+    return rows
+
+
+def _after_steps(sequence: FillSequence) -> list[str]:
+    said = []
+    if sequence.level_falls_mm is not None:
+        said.append(
+            "were the loop filled from one filling of the tank, its level would fall "
+            f"{sequence.level_falls_mm:.0f} mm, at most to the outlet"
+        )
+    if sequence.dry_why:
+        said.append(f"the pump's inlet may be dry when the tank reads full: {sequence.dry_why}")
+    if sequence.unknown:
+        said.append(f"no volume is known of {join_names(sequence.unknown)}: nothing is reckoned for it")
+    return [line for one in said for line in wrap_words(one, LINE)]
+
+
+def _left_lines(kind: Kind, title: str, pockets: tuple[Pocket, ...]) -> list[str]:
+    if not pockets:
+        return [f"no {kind} stays when {'filled' if kind == 'air' else 'drained'}"]
+    told, small = split_small(pockets)
+    if not told:
+        return [f"{title}, nowhere as much as {LEAST_ML:g} mL"]
+    head, *rows = align_rows(pocket_rows(kind, told), left=4)
+    lines = [title, head]
+    for pocket, row in zip(told, rows, strict=True):
+        lines.append(row)
+        lines += [f"   remedy: {tell_relief(relief)}" for relief in pocket.reliefs]
+    return [*lines, *tell_small(small)]
+
+
+def _bleed_lines(filling: Filling) -> list[str]:
+    if not filling.bleed_order:
+        return []
+    lines = ["to fill and bleed"]
+    for number, step in enumerate(filling.bleed_order, 1):
+        first, *rest = wrap_words(step.text, LINE - 4)
+        lines += [f"{number:2}  {first}", *(f"    {line}" for line in rest)]
+    return lines
+
+
+def _sentence(said: str) -> str:
+    return f"to fill: {said}"
