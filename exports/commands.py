@@ -195,7 +195,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
     else:
         from exports.tables.panel_tables import describe_findings, describe_made, describe_plan
 
-        click.echo(describe_plan(made.plan))
+        click.echo(describe_plan(made.plan, brief=made.plan.filling is None))
         if made.plan.filling is not None:
             from exports.tables.filling_tables import describe_filled
 

@@ -18,7 +18,7 @@ from exports.writing import FileRecord
 from geom.errors import GeometryError, LayoutError
 from geom.findings import Finding, accept_findings, has_fault
 from layouts.clearance import clearances_of
-from layouts.plan import Plan
+from layouts.plan import Plan, Routed
 from layouts.routing.effort import NORMAL, Effort
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from geom.volume import Volumes
     from layouts.cost.sheet import CostSheet
     from layouts.filling.values import Filling
+    from layouts.panel import Panel
     from layouts.printing.tried import PartPoses
     from layouts.strength.results import CoverBending
     from layouts.tolerances.walls import WorstWall
@@ -133,8 +134,9 @@ def plan_panel(
     from layouts.closing.close import close_panel
     from layouts.detail import detail_panel
     from layouts.file.read import read_panel
-    from layouts.filling.examine import PLAN_SPACING, examine_filling
+    from layouts.filling.examine import examine_filling
     from layouts.filling.service_ports import add_service_ports
+    from layouts.filling.spacing import PLAN_SPACING
     from layouts.flow import size_flow
     from layouts.heat import follow_heat
     from layouts.milling.plan_milling import plan_milling
@@ -155,8 +157,9 @@ def plan_panel(
     # Posts stand in no channel's way: flow and heat are those without them.
     hottest_c = hottest_coolant_c(panel, follow_heat(panel, flowing))
     routed = add_posts(panel, routed, hottest_c)
-    routed = add_service_ports(panel, routed)
     clock.tell("posts")
+    routed = add_service_ports(panel, routed)
+    clock.tell("service")
     advised = advise_plan(panel, routed, flowing)
     clock.tell("advise")
     clearances = clearances_of(panel)
@@ -174,7 +177,9 @@ def plan_panel(
     return Plan(panel, routed, sealed, flowing, advised, detail, accepted, milled, printed, filling)
 
 
-def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
+def check_solids(
+    plan: Plan, progress: Progress | None = None, seed: int = 0, effort: Effort = NORMAL
+) -> Checked:
     """Return the solids of a plan, measured.
 
     Parameters
@@ -182,6 +187,9 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     plan : Plan
     progress : callable, optional
         Called with (stage, seconds) after each stage.
+    seed : int
+    effort : Effort
+        With which the plan was routed: what is tried as a remedy is routed so too.
 
     Returns
     -------
@@ -203,7 +211,8 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     from geom.volume import check_pieces, check_volumes, measure_volumes
     from geom.walls import MESH_MM, check_walls, find_thin_spots, measure_walls, thinnest
     from layouts.closing.wet_regions import group_wet
-    from layouts.filling.examine import CHECK_SPACING, examine_filling
+    from layouts.filling.examine import examine_filling
+    from layouts.filling.spacing import CHECK_SPACING
     from layouts.rules.filling_rules import check_filling
     from layouts.rules.pose_rules import check_poses
     from layouts.rules.tolerance_rules import check_tolerance_walls
@@ -246,7 +255,13 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     )
     clock.tell("volumes")
     filling = examine_filling(
-        plan.panel, plan.routed, plan.flowing, plan.detail.features, CHECK_SPACING, with_tilts=True
+        plan.panel,
+        plan.routed,
+        plan.flowing,
+        plan.detail.features,
+        CHECK_SPACING,
+        with_tilts=True,
+        lay_out=lambda panel: _lay_out(panel, seed, effort),
     )
     filled = check_filling(plan.panel, plan.routed, filling)
     clock.tell("fill")
@@ -262,6 +277,21 @@ def check_solids(plan: Plan, progress: Progress | None = None) -> Checked:
     )
     thin = thinnest(walls)
     return Checked(solids, meshes, wet_mesh, volumes, thin, accepted, bending, worst, poses, prints, filling)
+
+
+def _lay_out(panel: Panel, seed: int, effort: Effort) -> Routed:
+    """Return a changed panel laid out as `plan_panel` does it."""
+    from layouts.filling.service_ports import add_service_ports
+    from layouts.flow import size_flow
+    from layouts.heat import follow_heat
+    from layouts.route import route_panel
+    from layouts.strength.posts import add_posts
+    from layouts.strength.working_pressure import hottest_coolant_c
+    from layouts.widen import widen_channels
+
+    routed = widen_channels(panel, route_panel(panel, seed, effort))
+    hottest_c = hottest_coolant_c(panel, follow_heat(panel, size_flow(panel, routed)))
+    return add_service_ports(panel, add_posts(panel, routed, hottest_c))
 
 
 def _look_for_feathers(
@@ -380,7 +410,7 @@ def make_panel(
         if error.failure is not None:
             write_failure(error.failure, Path(out))
         raise
-    checked = None if has_fault(plan.findings) else check_solids(plan, progress)
+    checked = None if has_fault(plan.findings) else check_solids(plan, progress, seed, effort)
     findings = join_findings(plan, checked)
     if checked is not None:
         plan = replace(add_pulls(plan, checked.bending), filling=checked.filling or plan.filling)

@@ -102,7 +102,7 @@ def _filling_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
     ]
     if filling.tilts is not None:
         said = "air and coolant that stay when the panel is tilted, and the best tilts"
-        files.append(_text_file("tilts.svg", said, draw_tilts(plan, filling.tilts)))
+        files.append(_text_file("tilts.svg", said, draw_tilts(plan, filling.tilts, filling.left)))
     return files
 
 

@@ -21,6 +21,9 @@ PSI_PA = POUND_KG * GRAVITY_M_S2 / (INCH_MM / 1000) ** 2
 ZERO_CELSIUS_K = 273.15
 L_MIN_M3_S = 1e-3 / 60
 
+FINE_ML = 100.0
+"""Volumes below it are told to a tenth, [mL]."""
+
 NUMBER = r"[-+]?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?"
 
 
@@ -198,6 +201,15 @@ def bar(dp_pa: float) -> float:
 def ml(volume_mm3: float) -> float:
     """Return a volume [mm3] in mL."""
     return volume_mm3 / 1e3
+
+
+def show_ml(volume_ml: float) -> str:
+    """Return a volume [mL] without its unit: a tenth of a millilitre below 100, whole ones from there on.
+
+    "10.7", "298"; "0" for less than half of a tenth.
+    """
+    said = f"{volume_ml:.1f}" if volume_ml < FINE_ML else f"{volume_ml:.0f}"
+    return "0" if said == "0.0" else said
 
 
 def kelvin(temperature_c: float) -> float:

@@ -145,9 +145,10 @@ class _Told:
         self.at = self._place_of(number, found.end)
         near = f"({self.at[0]:g}, {self.at[1]:g}) mm"
         if found.hindrance == "no place":
+            room = "a channel has room" if end.port is None else "a channel and a fitting with its spanner have room"
             text = (
-                f'channel "{name}": its end "{end.name}" has no place left where a channel and a fitting with its '
-                f"spanner have room; the nearest to it is {self._nearest(end)}."
+                f'channel "{name}": its end "{end.name}" has no place left where {room}; the nearest to it is '
+                f"{self._nearest(end)}."
             )
         elif found.hindrance == "buried":
             text = (
@@ -330,16 +331,31 @@ class _Told:
         return named or (RIM,)
 
     def _nearest(self, end: ChannelEnd) -> str:
-        """Return what stands nearest to where a port is asked for, with the distance between their outlines."""
-        assert end.port is not None
-        placement = self.terrain.placement
-        box = end.port.within
-        middle = shapely.Point(find_port_middle(self.panel, end.port))
-        asked = middle if box is None else shapely.box(*box)
+        """Return what stands nearest to where an end is asked for, with the distance between their outlines.
+
+        An end without a port is on a wall of the tank or in one of the pump's bores; these are not in its own way.
+        """
+        placement, port = self.terrain.placement, end.port
         blockers = list(outline_blockers(self.panel, placement).values())
         pump = shapely.Point(placement.inlet).buffer(pump_reach(self.panel))
         blockers.append(Blocker("the pump", pump, 0.0))
-        away, name = min((round(float(asked.distance(one.shape)), 6), one.name) for one in blockers)
+        own: tuple[str, ...] = ()
+        if port is not None:
+            box = port.within
+            asked = shapely.Point(find_port_middle(self.panel, port)) if box is None else shapely.box(*box)
+        elif end.name in (PUMP_INLET, PUMP_OUTLET):
+            asked = shapely.Point(placement.inlet if end.name == PUMP_INLET else placement.outlet)
+            own = ("the pump", "the drop from tank to pump")
+        else:
+            asked = (
+                shapely.Point(placement.top)
+                if placement.box is None
+                else shapely.box(*placement.box).exterior
+            )
+            own = ("the tank", "the drop from tank to pump")
+        away, name = min(
+            (round(float(asked.distance(one.shape)), 6), one.name) for one in blockers if one.name not in own
+        )
         return f"{name}, {away:.3g} mm away" if away > 0 else f"{name}, over it"
 
     def places_of(self, name: str) -> tuple[Point, ...]:

@@ -14,11 +14,11 @@ from layouts.advice import Feeding
 from layouts.basin import Basin, Side, find_surface, tilt_until_bare
 from layouts.clearance import tank_z
 from layouts.faces import layer_z
-from layouts.hydraulics.coolant import PRESSURE_PA, coolant_properties
+from layouts.hydraulics.coolant import PRESSURE_PA, Coolant, coolant_properties
 from layouts.hydraulics.pump import GRAVITY_M_S2
 from layouts.installed import find_feed, lies_flat, place_at, rise_along
 from layouts.panel import Panel
-from layouts.plan import Flowing, Routed
+from layouts.plan import Flowing, PlacedPort, Routed
 from layouts.tank import pocket_area
 from layouts.wet_volume import MM3_PER_ML, channel_volume_ml
 
@@ -36,6 +36,22 @@ LEAST_WATER_C = 1.0
 
 BARE_SHARE = 0.5
 """Least depth over the tank's outlet in its diameters: a lower surface lies below a side outlet's rim."""
+
+
+def find_fill_coolant(panel: Panel) -> Coolant:
+    """Return the panel's coolant as cold as it is filled in and bled.
+
+    Parameters
+    ----------
+    panel : Panel
+
+    Raises
+    ------
+    OutOfRange
+        A coolant outside its table.
+    """
+    choice = panel.coolant
+    return coolant_properties(choice.fluid, choice.mass_fraction, FILL_C)
 
 
 def examine_feed(panel: Panel, routed: Routed, flowing: Flowing) -> Feeding:
@@ -276,6 +292,13 @@ def pocket_basin(panel: Panel, routed: Routed) -> Basin | None:
     )
     tank = routed.tank
     return Basin((x0, y0, low), (x1 - x0, y1 - y0, high - low), rim, tank.posts, tank.post_diameter / 2)
+
+
+def find_fill_port(panel: Panel, routed: Routed) -> PlacedPort | None:
+    """Return the tank's fill port; None where there is none."""
+    if panel.tank.fill is None:
+        return None
+    return next((port for port in routed.ports if port.name == panel.tank.fill.name), None)
 
 
 def bare_surface(panel: Panel, routed: Routed, basin: Basin) -> float:

@@ -54,6 +54,16 @@ def outlet_stands_high(panel: Panel, routed: Routed) -> bool:
     return rise_along(panel.up, place_at(panel, routed.tank.outlet)) > rise_along(panel.up, middle) + SAME_MM
 
 
+def drop_to_inlet(panel: Panel, routed: Routed) -> float:
+    """Return how much lower than the tank's outlet the pump's inlet stands as installed, [mm]."""
+    return height_of(panel, routed.tank.outlet) - height_of(panel, routed.pump.inlet)
+
+
+def pump_lies_under(panel: Panel) -> bool:
+    """Return whether the pump stands under the panel where it lies flat."""
+    return (panel.up[2] < 0) == (panel.pump.on == "front")
+
+
 def find_feed(routed: Routed) -> Channel | None:
     """Return the channel from the tank's outlet to the pump's inlet; None where there is none."""
     for channel in routed.channels:

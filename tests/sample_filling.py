@@ -9,10 +9,10 @@ import numpy as np
 from geom.wet.pieces import label_pieces
 from geom.wet.raster import raster_wet
 from geom.wet.voxels import WetVoxels
-from layouts.filling.left import stays_air, stays_coolant
-from layouts.filling.openings import find_openings
+from layouts.filling.left import find_air, find_coolant
+from layouts.filling.openings import find_openings, tank_voxels
 from layouts.filling.values import (
-    BleedStep,
+    BenchStep,
     Carry,
     Filling,
     FillSequence,
@@ -48,8 +48,12 @@ def sample_filling(plan: Plan, spacing: float = 1.0) -> Filling:
         ),
         locked=(LockedBore("channel feed", (115.0, 50.0, 4.5), 4.2, 4.9),),
         bleed_order=(
-            BleedStep("Open the fill port and pour slowly.", "fill"),
-            BleedStep("Tilt the panel 15° to the left until no bubbles come."),
+            BenchStep("Open the fill port and pour slowly.", "fill"),
+            BenchStep("Tilt the panel 15° to the left until no bubbles come."),
+        ),
+        drain_order=(
+            BenchStep("Put a bowl under the drain."),
+            BenchStep("Take the plug out of the drain.", "drain"),
         ),
         proposals=(
             PortProposal("bleed", "block - tank", "front", (50.0, 90.0, 20.0), "G1/8", 2300.0),
@@ -70,9 +74,9 @@ def sample_tilts() -> TiltMap:
 def _left(plan: Plan, voxels: WetVoxels) -> Left:
     openings = find_openings(plan.panel, plan.routed, plan.detail.features, voxels)
     heights = voxels.elevations(plan.panel.up)
-    tank = np.array([name == "tank" for name in voxels.names])[voxels.owner]
-    air = _pockets(voxels, stays_air(voxels, openings, heights) & ~tank, heights)
-    coolant = _pockets(voxels, stays_coolant(voxels, openings, heights), -heights)
+    tank = tank_voxels(voxels)
+    air = _pockets(voxels, find_air(voxels, openings, heights, tank).number >= 0, heights)
+    coolant = _pockets(voxels, find_coolant(voxels, openings, heights).number >= 0, -heights)
     return Left(
         plan.panel.up,
         voxels.spacing,
@@ -103,9 +107,9 @@ def _pockets(voxels: WetVoxels, stays: np.ndarray, heights: np.ndarray) -> tuple
 def _sequence(plan: Plan, voxels: WetVoxels) -> FillSequence:
     """Return steps in which the tank and the feed fill first, then all."""
     heights = voxels.elevations(plan.panel.up)
-    tank = np.array([name in ("tank", "channel feed") for name in voxels.names])[voxels.owner]
+    tank = voxels.owned_by(("tank", "channel feed"))
     low, high = float(heights[tank].min()), float(heights[tank].max())
-    surface = float(heights[np.array([n == "tank" for n in voxels.names])[voxels.owner]].min())
+    surface = float(heights[tank_voxels(voxels)].min())
     level = low + 0.85 * (high - low)
 
     def step(
@@ -123,14 +127,14 @@ def _sequence(plan: Plan, voxels: WetVoxels) -> FillSequence:
     return FillSequence(
         (
             step("inlet covered", 3.2, 3.2, some, 0.0),
-            step("level reached", 13.9, 17.1, most, 0.0),
+            step("may run", 2.1, 5.3, some, 0.0),
+            step("level reached", 11.8, 17.1, most, 0.0),
             step("run", 0.0, 17.1, half, 0.31),
             replace(step("top up", 31.0, 48.1, full, 1.0, 4)),
             step("end", 0.0, 48.1, full, 1.0),
         ),
         3.2,
-        "",
-        None,
+        5.3,
         12.0,
         4,
         48.1,

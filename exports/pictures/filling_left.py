@@ -10,19 +10,30 @@ from exports.pictures.filling_sheet import (
     draw_pump,
     draw_view,
     pump_disc,
-    tank_voxels,
 )
 from exports.pictures.labels import LabelRequest, Rect, place_labels
 from exports.pictures.plan_picture import draw_label
 from exports.pictures.plan_symbols import INK, PAPER, SHEET, SMALL, SOFT, STILL, TEXT, WATER
 from exports.pictures.svg import number, text_at, text_width
 from exports.wording.figures import wrap_words
-from exports.wording.filling_words import Kind, show_mm3, split_small, tell_pocket, tell_proposal, tell_small
+from exports.wording.filling_words import (
+    Kind,
+    list_left,
+    show_mm3,
+    split_small,
+    tell_beyond,
+    tell_left,
+    tell_pocket,
+    tell_proposal,
+    tell_small,
+)
 from geom.outline import Point
+from layouts.detail import name_port
 from layouts.filling.left import find_air, find_coolant
-from layouts.filling.openings import find_openings
+from layouts.filling.openings import find_openings, tank_voxels
 from layouts.filling.values import Filling, Pocket, PortProposal
-from layouts.plan import PlacedPort
+from layouts.panel import Panel
+from layouts.plan import PlacedPort, Plan
 
 MOST = 6
 """Pockets that have a number; what more there are is told together."""
@@ -37,12 +48,24 @@ LETTER = 0.56
 SHORE_STEP = 4.0
 """Between the points that stand for what tags keep off, picture units."""
 
+SIDEWAYS = 0.5
+"""Part of the way out of an edge across the picture from which on its port's name stands beside the panel, [-]."""
+
+NAME_GAP = 12.0
+"""Between the panel's edge and the end of a name beside it, picture units."""
+
 HEAD = 46.0
 """Over a view: its heading, and the names of ports in the upper edge."""
 
 
 def draw_left(
-    sheet: FillSheet, filling: Filling, scale: float, kind: Kind, wet: np.ndarray, room: float
+    sheet: FillSheet,
+    filling: Filling,
+    scale: float,
+    kind: Kind,
+    wet: np.ndarray,
+    room: float,
+    beside: float,
 ) -> tuple[list[str], float]:
     """Draw what stays, with its list under it, from its upper left corner on; return its height too.
 
@@ -55,48 +78,70 @@ def draw_left(
     kind : {"air", "coolant"}
         Air when filled, or coolant when drained.
     wet : numpy.ndarray
-        (n,) bool: the voxels that hold coolant once the panel is filled.
+        (n,) bool: the voxels that hold coolant once the panel is filled, as far as it can be.
     room : float
         Width of the list, picture units.
+    beside : float
+        Room on the left of the panel for names of ports, picture units.
     """
-    left = filling.left
-    pockets, small = split_small(left.air if kind == "air" else left.coolant)
+    pockets, small = split_small(list_left(filling, kind)[0])
     shown = pockets[:MOST]
-    stays = _stays(sheet, kind) if pockets else np.zeros(sheet.voxels.count, bool)
+    stays = _stays(sheet, filling, kind) if pockets else np.zeros(sheet.voxels.count, bool)
     pattern = "url(#air-0)" if kind == "air" else "url(#stays-0)"
     masks = ((wet & ~stays, WATER, STILL),) if kind == "air" else ()
-    heading = (
-        f"Air that stays when filled: {show_mm3(left.air_mm3)}"
-        if kind == "air"
-        else f"Coolant that stays when drained: {show_mm3(left.coolant_mm3)}"
-    )
+    heading = tell_left(filling, kind)
     proposals = [p for p in filling.proposals if (p.kind == "bleed") == (kind == "air")]
     proposals.sort(key=lambda one: one.built)
     out = [
-        text_at(0.0, 12.0, heading, 14.0, INK, 'font-weight="600"'),
-        f'<g transform="translate(0 {number(HEAD)})">',
+        text_at(0.0, 12.0, heading[:1].upper() + heading[1:], 14.0, INK, 'font-weight="600"'),
+        f'<g transform="translate({number(beside)} {number(HEAD)})">',
         *draw_view(sheet, scale, (*masks, (stays, pattern, pattern))),
         *draw_pump(sheet, scale, False),
-        *_draw_names(sheet, scale, shown, proposals),
+        *_draw_names(sheet, scale, _named_ports(sheet.plan, kind, pockets), shown, proposals),
         "</g>",
     ]
     y = HEAD + sheet.height * scale + 40.0
-    lines, height = _draw_list(kind, pockets, tell_small(small), proposals, room)
+    beyond = tell_beyond(filling) if kind == "air" else ""
+    lines, height = _draw_list(sheet.plan.panel, kind, pockets, tell_small(small), beyond, proposals, room)
     return [*out, f'<g transform="translate(0 {number(y)})">', *lines, "</g>"], y + height
 
 
-def _stays(sheet: FillSheet, kind: Kind) -> np.ndarray:
-    """Return the voxels of the pockets, (n,) bool."""
+def room_beside(sheet: FillSheet, filling: Filling, kind: Kind) -> tuple[float, float]:
+    """Return the room that names of ports need on the left and on the right of the panel, picture units.
+
+    Parameters
+    ----------
+    sheet : FillSheet
+    filling : Filling
+    kind : {"air", "coolant"}
+    """
+    left = right = 0.0
+    for port in _named_ports(sheet.plan, kind, split_small(list_left(filling, kind)[0])[0]):
+        outward = draw_port(sheet, 1.0, port)[0].outward
+        if outward is not None and abs(outward[0]) > SIDEWAYS:
+            takes = text_width(port.name, TEXT) + NAME_GAP
+            left, right = (max(left, takes), right) if outward[0] < 0 else (left, max(right, takes))
+    return left, right
+
+
+def _stays(sheet: FillSheet, filling: Filling, kind: Kind) -> np.ndarray:
+    """Return the voxels of the pockets that are told, (n,) bool."""
     plan, voxels = sheet.plan, sheet.voxels
     openings = find_openings(plan.panel, plan.routed, plan.detail.features, voxels)
     heights = voxels.elevations(plan.panel.up)
     if kind == "air":
-        return find_air(voxels, openings, heights, tank_voxels(voxels)).number >= 0
+        number = find_air(voxels, openings, heights, tank_voxels(voxels)).number
+        loose = [k for k, pocket in enumerate(filling.left.air) if not pocket.shut]
+        return (number >= 0) & ~np.isin(number, loose)
     return find_coolant(voxels, openings, heights).number >= 0
 
 
 def _draw_names(
-    sheet: FillSheet, scale: float, pockets: tuple[Pocket, ...], proposals: list[PortProposal]
+    sheet: FillSheet,
+    scale: float,
+    ports: tuple[PlacedPort, ...],
+    pockets: tuple[Pocket, ...],
+    proposals: list[PortProposal],
 ) -> list[str]:
     """Draw the numbers of pockets, the ports that matter, and those that are proposed."""
     plan = sheet.plan
@@ -104,9 +149,7 @@ def _draw_names(
     out: list[str] = []
     wanted: list[tuple[LabelRequest, str]] = []
     taken: list[Rect] = []
-    for port in plan.routed.ports:
-        if not _matters(port):
-            continue
+    for port in ports:
         mark, drawn = draw_port(sheet, scale, port)
         out += drawn
         size = (text_width(port.name, TEXT), TEXT * 1.2)
@@ -144,14 +187,23 @@ def _letter(k: int) -> str:
     return chr(ord("A") + k - 1)
 
 
-def _matters(port: PlacedPort) -> bool:
-    """Return whether a port is named: what fills, bleeds and drains the panel."""
-    return port.role == "fill" or port.part in ("bleed", "drain", "tank")
+def _named_ports(plan: Plan, kind: Kind, pockets: tuple[Pocket, ...]) -> tuple[PlacedPort, ...]:
+    """Return the ports that are named: what fills the panel, what bleeds or drains it, and what the list speaks of."""
+    told = {pocket.reliefs[0].name for pocket in pockets[:MOST] if pocket.reliefs}
+    own = {name for pocket in pockets[:MOST] for name in pocket.features[:1]}
+    role = "bleed" if kind == "air" else "drain"
+    return tuple(
+        port
+        for port in plan.routed.ports
+        if port.part == "tank" or port.role == role or port.name in told or name_port(port) in own
+    )
 
 
 def _points_of_wet(sheet: FillSheet, scale: float) -> tuple[Point, ...]:
     """Return points all over what is wet, for names and numbers to keep off, in picture units."""
-    cells = np.unique(sheet.voxels.cells[:, :2], axis=0)
+    columns = np.zeros(sheet.voxels.shape[:2], bool)
+    columns[sheet.voxels.cells[:, 0], sheet.voxels.cells[:, 1]] = True
+    cells = np.argwhere(columns)
     step = max(1, round(SHORE_STEP / (scale * sheet.voxels.spacing)))
     cells = cells[(cells % step == 0).all(axis=1)]
     places = np.asarray(sheet.voxels.origin[:2]) + (cells + 0.5) * sheet.voxels.spacing
@@ -189,7 +241,13 @@ def draw_proposal(at: Point) -> str:
 
 
 def _draw_list(
-    kind: Kind, pockets: tuple[Pocket, ...], small: list[str], proposals: list[PortProposal], room: float
+    panel: Panel,
+    kind: Kind,
+    pockets: tuple[Pocket, ...],
+    small: list[str],
+    beyond: str,
+    proposals: list[PortProposal],
+    room: float,
 ) -> tuple[list[str], float]:
     """Draw the pockets with volume, place and holder, and the proposed ports; return the height too."""
     out: list[str] = []
@@ -205,13 +263,15 @@ def _draw_list(
     letters = int((room - 24.0) / (LETTER * TEXT))
     for n, pocket in enumerate(pockets[:MOST], 1):
         out += draw_number((TAG, y), str(n))
-        write(wrap_words(tell_pocket(kind, pocket), letters))
+        write(wrap_words(tell_pocket(panel, kind, pocket), letters))
     if len(pockets) > MOST:
         rest = pockets[MOST:]
         write([f"and {len(rest)} more, {show_mm3(sum(p.volume_mm3 for p in rest))} together"], SOFT)
     for line in small:
         write([line], SOFT)
-    if not pockets and not small:
+    if beyond:
+        write(wrap_words(beyond, letters), SOFT)
+    elif not pockets and not small:
         what = "air" if kind == "air" else "coolant"
         write([f"no {what} stays"], SOFT)
     for k, proposal in enumerate(proposals, 1):

@@ -1,4 +1,4 @@
-"""What stands under the picture of filling: its legend, the order of bleeding, and what the calculation leaves out."""
+"""What stands under the picture of filling: its legend, what is done on the bench, what is not calculated."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from exports.pictures.filling_symbols import EMPTY, draw_drop, draw_ring, draw_s
 from exports.pictures.plan_symbols import INK, SHORE, SOFT, STILL, TEXT, WATER, draw_arrow
 from exports.pictures.svg import number, text_at, text_width
 from exports.wording.figures import show_mm, wrap_words
+from exports.wording.filling_words import list_left
 from geom.frame import EDGES
 from layouts.filling.values import Filling
 from layouts.installed import lies_flat
@@ -22,7 +23,7 @@ STEEP = 1e-6
 
 
 def draw_fill_notes(plan: Plan, filling: Filling, width: float) -> tuple[list[str], float, float]:
-    """Draw legend, order of bleeding and cautions; return their size too.
+    """Draw legend, orders of bleeding and draining, and cautions; return their size too.
 
     Parameters
     ----------
@@ -33,11 +34,13 @@ def draw_fill_notes(plan: Plan, filling: Filling, width: float) -> tuple[list[st
     """
     out, y = _draw_legend(plan, filling, width)
     letters = int(width / (LETTER * TEXT))
-    if filling.bleed_order:
+    for title, steps in (("To fill and bleed", filling.bleed_order), ("To drain", filling.drain_order)):
+        if not steps:
+            continue
         y += 10.0
-        out.append(text_at(0.0, y + 4.0, "To fill and bleed", TEXT, INK, 'font-weight="600"'))
+        out.append(text_at(0.0, y + 4.0, title, TEXT, INK, 'font-weight="600"'))
         y += LINE + 2.0
-        for n, step in enumerate(filling.bleed_order, 1):
+        for n, step in enumerate(steps, 1):
             for k, line in enumerate(wrap_words(step.text, letters - 5)):
                 if k == 0:
                     out.append(text_at(18.0, y + 4.0, f"{n}", TEXT, INK, 'text-anchor="end"'))
@@ -58,7 +61,7 @@ def _draw_legend(plan: Plan, filling: Filling, width: float) -> tuple[list[str],
     if abs(plan.panel.up[2]) > STEEP:
         entries.append((swatch(STILL), "filled in part of its depth"))
     entries.append((swatch(EMPTY), "empty"))
-    if filling.left.air:
+    if list_left(filling, "air")[0]:
         entries.append((swatch("url(#air-1)"), "air that stays"))
     if filling.left.coolant:
         entries.append((swatch("url(#stays-1)"), "coolant that stays"))

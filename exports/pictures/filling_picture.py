@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from exports.pictures.filling_left import draw_left
+from exports.pictures.filling_left import draw_left, room_beside
 from exports.pictures.filling_notes import draw_fill_notes
 from exports.pictures.filling_shapes import PER_MM
 from exports.pictures.filling_sheet import FillSheet, define_sheet, draw_step, level_off, make_sheet
@@ -17,7 +17,16 @@ from exports.pictures.plan_symbols import FINE, INK, SMALL, SOFT, TEXT
 from exports.pictures.svg import number, text_at
 from exports.pictures.whole_picture import whole_picture
 from exports.wording.figures import show_mm, wrap_words
-from exports.wording.filling_words import show_ml, tell_attitude, tell_level, tell_sequence, tell_step
+from exports.wording.filling_words import (
+    Kind,
+    list_steps,
+    show_ml_range,
+    tell_attitude,
+    tell_level,
+    tell_no_run,
+    tell_sequence,
+    tell_step,
+)
 from geom.wet.raster import raster_wet
 from layouts.filling.values import Filling, FillStep
 from layouts.installed import lies_flat
@@ -68,8 +77,9 @@ def draw_filling(plan: Plan, filling: Filling) -> str:
     """
     voxels = raster_wet(plan.detail.features, filling.left.spacing)
     sheet = make_sheet(plan, voxels)
-    small, large = _scale(sheet, _step_room(filling)), _scale(sheet, LEFT_ROOM)
-    rows = [*_draw_strip(sheet, filling, small), _draw_pair(sheet, filling, large)]
+    room = (LEFT_ROOM[0] - sum(_beside(sheet, filling)), LEFT_ROOM[1])
+    small, large = _scale(sheet, _step_room(filling)), _scale(sheet, room)
+    rows = [*_draw_sequence(filling), *_draw_strip(sheet, filling, small), _draw_pair(sheet, filling, large)]
     drawing: list[str] = []
     y = 0.0
     for k, row in enumerate(rows):
@@ -93,7 +103,7 @@ def draw_filling(plan: Plan, filling: Filling) -> str:
 
 def _step_room(filling: Filling) -> tuple[float, float]:
     """Return the room of a step's view: up to `MOST_ACROSS` steps stand in one row."""
-    steps = 0 if filling.sequence is None else len(filling.sequence.steps)
+    steps = 0 if filling.sequence is None else len(list_steps(filling.sequence))
     across = steps if 0 < steps <= MOST_ACROSS else 1
     return (min(STEP_ROOM[0], (WIDTH - (across - 1) * GAP) / across), STEP_ROOM[1])
 
@@ -103,19 +113,26 @@ def _scale(sheet: FillSheet, room: tuple[float, float]) -> float:
 
 
 def _heading(plan: Plan, filling: Filling) -> tuple[str, str]:
-    drawn = "seen from the front" if lies_flat(plan.panel) else "drawn with up upwards"
+    drawn = "seen from the front" if lies_flat(plan.panel) else "up is at the top"
     seen = f"{tell_attitude(plan.panel)}, {drawn}"
     size = f"{show_mm(plan.panel.width)} × {show_mm(plan.panel.height)} mm"
-    poured = "" if filling.sequence is None else f" · {tell_sequence(filling.sequence)}"
-    return f"{plan.panel.name}: how it fills and drains", f"{size}, {seen}{poured}"
+    return f"{plan.panel.name}: how it fills and drains", f"{size}, {seen}"
 
 
 def _warning(filling: Filling) -> str:
-    """Return what must not be overlooked: that the pump may run dry."""
-    sequence = filling.sequence
-    if sequence is None or not sequence.dry_why:
-        return ""
-    return f"The pump's inlet may be dry when the tank reads full: {sequence.dry_why}"
+    """Return what must not be overlooked: that the pump may not run."""
+    said = "" if filling.sequence is None else tell_no_run(filling.sequence)
+    return said[:1].upper() + said[1:]
+
+
+def _draw_sequence(filling: Filling) -> list[_Row]:
+    """Write how much goes in over the strip."""
+    if filling.sequence is None:
+        return []
+    said = tell_sequence(filling.sequence)
+    lines = wrap_words(f"{said[:1].upper()}{said[1:]}.", int(WIDTH / (LETTER * TEXT)))
+    texts = [text_at(0.0, 10.0 + LINE * k, line, TEXT, INK) for k, line in enumerate(lines)]
+    return [_Row(texts, LINE * len(lines))]
 
 
 def _draw_strip(sheet: FillSheet, filling: Filling, scale: float) -> list[_Row]:
@@ -123,14 +140,18 @@ def _draw_strip(sheet: FillSheet, filling: Filling, scale: float) -> list[_Row]:
     sequence = filling.sequence
     if sequence is None:
         return []
+    told_steps, runs = list_steps(sequence), sequence.may_run_ml is not None
     levels = [s.level_mm for s in sequence.steps if s.kind in ("level reached", "top up", "end")]
     mark = next((level for level in levels if level is not None), None)
     wide = max(sheet.width * scale, 200.0)
-    across = max(1, min(len(sequence.steps), int((WIDTH + GAP) / (wide + GAP))))
+    across = max(1, min(len(told_steps), int((WIDTH + GAP) / (wide + GAP))))
     rows = []
-    for first in range(0, len(sequence.steps), across):
-        steps = sequence.steps[first : first + across]
-        told = [_tell(step, first + k, wide) for k, step in enumerate(steps, 1)]
+    for first in range(0, len(told_steps), across):
+        steps = told_steps[first : first + across]
+        told = [
+            _tell(step, first + k, wide, runs and first + k == len(told_steps))
+            for k, step in enumerate(steps, 1)
+        ]
         head = LINE * max(len(lines) for lines in told) + ABOVE
         pieces: list[str] = []
         for k, (step, lines) in enumerate(zip(steps, told, strict=True)):
@@ -149,11 +170,12 @@ def _draw_strip(sheet: FillSheet, filling: Filling, scale: float) -> list[_Row]:
     return rows
 
 
-def _tell(step: FillStep, number_: int, wide: float) -> list[tuple[str, bool]]:
+def _tell(step: FillStep, number_: int, wide: float, last: bool) -> list[tuple[str, bool]]:
     """Return the lines over a step's view, each with whether it is bold."""
-    done = wrap_words(f"{number_}: {tell_step(step)}", int(wide / (BOLD_LETTER * TEXT)))
+    done = wrap_words(f"{number_}: {tell_step(step, last)}", int(wide / (BOLD_LETTER * TEXT)))
     more = 0.0 < step.poured_ml < step.total_ml
-    said = f"{show_ml(step.poured_ml)} more, " * more + f"{show_ml(step.total_ml)} in all"
+    said = f"{show_ml_range(step.poured_ml, step.poured_range_ml)} more, " * more
+    said += f"{show_ml_range(step.total_ml, step.total_range_ml)} in all"
     if step.level is not None:
         said += f"; tank {tell_level(step)} full"
     if step.loop_share > 0.0:
@@ -166,14 +188,24 @@ def _draw_pair(sheet: FillSheet, filling: Filling, scale: float) -> _Row:
     """Draw what stays: air when filled on the left, coolant when drained on the right."""
     wet = _filled_at_last(sheet, filling)
     step = LEFT_ROOM[0] + WIDTH - 2 * LEFT_ROOM[0]
-    air, air_height = draw_left(sheet, filling, scale, "air", wet, LEFT_ROOM[0])
-    coolant, coolant_height = draw_left(sheet, filling, scale, "coolant", wet, LEFT_ROOM[0])
+    beside = 0.0
+    air, air_height = draw_left(sheet, filling, scale, "air", wet, LEFT_ROOM[0], beside)
+    coolant, coolant_height = draw_left(sheet, filling, scale, "coolant", wet, LEFT_ROOM[0], beside)
     pieces = [*air, f'<g transform="translate({number(step)} 0)">', *coolant, "</g>"]
     return _Row(pieces, max(air_height, coolant_height))
 
 
+def _beside(sheet: FillSheet, filling: Filling) -> tuple[float, float]:
+    """Return the room that names of ports take on the left and on the right of both views, picture units."""
+    kinds: tuple[Kind, Kind] = ("air", "coolant")
+    rooms = [room_beside(sheet, filling, kind) for kind in kinds]
+    return max(left for left, _ in rooms), max(right for _, right in rooms)
+
+
 def _filled_at_last(sheet: FillSheet, filling: Filling) -> np.ndarray:
-    """Return which voxels hold coolant once the panel is filled; all of them where no sequence tells."""
-    if filling.sequence is not None and filling.sequence.steps:
-        return level_off(sheet, filling.sequence.steps[-1].wet)
-    return np.ones(sheet.voxels.count, bool)
+    """Return which voxels hold coolant after the last step; all of them where that is not known."""
+    if filling.sequence is None:
+        return np.ones(sheet.voxels.count, bool)
+    if not filling.sequence.steps:
+        return np.zeros(sheet.voxels.count, bool)
+    return level_off(sheet, filling.sequence.steps[-1].wet)

@@ -61,6 +61,34 @@ class TurnedView(View):
         return (self.cosine * d[0] - self.sine * d[1], -self.sine * d[0] - self.cosine * d[1])
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Columns:
+    """Voxels of one layer in columns along the panel's normal.
+
+    Parameters
+    ----------
+    which : numpy.ndarray
+        (m,) int: the voxels.
+    number : numpy.ndarray
+        (m,) int: the column of each.
+    whole : numpy.ndarray
+        (columns,) int: how many voxels each holds.
+    shape : (int, int)
+        Columns along x and y.
+    spacing : float
+        Side of a voxel, [mm].
+    corner : (float, float)
+        Of the columns with `BEYOND` more all round, [mm].
+    """
+
+    which: np.ndarray
+    number: np.ndarray
+    whole: np.ndarray
+    shape: tuple[int, int]
+    spacing: float
+    corner: Point
+
+
 def turn_view(panel: Panel, scale: float) -> tuple[TurnedView, float, float]:
     """Return the view in which up is up, and the width and height that the panel takes in it, [mm].
 
@@ -148,16 +176,31 @@ def _outline_bore(bore: Cylinder) -> Loop:
     return tuple(Line(a, b) for a, b in zip(corners, (*corners[1:], corners[0]), strict=True))
 
 
-def filled_areas(voxels: WetVoxels, wet: np.ndarray, mine: np.ndarray, share: float, view: View) -> str:
-    """Return the path data of where voxels are filled, seen along the panel's normal.
+def stack_columns(voxels: WetVoxels, mine: np.ndarray) -> Columns:
+    """Return some voxels in columns along the panel's normal.
 
     Parameters
     ----------
     voxels : WetVoxels
-    wet : numpy.ndarray
-        (n,) bool: those that are filled.
     mine : numpy.ndarray
         (n,) bool: those that are looked at.
+    """
+    which = np.flatnonzero(mine)
+    number = voxels.cells[which, 0] * voxels.shape[1] + voxels.cells[which, 1]
+    shape = (voxels.shape[0], voxels.shape[1])
+    whole = np.bincount(number, minlength=shape[0] * shape[1])
+    corner = (voxels.origin[0] - BEYOND * voxels.spacing, voxels.origin[1] - BEYOND * voxels.spacing)
+    return Columns(which, number, whole, shape, voxels.spacing, corner)
+
+
+def filled_areas(columns: Columns, wet: np.ndarray, share: float, view: View) -> str:
+    """Return the path data of where voxels are filled, seen along the panel's normal.
+
+    Parameters
+    ----------
+    columns : Columns
+    wet : numpy.ndarray
+        (n,) bool: those voxels that are filled.
     share : float
         Of a column's voxels, from which on it is filled, [-].
     view : View
@@ -167,15 +210,11 @@ def filled_areas(voxels: WetVoxels, wet: np.ndarray, mine: np.ndarray, share: fl
     str
         Empty where nothing is.
     """
-    number = voxels.cells[mine, 0] * voxels.shape[1] + voxels.cells[mine, 1]
-    size = voxels.shape[0] * voxels.shape[1]
-    whole = np.bincount(number, minlength=size)
-    held = np.bincount(number, wet[mine].astype(float), size)
-    flat = (whole > 0) & (held >= share * whole) & (held > 0)
-    mask, dry = flat.reshape(voxels.shape[:2]), (whole == 0).reshape(voxels.shape[:2])
-    rings = _trace(_spread(mask, dry), voxels.spacing)
-    corner = np.asarray(voxels.origin[:2]) - BEYOND * voxels.spacing
-    return "".join(_ring_path(ring + corner, view) for ring in rings)
+    held = np.bincount(columns.number[wet[columns.which]], minlength=len(columns.whole))
+    flat = (held >= share * columns.whole) & (held > 0)
+    mask, dry = flat.reshape(columns.shape), (columns.whole == 0).reshape(columns.shape)
+    rings = _trace(_spread(mask, dry), columns.spacing)
+    return "".join(_ring_path(ring + np.asarray(columns.corner), view) for ring in rings)
 
 
 def _spread(mask: np.ndarray, dry: np.ndarray) -> np.ndarray:
@@ -198,7 +237,12 @@ def _trace(mask: np.ndarray, spacing: float) -> list[np.ndarray]:
     _, ends = np.nonzero(edges == -1)
     if not len(rows):
         return []
-    boxes = shapely.box(rows, starts, rows + 1.0, ends.astype(float))
+    # Runs alike in rows one after the other are one box: far fewer are to be united.
+    order = np.lexsort((rows, ends, starts))
+    rows, starts, ends = rows[order], starts[order], ends[order]
+    first = np.append(True, (np.diff(rows) != 1) | (np.diff(starts) != 0) | (np.diff(ends) != 0))
+    last = np.append(first[1:], True)
+    boxes = shapely.box(rows[first], starts[first], rows[last] + 1.0, ends[first])
     whole = shapely.simplify(shapely.union_all(boxes), SMOOTH)
     rings: list[np.ndarray] = []
     for piece in shapely.get_parts(whole):

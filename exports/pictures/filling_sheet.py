@@ -11,13 +11,16 @@ from exports.pictures.filling_shapes import (
     FULLY,
     PARTLY,
     PER_MM,
+    Columns,
     TurnedView,
     filled_areas,
     layer_of_voxels,
     outline_wet,
+    stack_columns,
     turn_view,
 )
 from exports.pictures.filling_symbols import EMPTY, define_patterns, draw_drop, draw_ring, draw_surface
+from exports.pictures.plan_posts import UPRIGHT
 from exports.pictures.plan_symbols import INK, SHEET, SHORE, STILL, WATER, draw_arrow
 from exports.pictures.svg import number, path_of
 from geom.features import Prism
@@ -25,16 +28,17 @@ from geom.frame import EDGES, INTO
 from geom.outline import Loop, Point, outline_rectangle
 from geom.standards import tables
 from geom.wet.voxels import WetVoxels
+from layouts.clearance import tank_z
 from layouts.closing.wet_regions import outline_tank
+from layouts.detail import name_port
 from layouts.faces import layers_of
+from layouts.filling.held import find_tank
+from layouts.filling.openings import tank_voxels
 from layouts.filling.values import FillStep
 from layouts.plan import Layer, PlacedPort, Plan
 
 ARROW = 10.0
 """Half the length of the arrow at which coolant is poured in, picture units."""
-
-UPRIGHT = 0.5
-"""Least part of `up` in the panel's plane for which a level is drawn as a line, [-]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,8 +55,12 @@ class FillSheet:
         Of the panel as it is turned, [mm].
     tank_low : float or None
         The tank's lowest place along up, [mm]; None without a pocket.
-    front : numpy.ndarray
-        (n,) bool: the voxels of the front layer.
+    tank_z : float
+        Its mid-depth, [mm].
+    pocket : numpy.ndarray
+        (n,) bool: the voxels in which the tank's surface is level: its own, and those of bores into it.
+    columns : tuple of Columns
+        The voxels of the back layer and, where there are two, of the front one.
     """
 
     plan: Plan
@@ -61,7 +69,9 @@ class FillSheet:
     width: float
     height: float
     tank_low: float | None
-    front: np.ndarray
+    tank_z: float
+    pocket: np.ndarray
+    columns: tuple[Columns, ...]
 
     def at(self, point: Point, scale: float) -> Point:
         """Return a point of the panel in units of a view of so many picture units a millimetre."""
@@ -93,12 +103,14 @@ def make_sheet(plan: Plan, voxels: WetVoxels) -> FillSheet:
     if tank.any():
         reach = voxels.spacing / 2 * sum(abs(c) for c in plan.panel.up)
         low = float(voxels.elevations(plan.panel.up)[tank].min()) - reach
-    return FillSheet(plan, voxels, view, width, height, low, layer_of_voxels(plan, voxels))
-
-
-def tank_voxels(voxels: WetVoxels) -> np.ndarray:
-    """Return which voxels belong to the pocket tank, (n,) bool."""
-    return np.array([name == "tank" for name in voxels.names])[voxels.owner]
+    front = layer_of_voxels(plan, voxels)
+    known = {channel.name for channel in plan.routed.channels}
+    bores = voxels.owned_by({name_port(port) for port in plan.routed.ports if port.channel not in known})
+    pocket = find_tank(plan.panel, plan.routed, voxels)
+    if pocket.any():
+        pocket = pocket | bores
+    columns = tuple(stack_columns(voxels, front == (layer == "front")) for layer in layers_of(plan.panel))
+    return FillSheet(plan, voxels, view, width, height, low, sum(tank_z(plan.panel)) / 2, pocket, columns)
 
 
 def define_sheet(sheet: FillSheet, scales: tuple[float, ...]) -> tuple[str, ...]:
@@ -166,14 +178,13 @@ def draw_view(sheet: FillSheet, scale: float, masks: tuple[tuple[np.ndarray, str
 
 
 def _draw_areas(sheet: FillSheet, mask: np.ndarray, layer: Layer, whole: str, partly: str) -> list[str]:
-    voxels, view = sheet.voxels, sheet.view
-    mine = sheet.front == (layer == "front")
-    some = filled_areas(voxels, mask, mine, PARTLY, view)
+    columns, view = sheet.columns[0 if layer == "back" else 1], sheet.view
+    some = filled_areas(columns, mask, PARTLY, view)
     if not some:
         return []
     if whole == partly:
         return [f'<path d="{some}" fill="{whole}"/>']
-    every = filled_areas(voxels, mask, mine, FULLY, view)
+    every = filled_areas(columns, mask, FULLY, view)
     under = [] if every == some else [f'<path d="{some}" fill="{partly}"/>']
     return [*under, *([f'<path d="{every}" fill="{whole}"/>'] if every else [])]
 
@@ -192,6 +203,8 @@ def _draw_posts(sheet: FillSheet, unit: float) -> list[str]:
 def level_off(sheet: FillSheet, wet: np.ndarray) -> np.ndarray:
     """Return what is wet with the tank's surface level: its highest voxels all wet or all dry, as most of them are.
 
+    Bores into the tank are filled as high as it is: their few drops are no volume of their own in a step.
+
     Parameters
     ----------
     sheet : FillSheet
@@ -201,8 +214,10 @@ def level_off(sheet: FillSheet, wet: np.ndarray) -> np.ndarray:
     tank, heights = tank_voxels(sheet.voxels), sheet.voxels.elevations(sheet.plan.panel.up)
     if not (wet & tank).any():
         return wet
-    top = tank & (np.abs(heights - heights[wet & tank].max()) < sheet.voxels.spacing / 4)
-    return np.where(top, wet[top].mean() >= 0.5, wet)
+    surface, within = float(heights[wet & tank].max()), sheet.voxels.spacing / 4
+    top = wet[tank & (np.abs(heights - surface) < within)]
+    under = heights < surface + (within if top.mean() >= 0.5 else -within)
+    return np.where(sheet.pocket, under, wet)
 
 
 def draw_step(sheet: FillSheet, scale: float, step: FillStep, mark_mm: float | None) -> list[str]:
@@ -232,7 +247,7 @@ def _draw_level(sheet: FillSheet, scale: float, mark_mm: float | None, level_mm:
     if box is None or sheet.tank_low is None or across < UPRIGHT:
         return []
     middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-    z = float(np.mean(sheet.voxels.centres()[tank_voxels(sheet.voxels), 2]))
+    z = sheet.tank_z
     ahead = (up[0] / across, up[1] / across)
 
     def lift(level: float) -> Point:

@@ -213,10 +213,12 @@ def _labels(
     taken += [_square(at, radius) for at, radius in list_discs(plan, view, "front")]
     taken.append((-34.0, height, width, height + 27.0))
     taken.append((-34.0, 0.0, 0.0, height))
-    if routed.tank.box is not None:
-        x0, y0, x1, y1 = routed.tank.box
-        left, level = view.to((x0, find_level(plan)))
-        taken.append((left, level - 1.0, view.to((x1, y0))[0], level + 1.0))
+    level = find_level(plan)
+    if level is not None:
+        steps = math.ceil(math.dist(*level) / LINE_STEP)
+        shares = [k / steps for k in range(steps + 1)]
+        (x0, y0), (x1, y1) = level
+        taken += [_square(view.to((x0 + (x1 - x0) * share, y0 + (y1 - y0) * share)), 1.0) for share in shares]
     taken += [*post_squares(plan, view), *split_boxes(plan, view)]
     for port in routed.ports:
         if port.on in EDGES:
@@ -258,20 +260,23 @@ def _labels(
         lines = ("tank", f"about {tank_volume_ml(panel, routed):.0f} mL")
         home = (*view.to((x0, y1)), *view.to((x1, y0)))
         wanted.append((LabelRequest(anchor, lines_size(lines), 0.0, None, home), lines, WATER))
-    for clear in panel.keep_clear:
-        anchor = view.to(((clear.box[0] + clear.box[2]) / 2, (clear.box[1] + clear.box[3]) / 2))
-        wanted.append((LabelRequest(anchor, lines_size((clear.name,)), 0.0), (clear.name,), SHEET))
     plane = label_split(plan, view, lines_size(("split",)))
     if plane is not None:
         wanted.append((plane, ("split",), PAPER))
-    placed = place_labels(
-        tuple(w[0] for w in wanted),
-        tuple(taken),
-        _line_points(plan, view),
-        (2.0, 2.0, width - 2.0, height - 2.0),
-    )
+    # First the names of what is kept clear, which stand on it: all others keep off it and them.
+    regions = [
+        (*view.to((x0, y1)), *view.to((x1, y0))) for x0, y0, x1, y1 in (c.box for c in panel.keep_clear)
+    ]
+    names = [
+        (LabelRequest(((x0 + x1) / 2, (y0 + y1) / 2), lines_size((clear.name,)), 0.0), (clear.name,), SHEET)
+        for clear, (x0, y0, x1, y1) in zip(panel.keep_clear, regions, strict=True)
+    ]
+    within, points = (2.0, 2.0, width - 2.0, height - 2.0), _line_points(plan, view)
+    on_them = place_labels(tuple(w[0] for w in names), tuple(taken), points, within)
+    taken += [*regions, *(label.box for label in on_them)]
+    placed = (*on_them, *place_labels(tuple(w[0] for w in wanted), tuple(taken), points, within))
     out: list[str] = []
-    for (request, lines, ground), label in zip(wanted, placed, strict=True):
+    for (request, lines, ground), label in zip((*names, *wanted), placed, strict=True):
         out += draw_label(request, lines, ground, label)
     return out, [label.box for label in placed]
 

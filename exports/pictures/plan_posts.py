@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
+import shapely
+
 from exports.pictures.closing_symbols import GROOVE
 from exports.pictures.plan_symbols import FINE, SHEET, SHORE, draw_region
 from exports.pictures.svg import View
@@ -11,6 +15,12 @@ from layouts.closing.post_cords import post_loops
 from layouts.feed import cold_surface
 from layouts.plan import Plan
 from layouts.tank import outline_posts
+
+UPRIGHT = 0.5
+"""Least part of `up` in the panel's plane for which a level is drawn as a line, [-]."""
+
+INSET = 2.0
+"""Between the line of the level and the tank's sides, [mm]."""
 
 
 def draw_posts(plan: Plan, view: View) -> list[str]:
@@ -25,25 +35,49 @@ def draw_posts(plan: Plan, view: View) -> list[str]:
 
 
 def draw_level(plan: Plan, view: View) -> list[str]:
-    """Draw the tank's cold filling level where the panel stands upright."""
-    box = plan.routed.tank.box
-    if box is None or plan.panel.up[1] <= 0.9:
-        return []
+    """Draw the tank's cold filling level where it is seen as a line."""
     level = find_level(plan)
-    start, end = view.xy((box[0] + 2, level)), view.xy((box[2] - 2, level))
+    if level is None:
+        return []
+    start, end = (view.xy(at) for at in level)
     return [f'<path d="M{start}L{end}" stroke="{SHEET}" stroke-width="1.4" stroke-dasharray="6 4"/>']
 
 
-def find_level(plan: Plan) -> float:
-    """Return y of the cold coolant's surface in the middle of a pocket tank, [mm]."""
+def find_level(plan: Plan) -> tuple[Point, Point] | None:
+    """Return both ends of the cold coolant's surface across a pocket tank, at its mid-depth, [mm].
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    tuple of (float, float) or None
+        None where the tank is separate, where it has no outlet, and where the panel rather lies than stands: its
+        surface is seen from above then.
+    """
     panel, box = plan.panel, plan.routed.tank.box
-    if box is None:
-        raise ValueError("a separate tank has no level in the panel")
     surface = cold_surface(panel, plan.routed)
-    if surface is None:
-        return box[1] + panel.tank.level * (box[3] - box[1])
-    across, up, out = panel.up
-    return (surface - across * (box[0] + box[2]) / 2 - out * sum(tank_z(panel)) / 2) / up
+    across = math.hypot(panel.up[0], panel.up[1])
+    if box is None or surface is None or across < UPRIGHT:
+        return None
+    ahead = (panel.up[0] / across, panel.up[1] / across)
+    off = (surface - panel.up[2] * sum(tank_z(panel)) / 2) / across
+    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+    lift = off - middle[0] * ahead[0] - middle[1] * ahead[1]
+    x, y = middle[0] + lift * ahead[0], middle[1] + lift * ahead[1]
+    reach = math.dist(box[:2], box[2:])
+    level = shapely.LineString(
+        [
+            (x - reach * ahead[1], y + reach * ahead[0]),
+            (x + reach * ahead[1], y - reach * ahead[0]),
+        ]
+    )
+    inside = level.intersection(shapely.box(*box))
+    if inside.is_empty or inside.length <= 2 * INSET:
+        return None
+    start, end = inside.interpolate(INSET), inside.interpolate(inside.length - INSET)
+    return (start.x, start.y), (end.x, end.y)
 
 
 def post_squares(plan: Plan, view: View) -> list[tuple[float, float, float, float]]:

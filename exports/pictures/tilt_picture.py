@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,10 +18,13 @@ from exports.pictures.svg import number, text_at, text_width
 from exports.pictures.tilt_attitudes import draw_attitude, draw_eye, draw_upright_side
 from exports.pictures.whole_picture import whole_picture
 from exports.wording.figures import show_mm, wrap_words
-from exports.wording.filling_words import show_degrees, show_mm3, tell_attitude, tell_tilts
+from exports.wording.filling_words import show_degrees, tell_attitude, tell_tilts
 from geom.frame import ROUNDING
-from geom.units import ml, show_number
-from layouts.filling.values import Tilt, TiltMap
+from geom.units import ml, show_ml, show_number
+from layouts.filling.pocket_limits import TILT_GAIN_MM3
+from layouts.filling.tilt_words import name_side
+from layouts.filling.tilts import SAME_MM3
+from layouts.filling.values import Left, Tilt, TiltMap
 from layouts.panel import Panel
 from layouts.plan import Plan
 
@@ -60,13 +64,15 @@ NONE_MM3 = 50.0
 """Less counts as nothing, and stays white, [mm3]."""
 
 
-def draw_tilts(plan: Plan, tilts: TiltMap) -> str:
+def draw_tilts(plan: Plan, tilts: TiltMap, left: Left | None = None) -> str:
     """Return the picture of what stays over all tilts.
 
     Parameters
     ----------
     plan : Plan
     tilts : TiltMap
+    left : Left or None
+        What stays as installed, where it is known from finer voxels than the map's: told in the middle cells.
 
     Returns
     -------
@@ -78,9 +84,17 @@ def draw_tilts(plan: Plan, tilts: TiltMap) -> str:
     out: list[str] = []
     second = LEFT + side + BETWEEN
     bared = ~tilts.tank_stays
+    if left is not None:
+        tilts = _set_middle(tilts, left)
     for x, title, values, best, hatched in (
-        (LEFT, "Air left when filled, mL", tilts.air_mm3, tilts.fill_best, bared),
-        (second, "Coolant left when drained, mL", tilts.coolant_mm3, tilts.drain_best, np.zeros_like(bared)),
+        (LEFT, "Air left when filled, mL, about", tilts.air_mm3, tilts.fill_best, bared),
+        (
+            second,
+            "Coolant left when drained, mL, about",
+            tilts.coolant_mm3,
+            tilts.drain_best,
+            np.zeros_like(bared),
+        ),
     ):
         out += [f'<g transform="translate({number(x)} {number(HEAD)})">']
         out += _draw_map(panel, tilts, title, values, best, hatched)
@@ -91,9 +105,17 @@ def draw_tilts(plan: Plan, tilts: TiltMap) -> str:
         (f"{panel.name}: air and coolant that stay when the panel is tilted", _tell_installed(panel)),
         out,
         (0.0, 0.0, width, height),
-        _draw_notes(plan, tilts, width),
+        _draw_notes(plan, tilts, width, left),
         (_hatch(),),
     )
+
+
+def _set_middle(tilts: TiltMap, left: Left) -> TiltMap:
+    """Return the map with what stays as installed from finer voxels: one figure for one thing."""
+    middle = (tilts.degrees.index(0.0), tilts.degrees.index(0.0))
+    air, coolant = tilts.air_mm3.copy(), tilts.coolant_mm3.copy()
+    air[middle], coolant[middle] = left.air_mm3, left.coolant_mm3
+    return replace(tilts, air_mm3=air, coolant_mm3=coolant)
 
 
 def _tell_installed(panel: Panel) -> str:
@@ -153,7 +175,7 @@ def _draw_value(x: float, y: float, value_mm3: float, ground: str, hatched: bool
 
 def show_cell(value_mm3: float) -> str:
     """Return a volume for a cell, in mL without its unit: a tenth below 100 mL."""
-    return "0" if value_mm3 < NONE_MM3 else show_mm3(value_mm3).removesuffix(" mL")
+    return show_ml(ml(value_mm3))
 
 
 def find_levels(tilts: TiltMap) -> tuple[float, ...]:
@@ -213,18 +235,20 @@ def _draw_axes(panel: Panel, tilts: TiltMap, side: float) -> list[str]:
         out.append(text_at(-8.0, at + 4.0, show_degrees(degrees), SMALL, SOFT, 'text-anchor="end"'))
     y = side + 56.0
     for share, tilt, said in (
-        (0.12, Tilt(-SHOWN_DEG, 0.0), "to the left"),
+        (0.12, Tilt(-SHOWN_DEG, 0.0), ""),
         (0.5, Tilt(0.0, 0.0), "seen from the front"),
-        (0.88, Tilt(SHOWN_DEG, 0.0), "to the right"),
+        (0.88, Tilt(SHOWN_DEG, 0.0), ""),
     ):
+        said = said or name_side(panel, tilt)
         out += draw_attitude(panel, tilt, (share * side, y), DRAWN)
         out.append(text_at(share * side, y + 44.0, said, TEXT, INK, 'text-anchor="middle"'))
     x = -78.0
     for share, tilt, said in (
-        (0.13, Tilt(0.0, -SHOWN_DEG), "backwards"),
+        (0.13, Tilt(0.0, -SHOWN_DEG), ""),
         (0.5, Tilt(0.0, 0.0), "from its side"),
-        (0.87, Tilt(0.0, SHOWN_DEG), "forwards"),
+        (0.87, Tilt(0.0, SHOWN_DEG), ""),
     ):
+        said = said or name_side(panel, tilt)
         middle = (x, share * side - 6.0)
         out += (
             draw_upright_side(panel, middle, DRAWN)
@@ -243,10 +267,12 @@ def _hatch() -> str:
     )
 
 
-def _draw_notes(plan: Plan, tilts: TiltMap, width: float) -> tuple[list[str], float, float]:
+def _draw_notes(
+    plan: Plan, tilts: TiltMap, width: float, left: Left | None
+) -> tuple[list[str], float, float]:
     out: list[str] = []
     y = 8.0
-    for sentence in tell_tilts(tilts):
+    for sentence in tell_tilts(plan.panel, tilts, left):
         for line in wrap_words(sentence, int(width / (LETTER * 14.0))):
             out.append(text_at(0.0, y + 4.0, line, 13.0, INK, 'font-weight="600"'))
             y += LINE
@@ -255,6 +281,12 @@ def _draw_notes(plan: Plan, tilts: TiltMap, width: float) -> tuple[list[str], fl
     levels = find_levels(tilts)
     out.append(text_at(x, y + 4.0, "mL", TEXT, INK))
     x += 28.0
+    out.append(
+        f'<rect x="{number(x)}" y="{number(y - 8)}" width="{number(BAR)}" height="14" fill="{SHEET}" '
+        f'stroke="{SOFT}" stroke-width="0.5"/>'
+    )
+    out.append(text_at(x + BAR / 2, y + 19.0, "none", SMALL, SOFT, 'text-anchor="middle"'))
+    x += BAR + 14.0
     for k, colour in enumerate(_colours(levels)):
         out.append(
             f'<rect x="{number(x + BAR * k)}" y="{number(y - 8)}" width="{number(BAR)}" height="14" fill="{colour}" '
@@ -265,7 +297,7 @@ def _draw_notes(plan: Plan, tilts: TiltMap, width: float) -> tuple[list[str], fl
     x += BAR * (len(levels) - 1) + 36.0
     entries = [
         (draw_installed(0.0, -11.0, 22.0), "as installed"),
-        (draw_best(0.0, -11.0, 22.0), "least stays"),
+        (draw_best(0.0, -11.0, 22.0), "best tilt"),
     ]
     if not tilts.tank_stays.all():
         hatched = f'<rect x="0" y="-9" width="22" height="18" fill="url(#bared)" stroke="{SOFT}" stroke-width="0.8"/>'
@@ -276,9 +308,16 @@ def _draw_notes(plan: Plan, tilts: TiltMap, width: float) -> tuple[list[str], fl
         x += 32.0 + text_width(said, TEXT) + 14.0
     whole = max(width, x)
     y += 40.0
+    cubes = f"about so much, counted on cubes of {show_mm(tilts.spacing)} mm"
+    if left is not None and left.spacing != tilts.spacing:
+        cubes += f" (as installed on those of {show_mm(left.spacing)} mm)"
     caution = (
-        f"Calculated on cubes of {show_mm(tilts.spacing)} mm, for a panel that is filled or drained in the attitude "
+        f"Volumes are {cubes}, for a panel that is filled or drained in the attitude "
         "named and stays in it, with the pump at rest."
+    )
+    caution += (
+        f" Best is the tilt nearest to as installed that leaves within {ml(SAME_MM3):g} mL of the least; as installed, "
+        f"where none lets out half of what stays and more than {ml(TILT_GAIN_MM3):g} mL."
     )
     if not tilts.tank_stays.all():
         caution += " A tilt moves the tank's surface too: do not fill where the map is hatched."

@@ -9,7 +9,9 @@ import numpy as np
 from exports.wording.figures import round_banded, round_plain
 from geom.units import ml
 from layouts.filling.values import (
+    BenchStep,
     Carry,
+    DryInlet,
     Filling,
     FillSequence,
     Left,
@@ -47,6 +49,7 @@ def filling_section(filling: Filling | None, flow_band: float) -> dict[str, Any]
         "wet_mm3": round_plain(left.wet_mm3, 1),
         "air_left_mm3": _volume(left.air_mm3),
         "coolant_left_mm3": _volume(left.coolant_mm3),
+        "drained_through_hoses": left.through_hoses,
         "tank_air_mm3": _volume(left.tank_air_mm3),
         "air_left": [_pocket(pocket) for pocket in left.air],
         "coolant_left": [_pocket(pocket) for pocket in left.coolant],
@@ -54,10 +57,15 @@ def filling_section(filling: Filling | None, flow_band: float) -> dict[str, Any]
         "sequence": None if filling.sequence is None else _sequence(filling.sequence),
         "carries": [_carry(carry, flow_band) for carry in filling.carries],
         "locked_bores": [_locked(one) for one in filling.locked],
-        "bleed_order": [{"text": step.text, "opening": step.opening or None} for step in filling.bleed_order],
+        "bleed_order": _steps(filling.bleed_order),
+        "drain_order": _steps(filling.drain_order),
         "proposals": [_proposal(one) for one in filling.proposals],
         "tilts": None if filling.tilts is None else _tilts(filling.tilts),
     }
+
+
+def _steps(steps: tuple[BenchStep, ...]) -> list[dict[str, Any]]:
+    return [{"text": step.text, "opening": step.opening or None} for step in steps]
 
 
 def _volume(volume_mm3: float) -> float:
@@ -75,6 +83,7 @@ def _pocket(pocket: Pocket) -> dict[str, Any]:
         "way_out_mm": _mm(pocket.way_out),
         "depth_mm": round_plain(pocket.depth, 2),
         "features": list(pocket.features),
+        "shut_in": pocket.shut,
         "reliefs": [_relief(relief) for relief in pocket.reliefs],
     }
 
@@ -101,6 +110,10 @@ def _sequence(sequence: FillSequence) -> dict[str, Any]:
                 "times": step.times,
                 "poured_ml": round_plain(step.poured_ml, 1),
                 "total_ml": round_plain(step.total_ml, 1),
+                "poured_range_ml": _range(step.poured_range_ml),
+                "total_range_ml": _range(step.total_range_ml),
+                "times_range": None if step.times_range is None else list(step.times_range),
+                "to_mouth": step.to_mouth,
                 "level_mm": round_plain(step.level_mm, 1),
                 "tank_share": round_plain(step.level, 3),
                 "loop_share": round_plain(step.loop_share, 3),
@@ -108,14 +121,39 @@ def _sequence(sequence: FillSequence) -> dict[str, Any]:
             for step in sequence.steps
         ],
         "inlet_covered_ml": round_plain(sequence.inlet_covered_ml, 1),
-        "dry_why": sequence.dry_why or None,
-        "dry_at_mm": _mm(sequence.dry_at),
+        "may_run_ml": round_plain(sequence.may_run_ml, 1),
+        "dry": None if sequence.dry is None else _dry(sequence.dry),
         "level_falls_mm": round_plain(sequence.level_falls_mm, 1),
         "run_ml": round_plain(sequence.run_ml, 1),
         "push_ml": round_plain(sequence.push_ml, 1),
         "tops": sequence.tops,
+        "inlet_covered_range_ml": _range(sequence.covered_range_ml),
+        "may_run_range_ml": _range(sequence.may_run_range_ml),
+        "level_range_ml": _range(sequence.level_range_ml),
+        "push_range_ml": _range(sequence.push_range_ml),
+        "tops_range": None if sequence.tops_range is None else list(sequence.tops_range),
+        "dry_hoses": sequence.dry_hoses,
+        "dry_untold": None if sequence.dry_untold is None else _dry(sequence.dry_untold),
         "total_ml": round_plain(sequence.total_ml, 1),
+        "whole_ml": round_plain(sequence.whole_ml, 1),
         "unknown": list(sequence.unknown),
+    }
+
+
+def _range(ends: tuple[float, float] | None) -> list[float | None] | None:
+    return None if ends is None else [round_plain(end, 1) for end in ends]
+
+
+def _dry(dry: DryInlet) -> dict[str, Any]:
+    return {
+        "cause": dry.cause,
+        "why": dry.why,
+        "at_mm": _mm(dry.at),
+        "value": round_plain(dry.value, 2),
+        "limit": round_plain(dry.limit, 2),
+        "unit": dry.unit,
+        "features": list(dry.features),
+        "rule": dry.code,
     }
 
 
@@ -155,6 +193,7 @@ def _proposal(one: PortProposal) -> dict[str, Any]:
         "at_mm": _mm(one.at),
         "thread": one.thread,
         "clears_mm3": _volume(one.clears_mm3),
+        "also_mm3": _volume(one.also_mm3),
         "built": one.built,
     }
 

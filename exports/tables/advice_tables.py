@@ -308,9 +308,9 @@ def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
             "told"
         )
     if feeding.cover_mm is not None:
-        said = f"{feeding.cover_mm:.0f} mm of coolant stand over the tank's outlet at the filling level"
+        said = f"{feeding.cover_mm:.0f} mm of coolant stands over the tank's outlet at the filling level"
         if feeding.needs_mm is not None:
-            said += f"; {feeding.needs_mm:.0f} mm keep a vortex away for certain"
+            said += f"; {feeding.needs_mm:.0f} mm keeps a vortex away for certain"
         lines.append(said)
     lines += _tilt_lines(feeding)
     if feeding.available_head_m is not None:

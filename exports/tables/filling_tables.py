@@ -5,18 +5,23 @@ from __future__ import annotations
 from exports.tables.text_tables import LINE, NAME, align_rows
 from exports.wording.figures import shorten_text, show_banded, show_mm, wrap_words
 from exports.wording.filling_words import (
-    LEAST_ML,
     VERDICTS,
     Kind,
-    name_holders,
-    show_ml,
+    list_left,
+    list_steps,
+    show_ml_range,
     show_mm3,
     show_spot,
     split_small,
+    tell_beyond,
     tell_clearing,
+    tell_drained,
+    tell_left,
     tell_level,
+    tell_no_run,
     tell_pocket,
     tell_proposal,
+    tell_ranges,
     tell_reached,
     tell_relief,
     tell_sequence,
@@ -24,10 +29,13 @@ from exports.wording.filling_words import (
     tell_tilts,
 )
 from geom.words import count_of, join_names
-from layouts.filling.values import Carry, Filling, FillSequence, LockedBore, Pocket
+from layouts.filling.pocket_limits import NOTHING_ML
+from layouts.filling.pockets_told import name_holders
+from layouts.filling.values import BenchStep, Carry, Filling, FillSequence, LockedBore, Pocket
+from layouts.panel import Panel
 from layouts.plan import Plan
 
-SHORT = 32
+SHORT = 26
 """Most characters of a channel's name in the table of moving air."""
 
 BAD = ("may be carried", "rises back", "locks")
@@ -44,18 +52,25 @@ def describe_filling(plan: Plan) -> list[str]:
     filling = plan.filling
     if filling is None:
         return []
-    left = filling.left
-    said = [] if filling.sequence is None else [_sentence(tell_sequence(filling.sequence))]
-    kinds: tuple[tuple[Kind, str, float, tuple[Pocket, ...]], ...] = (
-        ("air", "air stays when filled", left.air_mm3, left.air),
-        ("coolant", "coolant stays when drained", left.coolant_mm3, left.coolant),
+    said: list[str] = []
+    if filling.sequence is not None:
+        why = tell_no_run(filling.sequence) if filling.sequence.steps else ""
+        told = (_sentence(tell_sequence(filling.sequence)), why, tell_ranges(filling.sequence))
+        said = [one for one in told if one]
+    kinds: tuple[tuple[Kind, str], ...] = (
+        ("air", "air stays when filled"),
+        ("coolant", f"coolant stays when {tell_drained(filling.left)}"),
     )
-    for kind, what, volume, pockets in kinds:
+    for kind, what in kinds:
+        pockets, volume = list_left(filling, kind)
+        if kind == "air" and not pockets and tell_beyond(filling):
+            # It is told already that the pump may not run.
+            continue
         if not pockets:
             said.append(f"no {what}")
             continue
         most = "" if len(pockets) == 1 else f" in {len(pockets)} places, most of it"
-        said.append(f"{what}: {show_mm3(volume)}{most}: {tell_pocket(kind, pockets[0])}")
+        said.append(f"{what}: {show_mm3(volume)}{most}: {tell_pocket(plan.panel, kind, pockets[0])}")
     held = [carry for carry in filling.carries if carry.verdict in BAD]
     if held:
         names = join_names(tuple(dict.fromkeys(f'"{carry.channel}"' for carry in held)))
@@ -67,7 +82,7 @@ def describe_filling(plan: Plan) -> list[str]:
 
 
 def describe_filled(plan: Plan, filling: Filling) -> str:
-    """Return how a made panel fills, bleeds and drains: the fill, what stays, moving air, ports, order of bleeding.
+    """Return how a made panel fills, bleeds and drains: the fill, what stays, moving air, ports, what to do.
 
     Parameters
     ----------
@@ -78,27 +93,30 @@ def describe_filled(plan: Plan, filling: Filling) -> str:
     -------
     str
     """
-    left = filling.left
     sections: list[list[str]] = []
     if filling.sequence is not None:
         sections.append(
             [
-                _sentence(tell_sequence(filling.sequence)),
-                *align_rows(step_rows(filling.sequence), left=2),
+                *wrap_words(_sentence(tell_sequence(filling.sequence)), LINE),
+                *(align_rows(step_rows(filling.sequence), left=2) if filling.sequence.steps else ()),
                 *_after_steps(filling.sequence),
             ]
         )
-    sections.append(_left_lines("air", f"air that stays when filled: {show_mm3(left.air_mm3)}", left.air))
-    sections.append(
-        _left_lines("coolant", f"coolant that stays when drained: {show_mm3(left.coolant_mm3)}", left.coolant)
-    )
+    sections += [_left_lines(plan.panel, "air", filling), _left_lines(plan.panel, "coolant", filling)]
     if filling.tilts is not None:
-        sections.append([line for one in tell_tilts(filling.tilts) for line in wrap_words(one, LINE)])
+        sections.append(
+            [
+                line
+                for one in tell_tilts(plan.panel, filling.tilts, filling.left)
+                for line in wrap_words(one, LINE)
+            ]
+        )
     if filling.carries:
         band = plan.flowing.band
         sections.append(
             [
-                "air that flowing coolant should carry down, velocities in m/s",
+                "air that flowing coolant should carry down: velocity in use, at full speed, and that from which",
+                "it is carried, in m/s",
                 *align_rows(carry_rows(filling.carries, band), left=2),
             ]
         )
@@ -108,7 +126,8 @@ def describe_filled(plan: Plan, filling: Filling) -> str:
         )
     ports = [line for one in filling.proposals for line in wrap_words(tell_proposal(one), LINE)]
     sections.append(ports)
-    sections.append(_bleed_lines(filling))
+    sections.append(_bench_lines("to fill and bleed", filling.bleed_order))
+    sections.append(_bench_lines("to drain", filling.drain_order))
     return "\n\n".join("\n".join(lines) for lines in sections if lines)
 
 
@@ -120,13 +139,14 @@ def step_rows(sequence: FillSequence) -> list[tuple[str, ...]]:
     sequence : FillSequence
     """
     rows: list[tuple[str, ...]] = [("", "filling", "poured", "in all", "level", "tank", "rest of loop")]
-    for number, step in enumerate(sequence.steps, 1):
+    steps = list_steps(sequence)
+    for number, step in enumerate(steps, 1):
         rows.append(
             (
                 str(number),
-                tell_reached(step),
-                show_ml(step.poured_ml) if step.poured_ml > 0.0 else "-",
-                show_ml(step.total_ml),
+                tell_reached(step, last=number == len(steps) and sequence.may_run_ml is not None),
+                show_ml_range(step.poured_ml, step.poured_range_ml) if step.poured_ml > 0.0 else "-",
+                show_ml_range(step.total_ml, step.total_range_ml),
                 "-" if step.level_mm is None else f"{step.level_mm:.0f} mm",
                 tell_level(step),
                 f"{100.0 * step.loop_share:.0f} %",
@@ -149,7 +169,7 @@ def pocket_rows(kind: Kind, pockets: tuple[Pocket, ...]) -> list[tuple[str, ...]
         (
             str(number),
             show_mm3(pocket.volume_mm3),
-            shorten_text(name_holders(pocket.features), NAME),
+            _name_briefly(pocket.features),
             show_spot(pocket.at),
             "shut in" if pocket.way_out is None else f"{pocket.depth:.0f} mm",
         )
@@ -168,7 +188,7 @@ def carry_rows(carries: tuple[Carry, ...], band: float) -> list[tuple[str, ...]]
         Relative band of the flow, [-].
     """
     rows: list[tuple[str, ...]] = [
-        ("channel", "from", "falls", "slope", "flows", "full speed", "clears at", "air is")
+        ("channel", "from", "falls", "slope", "in use", "full speed", "carried from", "air is")
     ]
     rows += [
         (
@@ -213,32 +233,43 @@ def _after_steps(sequence: FillSequence) -> list[str]:
             "were the loop filled from one filling of the tank, its level would fall "
             f"{sequence.level_falls_mm:.0f} mm, at most to the outlet"
         )
-    if sequence.dry_why:
-        said.append(f"the pump's inlet may be dry when the tank reads full: {sequence.dry_why}")
+    # A panel that cannot be filled has been told of as such.
+    said += [why for why in (tell_no_run(sequence) if sequence.steps else "", tell_ranges(sequence)) if why]
     if sequence.unknown:
         said.append(f"no volume is known of {join_names(sequence.unknown)}: nothing is reckoned for it")
     return [line for one in said for line in wrap_words(one, LINE)]
 
 
-def _left_lines(kind: Kind, title: str, pockets: tuple[Pocket, ...]) -> list[str]:
+def _name_briefly(features: tuple[str, ...]) -> str:
+    """Return what holds a pocket; by the first name and a number where all do not fit."""
+    said = name_holders(features)
+    if len(said) <= NAME or len(features) < 2:
+        return shorten_text(said, NAME)
+    return f"{name_holders(features[:1])} and {len(features) - 1} more"
+
+
+def _left_lines(panel: Panel, kind: Kind, filling: Filling) -> list[str]:
+    pockets, title = list_left(filling, kind)[0], tell_left(filling, kind)
+    beyond = wrap_words(tell_beyond(filling), LINE) if kind == "air" else []
     if not pockets:
-        return [f"no {kind} stays when {'filled' if kind == 'air' else 'drained'}"]
+        when = "filled" if kind == "air" else tell_drained(filling.left)
+        return beyond or [f"no {kind} stays when {when}"]
     told, small = split_small(pockets)
     if not told:
-        return [f"{title}, nowhere as much as {LEAST_ML:g} mL"]
+        return [f"{title}, nowhere as much as {NOTHING_ML:g} mL", *beyond]
     head, *rows = align_rows(pocket_rows(kind, told), left=4)
     lines = [title, head]
     for pocket, row in zip(told, rows, strict=True):
         lines.append(row)
-        lines += [f"   remedy: {tell_relief(relief)}" for relief in pocket.reliefs]
-    return [*lines, *tell_small(small)]
+        lines += [f"   remedy: {tell_relief(panel, kind, relief)}" for relief in pocket.reliefs]
+    return [*lines, *tell_small(small), *beyond]
 
 
-def _bleed_lines(filling: Filling) -> list[str]:
-    if not filling.bleed_order:
+def _bench_lines(title: str, steps: tuple[BenchStep, ...]) -> list[str]:
+    if not steps:
         return []
-    lines = ["to fill and bleed"]
-    for number, step in enumerate(filling.bleed_order, 1):
+    lines = [title]
+    for number, step in enumerate(steps, 1):
         first, *rest = wrap_words(step.text, LINE - 4)
         lines += [f"{number:2}  {first}", *(f"    {line}" for line in rest)]
     return lines

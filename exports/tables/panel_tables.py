@@ -25,8 +25,15 @@ if TYPE_CHECKING:
     from exports.pipeline import Checked
 
 
-def describe_plan(plan: Plan) -> str:
-    """Return a plan in tables: what it is, channels, parts, advice, ports."""
+def describe_plan(plan: Plan, brief: bool = True) -> str:
+    """Return a plan in tables: what it is, channels, parts, advice, ports.
+
+    Parameters
+    ----------
+    plan : Plan
+    brief : bool
+        Whether how it fills is told in a few lines among them; not where all of that follows.
+    """
     panel, flowing, routed = plan.panel, plan.flowing, plan.routed
     band = flowing.band
     turn = routed.pump.turn_deg
@@ -48,7 +55,8 @@ def describe_plan(plan: Plan) -> str:
     if flowing.parts:
         lines += ["", *align_rows(_part_rows(plan))]
     lines += describe_advice(plan)
-    lines += describe_filling(plan)
+    if brief:
+        lines += describe_filling(plan)
     lines += [*describe_fastening(plan), *describe_screws(plan), *describe_setups(plan)]
     faced = panel.channel.layers == 2
     rows: list[tuple[str, ...]] = [

@@ -8,14 +8,21 @@ from typing import Literal
 import numpy as np
 
 from exports.wording.figures import show_place
+from geom import units
 from geom.frame import EDGES, Vec
 from geom.units import ml
-from geom.words import join_names
+from layouts.filling.hose_ways import show_ends
+from layouts.filling.pocket_limits import NOTHING_ML
+from layouts.filling.pockets_told import name_holders
+from layouts.filling.tilt_words import name_tilt, say_tilt
+from layouts.filling.tilts import SAME_MM3
 from layouts.filling.values import (
     Carry,
     CarryVerdict,
+    Filling,
     FillSequence,
     FillStep,
+    Left,
     Pocket,
     PortProposal,
     Relief,
@@ -32,24 +39,30 @@ Kind = Literal["air", "coolant"]
 SAME_DEG = 0.5
 """Angles that differ by less are told as the same, [deg]."""
 
-LEAST_ML = 0.05
-"""Less is told as nothing, [mL]: a few steps of the voxels."""
-
-FINE_ML = 100.0
-"""Up to here a tenth of a millilitre is told."""
-
 STEPS: dict[StepKind, str] = {
-    "pour": "pour until coolant stands at the pump's inlet",
-    "inlet covered": "pour until the pump's inlet and the tank's outlet are covered",
+    "inlet covered": "pour until the pump's inlet is covered",
+    "may run": "pour until the pump may run: the tank's outlet is covered too",
     "level reached": "fill the tank to its level, the pump at rest",
     "run": "run the pump until the tank's outlet is nearly bare",
     "top up": "fill the tank to its level again",
     "end": "the loop is full",
 }
 
+LAST_RUN = "run the pump until the loop is full"
+"""Where the tank holds enough for it."""
+
+FULL = 1.0 - 1e-6
+"""Share of the loop from which on it is full."""
+
+TO_MOUTH: dict[StepKind, str] = {
+    "level reached": "fill the tank to its fill port's mouth, the pump at rest",
+    "top up": "fill the tank to its fill port's mouth again",
+}
+"""Where that lies under its level."""
+
 REACHED: dict[StepKind, str] = {
-    "pour": "coolant stands at the pump's inlet",
     "inlet covered": "the pump's inlet is covered",
+    "may run": "the pump may run",
     "level reached": "the tank is filled to its level",
     "run": "the pump runs",
     "top up": "the tank is filled up again",
@@ -65,15 +78,15 @@ VERDICTS: dict[CarryVerdict, str] = {
     "locks": "locks",
 }
 
-MOST_FEATURES = 2
-"""Features named of a pocket; more are counted."""
-
 
 def show_ml(volume_ml: float) -> str:
-    """Return a volume as "10.7 mL": a tenth of a millilitre below `FINE_ML`, whole ones from there on."""
-    if volume_ml < LEAST_ML:
-        return "0 mL"
-    return f"{volume_ml:.1f} mL" if volume_ml < FINE_ML else f"{volume_ml:.0f} mL"
+    """Return a volume as "10.7 mL"."""
+    return f"{units.show_ml(volume_ml)} mL"
+
+
+def show_ml_range(volume_ml: float, ends: tuple[float, float] | None) -> str:
+    """Return a volume as `show_ml` does, or "27 to 452 mL" where it is not certain, [mL]."""
+    return show_ml(volume_ml) if ends is None else f"{show_ends(ends)} mL"
 
 
 def show_mm3(volume_mm3: float) -> str:
@@ -84,16 +97,6 @@ def show_mm3(volume_mm3: float) -> str:
 def show_degrees(degrees: float) -> str:
     """Return an angle without its sign: "7.5°"."""
     return f"{abs(degrees):g}°"
-
-
-def tell_tilt(tilt: Tilt) -> str:
-    """Return a tilt in words: "15° to the left and 7.5° forwards"; "as installed" for none."""
-    said = []
-    if tilt.right:
-        said.append(f"{show_degrees(tilt.right)} to the {'right' if tilt.right > 0 else 'left'}")
-    if tilt.front:
-        said.append(f"{show_degrees(tilt.front)} {'forwards' if tilt.front > 0 else 'backwards'}")
-    return " and ".join(said) or "as installed"
 
 
 def tell_attitude(panel: Panel) -> str:
@@ -114,20 +117,48 @@ def tell_attitude(panel: Panel) -> str:
     return f"{said} and leans {'back' if leans > 0 else 'forwards'} {show_degrees(round(leans))}"
 
 
-def tell_step(step: FillStep) -> str:
-    """Return what is done in a step; of runs and top-ups that are done in turn, which of them is told."""
-    return STEPS[step.kind] + _tell_turn(step)
+def list_steps(sequence: FillSequence) -> tuple[FillStep, ...]:
+    """Return the steps that are told one by one: without the end, where the last step before it fills the loop."""
+    if not sequence.steps:
+        return ()
+    *steps, last = sequence.steps
+    if last.kind == "end" and steps and last.poured_ml <= 0.0 and np.array_equal(last.wet, steps[-1].wet):
+        return tuple(steps)
+    return sequence.steps
 
 
-def tell_reached(step: FillStep) -> str:
+def tell_step(step: FillStep, last: bool = False) -> str:
+    """Return what is done in a step; of runs and top-ups that are done in turn, which of them is told.
+
+    Parameters
+    ----------
+    step : FillStep
+    last : bool
+        Whether no other follows: then whether the loop is full is told too.
+    """
+    full = step.kind == "run" and step.loop_share > FULL
+    done = LAST_RUN if full else (TO_MOUTH if step.to_mouth else STEPS)[step.kind]
+    return done + _tell_turn(step) + _tell_end(step, last)
+
+
+def tell_reached(step: FillStep, last: bool = False) -> str:
     """Return the same in few words."""
-    return REACHED[step.kind] + _tell_turn(step)
+    if last and step.kind == "top up" and step.loop_share > FULL:
+        return REACHED["end"] + _tell_turn(step)
+    first = step.to_mouth and step.kind == "level reached"
+    reached = "the tank is filled to its fill port" if first else REACHED[step.kind]
+    return reached + _tell_turn(step) + _tell_end(step, last)
+
+
+def _tell_end(step: FillStep, last: bool) -> str:
+    return ": the loop is full" if last and step.kind != "end" and step.loop_share > FULL else ""
 
 
 def _tell_turn(step: FillStep) -> str:
-    if step.times == 1:
+    if step.times == 1 and step.times_range is None:
         return ""
-    return f" ({'first' if step.kind == 'run' else 'last'} of {step.times} times)"
+    times = f"{step.times}" if step.times_range is None else show_ends(step.times_range)
+    return f" ({'first' if step.kind == 'run' else 'last'} of {times} times)"
 
 
 def tell_level(step: FillStep) -> str:
@@ -135,111 +166,204 @@ def tell_level(step: FillStep) -> str:
     return "-" if step.level is None else f"{100.0 * step.level:.0f} %"
 
 
-def name_holders(features: tuple[str, ...]) -> str:
-    """Return the names of what holds a pocket, most of it first: at most `MOST_FEATURES`, more are counted."""
-    names = tuple(dict.fromkeys(name_holder(feature) for feature in features))
-    kept, more = names[:MOST_FEATURES], len(names) - MOST_FEATURES
-    return join_names((*kept, f"{more} more") if more > 0 else kept)
-
-
-def name_holder(feature: str) -> str:
-    """Return a wet feature's name as makers say it: channels by their name alone, ports without their thread."""
-    if feature.startswith("channel "):
-        return f'"{feature.removeprefix("channel ")}"'
-    return feature.rsplit(" ", 1)[0] if feature.startswith("port ") else feature
-
-
 def show_spot(at: Vec) -> str:
     """Return a place of the voxels seen from the front, to a whole millimetre: "(145, 65) mm"."""
     return f"({at[0]:.0f}, {at[1]:.0f}) mm"
 
 
+def list_left(filling: Filling, kind: Kind) -> tuple[tuple[Pocket, ...], float]:
+    """Return the pockets that stay as far as the panel can be filled, and their volume, [mm3].
+
+    Parameters
+    ----------
+    filling : Filling
+    kind : {"air", "coolant"}
+    """
+    left = filling.left
+    if kind == "coolant":
+        return left.coolant, left.coolant_mm3
+    shut = tuple(pocket for pocket in left.air if pocket.shut)
+    return shut, left.air_mm3 if len(shut) == len(left.air) else math.fsum(one.volume_mm3 for one in shut)
+
+
+def tell_left(filling: Filling, kind: Kind) -> str:
+    """Return what a list of pockets is headed: "air that stays when filled: 10.7 mL"."""
+    sequence = filling.sequence
+    volume = show_mm3(list_left(filling, kind)[1])
+    if kind == "coolant":
+        return f"coolant that stays when {tell_drained(filling.left)}: {volume}"
+    if sequence is None or sequence.may_run_ml is not None:
+        return f"air that stays when filled: {volume}"
+    return f"air that stays when filled to the tank's level: {volume if sequence.steps else 'not known'}"
+
+
+def tell_drained(left: Left) -> str:
+    """Return how a panel is emptied: "drained"; without a drain "drained through the hose mouths"."""
+    return "drained through the hose mouths" if left.through_hoses else "drained"
+
+
+def tell_beyond(filling: Filling) -> str:
+    """Return which air is not told, for the pump may not run; empty where it may."""
+    if filling.sequence is None or filling.sequence.may_run_ml is not None:
+        return ""
+    if not filling.sequence.steps:
+        return "The panel cannot be filled: what air would stay is not told."
+    return (
+        "The pump may not run, so coolant goes no further than when the tank reads its level: "
+        "air beyond it is not told."
+    )
+
+
 def split_small(pockets: tuple[Pocket, ...]) -> tuple[tuple[Pocket, ...], tuple[Pocket, ...]]:
     """Return the pockets that are told one by one, and those too small for it."""
-    told = tuple(pocket for pocket in pockets if ml(pocket.volume_mm3) >= LEAST_ML)
-    return told, tuple(pocket for pocket in pockets if ml(pocket.volume_mm3) < LEAST_ML)
+    told = tuple(pocket for pocket in pockets if ml(pocket.volume_mm3) >= NOTHING_ML)
+    return told, tuple(pocket for pocket in pockets if ml(pocket.volume_mm3) < NOTHING_ML)
 
 
 def tell_small(pockets: tuple[Pocket, ...]) -> list[str]:
     """Return how many pockets are too small to be told; nothing where there are none."""
-    return [f"and {len(pockets)} of less than {LEAST_ML:g} mL"] if pockets else []
+    return [f"and {len(pockets)} of less than {NOTHING_ML:g} mL"] if pockets else []
 
 
-def tell_pocket(kind: Kind, pocket: Pocket) -> str:
+def tell_pocket(panel: Panel, kind: Kind, pocket: Pocket) -> str:
     """Return a pocket with volume, holder and place.
 
     Parameters
     ----------
+    panel : Panel
     kind : {"air", "coolant"}
     pocket : Pocket
     """
-    end, past = ("highest", "over") if kind == "air" else ("lowest", "under")
-    relief = f"; {tell_relief(pocket.reliefs[0])}" if pocket.reliefs else ""
+    end, past = ("highest", "above") if kind == "air" else ("lowest", "below")
+    relief = f"; {tell_relief(panel, kind, pocket.reliefs[0])}" if pocket.reliefs else ""
     said = (
         f"{show_mm3(pocket.volume_mm3)} in {name_holders(pocket.features)}, {end} at {show_spot(pocket.at)}"
     )
     if pocket.way_out is None:
         return f"{said}; no way leads out{relief}"
-    return f"{said}, {pocket.depth:.0f} mm {past} its way out{relief}"
+    return f"{said}, {pocket.depth:.0f} mm {past} where it could leave{relief}"
 
 
-def tell_relief(relief: Relief) -> str:
-    """Return what clears a pocket, and what stays then."""
-    stays = f"{show_mm3(relief.left_mm3)} stay"
+def tell_relief(panel: Panel, kind: Kind, relief: Relief) -> str:
+    """Return what clears a pocket of air or coolant, and what stays then."""
+    stays = f"{show_mm3(relief.left_mm3)} stays"
     if relief.kind == "tilt":
-        return f"tilt {'' if relief.tilt is None else tell_tilt(relief.tilt)}: {stays} in all"
+        return f"{'tilt' if relief.tilt is None else say_tilt(panel, relief.tilt)}: {stays} in all"
     where = "" if relief.at is None else f" at {show_spot(relief.at)}"
+    if relief.kind == "slope":
+        return (
+            f"install with a slope, {'' if relief.tilt is None else name_tilt(panel, relief.tilt)}: {stays}"
+        )
+    if relief.kind == "plug" and kind == "coolant":
+        return f'loosen the plug of "{relief.name}" while draining: {stays}'
+    if relief.kind == "plug":
+        return f'loosen the plug of "{relief.name}" while filling: {stays}'
+    if relief.kind == "hose" and kind == "air":
+        return f'lead the hose at "{relief.name}" upwards: {stays}'
     if relief.kind == "hose":
-        return f"take the hose off at {relief.name}: {stays}"
+        return f'take the hose off at "{relief.name}": {stays}'
     if relief.kind == "move":
-        return f"move {relief.name} to{where.removeprefix(' at')}: {stays} in all"
+        return f'move "{relief.name}" to{where.removeprefix(" at")}: {stays} in all'
     return f"{relief.kind} port{where}: {stays}"
 
 
 def tell_proposal(proposal: PortProposal) -> str:
     """Return a proposed or built port with its place, and what it clears."""
     what = "air" if proposal.kind == "bleed" else "coolant"
+    also = ""
+    if ml(proposal.also_mm3) >= NOTHING_ML:
+        other, task = ("coolant", "draining") if proposal.kind == "bleed" else ("air", "filling")
+        also = f"; its plug opened while {task}: {show_mm3(proposal.also_mm3)} less {other}"
     where = f"{proposal.on} {'edge' if proposal.on in EDGES else 'face'}"
     into = "the tank" if proposal.channel == "tank" else f'"{proposal.channel}"'
     return (
         f"{'built' if proposal.built else 'proposed'}: {proposal.kind} port {proposal.thread} in the {where} at "
-        f"{show_place(proposal.at)}, into {into}: {show_mm3(proposal.clears_mm3)} less {what}"
+        f"{show_place(proposal.at)}, into {into}: {show_mm3(proposal.clears_mm3)} less {what}{also}"
     )
 
 
 def tell_sequence(sequence: FillSequence) -> str:
-    """Return how much goes in and how often the tank is filled up again, in one sentence without its full stop."""
-    said = [f"{show_ml(sequence.total_ml)} go in"]
-    if sequence.inlet_covered_ml is not None:
-        said.append(f"the pump's inlet is covered after {show_ml(sequence.inlet_covered_ml)}")
-    if sequence.tops:
-        said.append(
-            "the tank is filled up again " + ("once" if sequence.tops == 1 else f"{sequence.tops} times")
-        )
+    """Return how much goes in, with what air holds back, from when on the pump may run, and how often it is topped up.
+
+    One sentence without its full stop. Where the pump may not run no more goes in than fills the tank to its level.
+    """
+    covered, runs, tops = sequence.inlet_covered_ml, sequence.may_run_ml, sequence.tops_range
+    if not sequence.steps:
+        return "the panel cannot be filled" + ("" if sequence.dry is None else f": {sequence.dry.why}")
+    if runs is None:
+        end = "fill port's mouth" if sequence.steps[-1].to_mouth else "tank's level"
+        poured = show_ml_range(sequence.total_ml, sequence.level_range_ml)
+        return f"{poured} goes in up to the {end}; the pump may not run then"
+    inlet = "" if covered is None else show_ml_range(covered, sequence.covered_range_ml)
+    said = [f"the pump's inlet is covered after {inlet}"] if inlet else []
+    now, whole = show_ml(sequence.total_ml), show_ml(sequence.whole_ml)
+    later = f" ({whole} with no air left)" if whole != now and sequence.whole_ml else ""
+    first = show_ml_range(runs, sequence.may_run_range_ml)
+    said = [f"{now} goes in{later}", *said, f"the pump may run from {first} on"]
+    if tops is not None:
+        said.append(f"the tank is topped up {show_ends(tops)} times")
+    elif sequence.tops:
+        said.append("the tank is topped up " + ("once" if sequence.tops == 1 else f"{sequence.tops} times"))
+    if any(step.to_mouth for step in sequence.steps):
+        said.append("the tank takes coolant only up to its fill port's mouth")
     return ", ".join(said)
 
 
-def tell_tilts(tilts: TiltMap) -> tuple[str, str]:
+def tell_ranges(sequence: FillSequence) -> str:
+    """Return how to pour where what goes in depends on hoses whose way the file does not tell; empty where not."""
+    if sequence.may_run_ml is None or not (sequence.may_run_range_ml or sequence.level_range_ml):
+        return ""
+    return (
+        "how much goes in depends on which way hoses leave, which the file does not tell: pour only until the tank "
+        'reads its level; hose = "rises" or "falls" at the ports of parts narrows it'
+    )
+
+
+def tell_no_run(sequence: FillSequence) -> str:
+    """Return why the pump may not run once the tank reads its level; empty where it may."""
+    dry = sequence.dry
+    if dry is None:
+        return ""
+    if dry.cause == "shut":
+        return f"the panel cannot be filled: {dry.why}"
+    if dry.code != "feed.first":
+        return f"the pump may not run: {dry.why}"
+    return f"the pump's inlet may be dry when the tank reads full: {dry.why}"
+
+
+def tell_tilts(panel: Panel, tilts: TiltMap, left: Left | None = None) -> tuple[str, str]:
     """Return how to tilt the panel to fill and to drain it, and what stays then, in a sentence each.
 
     Parameters
     ----------
+    panel : Panel
     tilts : TiltMap
+    left : Left or None
+        What stays as installed, where it is known from finer voxels than the map's: one figure for it everywhere.
     """
     told = []
-    for task, what, values, best in (
-        ("fill", "air", tilts.air_mm3, tilts.fill_best),
-        ("drain", "coolant", tilts.coolant_mm3, tilts.drain_best),
+    for task, what, values, best, fine in (
+        ("fill", "air", tilts.air_mm3, tilts.fill_best, None if left is None else left.air_mm3),
+        ("drain", "coolant", tilts.coolant_mm3, tilts.drain_best, None if left is None else left.coolant_mm3),
     ):
-        now, then = (show_mm3(volume_at(tilts, values, tilt)) for tilt in (Tilt(0.0, 0.0), best))
-        if best == Tilt(0.0, 0.0):
+        installed = Tilt(0.0, 0.0)
+        now = show_mm3(volume_at(tilts, values, installed) if fine is None else fine)
+        least = volume_at(tilts, values, best)
+        then = f"{'about ' if ml(least) >= NOTHING_ML else ''}{show_mm3(least)}"
+        if task == "fill" and not tilts.tank_stays.any():
             told.append(
-                f"To {task}, leave the panel as installed: {now} of {what} stay, and no tilt does better."
+                f"To {task}, no tilt keeps the tank's outlet in coolant and its fill port over it: as installed {now} "
+                f"of {what} stays."
+            )
+        elif best == installed:
+            # A tilt that clears too little to be worth it is none.
+            less = volume_at(tilts, values, installed) - float(values.min()) > SAME_MM3
+            told.append(
+                f"To {task}, leave the panel as installed: {now} of {what} stays, and no tilt does "
+                f"{'much ' if less else ''}better."
             )
         else:
-            told.append(
-                f"To {task}, tilt the panel {tell_tilt(best)}: {then} of {what} stay; as installed {now}."
-            )
+            told.append(f"To {task}, {say_tilt(panel, best)}: {then} of {what} stays; as installed {now}.")
     return told[0], told[1]
 
 

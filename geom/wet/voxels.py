@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -57,6 +58,15 @@ class WetVoxels:
         """Return their centres, (n, 3) float64, [mm]."""
         return np.asarray(self.origin) + (self.cells + 0.5) * self.spacing
 
+    def centre(self, number: int) -> Vec:
+        """Return the centre of one of them, [mm]."""
+        x, y, z = (float(self.origin[k] + (self.cells[number, k] + 0.5) * self.spacing) for k in range(3))
+        return (x, y, z)
+
+    def owned_by(self, names: Collection[str]) -> np.ndarray:
+        """Return which of them some features hold, (n,) bool."""
+        return np.asarray(np.array([name in names for name in self.names], bool)[self.owner])
+
     def elevations(self, up: Vec) -> np.ndarray:
         """Return how high their centres stand along `up`, a unit vector, (n,) float32, [mm]."""
         along = [up[k] * (self.origin[k] + (np.arange(self.shape[k]) + 0.5) * self.spacing) for k in range(3)]
@@ -97,6 +107,22 @@ def voxels_of_owners(owner: np.ndarray, spacing: float, origin: Vec, names: tupl
     """
     cells, beside, own = _gather(owner)
     return WetVoxels(spacing, origin, owner.shape, cells, beside, own, names)
+
+
+def take_part(voxels: WetVoxels, mask: np.ndarray) -> tuple[WetVoxels, np.ndarray]:
+    """Return the voxels of a mask alone, and which of them each voxel is, (n,) int32; -1 outside it.
+
+    Parameters
+    ----------
+    voxels : WetVoxels
+    mask : numpy.ndarray
+        (n,) bool.
+    """
+    index = np.full(voxels.count + 1, -1, np.int32)
+    index[:-1][mask] = np.arange(np.count_nonzero(mask), dtype=np.int32)
+    # A neighbour that there is none of is number -1: the last entry, which stays -1.
+    beside = index[voxels.beside[mask]]
+    return replace(voxels, cells=voxels.cells[mask], beside=beside, owner=voxels.owner[mask]), index[:-1]
 
 
 @compile_cached

@@ -31,6 +31,7 @@ from layouts.file.quantities import (
     Power,
     Pressure,
     Reason,
+    ServicePorts,
     Share,
     Size,
     SizePair,
@@ -61,7 +62,7 @@ class PortEntry(Entry):
     )
     hose: Literal["rises", "falls"] | None = Field(
         default=None,
-        description="which way its hose leaves as the panel is installed; not known unless given",
+        description="of a part's port: which way its hose leaves as the panel is installed; not known unless given",
         examples=["rises"],
     )
 
@@ -333,9 +334,6 @@ class DrainTable(Entry):
     """Where the panel is emptied."""
 
     port: PortEntry = Field(examples=[PORT_EXAMPLE])
-
-
-ServicePorts = Literal["none", "auto"] | list[Name]
 
 
 class ServiceTable(Entry):

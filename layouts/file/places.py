@@ -85,6 +85,10 @@ def check_ports(file: PanelFile, problems: Problems) -> None:
     for port in list_ports(file):
         entry = port.entry
         look_up(thread, entry.thread, (*port.path, "thread"), problems)
+        if entry.hose is not None and port.path[0] != "part":
+            problems.add(
+                (*port.path, "hose"), "a hose's way is asked for at parts' ports only; leave hose out"
+            )
         edge = entry.on in EDGES
         if not _check_port_keys(port, edge, problems):
             continue

@@ -3,6 +3,7 @@
 Annotations are not postponed here: pydantic would evaluate each from its text, which costs start-up time.
 """
 
+import json
 import math
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
@@ -152,6 +153,23 @@ Step = Annotated[
     Annotated[Name, Tag(ONE)] | Annotated[list[Chain], Tag(SEVERAL)], Discriminator(_one_or_several)
 ]
 """A part's name, or a parallel group of names and chains, whose lists are groups again: 4 lists deep."""
+
+
+def _check_choice(value: object) -> object:
+    """Return "none" or "auto"; ValueError says what to write, in brackets where it is a channel's name."""
+    if value in ("none", "auto"):
+        return value
+    is_name = isinstance(value, str) and (" - " in value or value in ("drain", "tank"))
+    meant = f"; is [{json.dumps(value, ensure_ascii=False)}] meant?" if is_name else ""
+    raise ValueError(f'read {show_value(value)}; expected "auto", "none" or a list of channel names{meant}')
+
+
+ServicePorts = Annotated[
+    Annotated[Literal["none", "auto"], BeforeValidator(_check_choice), Tag(ONE)]
+    | Annotated[list[str], Tag(SEVERAL)],
+    Discriminator(_one_or_several),
+]
+"""Where ports for bleeding or draining stand: "none", "auto", or names of channels."""
 
 
 class Entry(BaseModel):

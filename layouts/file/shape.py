@@ -79,6 +79,8 @@ def _describe(path: Path, item: Any) -> str:
     if item["type"] == "string_type" and path[:2] == ORDER:
         lists = ", or a list of names" if len(path) - len(ORDER) < MOST_LISTS else ""
         return f"read {read}; expected a part's name in quotes{lists}"
+    if item["type"] == "string_type" and path[0] == "service" and isinstance(last, int):
+        return f"read {read}; expected a channel's name in quotes"
     describe = _MESSAGES.get(item["type"])
     if item["type"] == "missing" and isinstance(last, str) and model is not None:
         if len(path) == 1:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from geom.frame import Vec
-from layouts.filling.moving_air import LEVEL_SINE, Piece, list_falls
+from layouts.filling.moving_air import LEVEL_SINE, Piece, list_falls, sine_down
 from layouts.filling.tilts import tilted_up
 from layouts.filling.values import Carry, Tilt, TiltMap
-from layouts.installed import rise_along
 from layouts.panel import Panel
 from layouts.plan import Routed
 
@@ -36,19 +34,9 @@ def find_rising_tilt(panel: Panel, routed: Routed, carry: Carry, tilts: TiltMap 
         by = step * TILT_STEP_DEG
         for tilt in (Tilt(by, 0.0), Tilt(-by, 0.0), Tilt(0.0, by), Tilt(0.0, -by)):
             up = tilted_up(panel.up, tilt)
-            if fall and all(_rise(up, piece) > LEVEL_SINE for piece in fall) and _tank_stays(tilts, tilt):
+            if fall and all(sine_down(up, piece) < -LEVEL_SINE for piece in fall) and _is_kept(tilts, tilt):
                 return tilt
     return None
-
-
-def name_tilt(tilt: Tilt) -> str:
-    """Return a tilt in words: "15° to the left and 7.5° forwards"; "as installed" for none."""
-    said = []
-    if tilt.right:
-        said.append(f"{abs(tilt.right):g}° to the {'right' if tilt.right > 0 else 'left'}")
-    if tilt.front:
-        said.append(f"{abs(tilt.front):g}° {'forwards' if tilt.front > 0 else 'backwards'}")
-    return " and ".join(said) or "as installed"
 
 
 def _find_fall(panel: Panel, routed: Routed, carry: Carry) -> tuple[Piece, ...]:
@@ -58,15 +46,11 @@ def _find_fall(panel: Panel, routed: Routed, carry: Carry) -> tuple[Piece, ...]:
     for forward in (True, False):
         for fall in list_falls(panel, channel, leg, forward):
             if (fall[0].start[:2], fall[-1].end[:2]) == (carry.top, carry.foot):
-                return tuple(piece for piece in fall if _rise(panel.up, piece) < -LEVEL_SINE)
+                return tuple(piece for piece in fall if sine_down(panel.up, piece) > LEVEL_SINE)
     return ()
 
 
-def _rise(up: Vec, piece: Piece) -> float:
-    return rise_along(up, piece.end) - rise_along(up, piece.start)
-
-
-def _tank_stays(tilts: TiltMap | None, tilt: Tilt) -> bool:
+def _is_kept(tilts: TiltMap | None, tilt: Tilt) -> bool:
     """Return whether the tank keeps its outlet covered, at the nearest tilt that was looked at and is no less."""
     if tilts is None:
         return True

@@ -8,17 +8,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from geom.frame import Vec
 from geom.standards import tables
 from geom.wet.flooding import climb
 from geom.wet.links import join_links
-from geom.wet.voxels import WetVoxels
+from geom.wet.voxels import WetVoxels, take_part
 from layouts.detail import name_channel
-from layouts.feed import FILL_C
+from layouts.feed import find_fill_coolant
 from layouts.filling.openings import air_links, vents_of
 from layouts.filling.values import DryInlet, Opening
 from layouts.hydraulics.bubbles import coolant_lock_diameter_m
-from layouts.hydraulics.coolant import coolant_properties
 from layouts.installed import find_feed, place_at
 from layouts.nets import FEED, PUMP_INLET
 from layouts.panel import Panel
@@ -61,14 +59,14 @@ def find_dry(
     Returns
     -------
     DryInlet or None
-        The first of: air in half of the inlet's mouth or more, air across half of the feed or more, a way to the inlet
-        that rises over the surface, a feed so narrow that air locks in it with no other way up.
+        The first of: air in more than half of the inlet's mouth, air across more than half of the feed, a way to the
+        inlet that rises over the surface, a feed so narrow that air locks in it with no other way up.
     """
     mouth = next((opening for opening in openings if opening.name == PUMP_INLET), None)
     feed = find_feed(routed)
     if mouth is None or feed is None or not len(mouth.voxels):
         return None
-    own = np.array([name == FEED_FEATURES[0] for name in voxels.names])[voxels.owner] & ~tank
+    own = voxels.owned_by(FEED_FEATURES[:1]) & ~tank
     return (
         _find_air_at_mouth(voxels, mouth, heights, air)
         or _find_air_across(routed, voxels, own, heights, air)
@@ -81,18 +79,27 @@ def _find_air_at_mouth(
     voxels: WetVoxels, mouth: Opening, heights: np.ndarray, air: np.ndarray
 ) -> DryInlet | None:
     share = float(air[mouth.voxels].mean())
-    if share < DRY_SHARE:
+    if share <= DRY_SHARE + _half_voxel(heights[mouth.voxels], voxels.spacing):
         return None
     held = mouth.voxels[air[mouth.voxels]]
     return DryInlet(
         "air",
         f"air stays in {100 * share:.0f} % of the pump's inlet",
-        _place(voxels, held[np.argmax(heights[held])]),
+        voxels.centre(held[np.argmax(heights[held])]),
         100 * share,
         100 * DRY_SHARE,
         "%",
         (PUMP_INLET,),
     )
+
+
+def _half_voxel(heights: np.ndarray, spacing: float) -> float:
+    """Return which share of a section half a voxel of height is: air that ends halfway up may count so much more.
+
+    Of a level section it is none: all of it is in air, or none.
+    """
+    tall = float(heights.max() - heights.min())
+    return 0.0 if tall < spacing else spacing / 2 / (tall + spacing)
 
 
 def _find_air_across(
@@ -107,17 +114,19 @@ def _find_air_across(
     centres = voxels.centres()[feed]
     along = ((centres[:, 0] - x0) * (x1 - x0) + (centres[:, 1] - y0) * (y1 - y0)) / length
     between = (along >= 0) & (along <= length)
+    if not between.any():
+        return None
     feed, section = feed[between], (along[between] / voxels.spacing).astype(int)
     whole = np.bincount(section)
     share = np.bincount(section, air[feed]) / np.maximum(1, whole)
     worst = int(np.argmax(share))
-    if share[worst] < DRY_SHARE:
+    if share[worst] <= DRY_SHARE + _half_voxel(heights[feed[section == worst]], voxels.spacing):
         return None
     held = feed[(section == worst) & air[feed]]
     return DryInlet(
         "air",
         f"air stays in the drop to the pump and fills {100 * share[worst]:.0f} % of its section",
-        _place(voxels, held[np.argmax(heights[held])]),
+        voxels.centre(held[np.argmax(heights[held])]),
         float(100 * share[worst]),
         100 * DRY_SHARE,
         "%",
@@ -137,7 +146,7 @@ def _find_sill(
 ) -> DryInlet | None:
     """Return the highest place of the way down the feed where it stands over the surface for half of the inlet."""
     outlet = find_outlet(panel, openings)
-    bore = np.array([name == FEED_FEATURES[1] for name in voxels.names])[voxels.owner]
+    bore = voxels.owned_by(FEED_FEATURES[1:])
     way = own | bore | tank
     way[mouth.voxels] = True
     if outlet is not None:
@@ -161,7 +170,7 @@ def _find_sill(
     return DryInlet(
         "sill",
         f"the way from the tank to the pump's inlet rises {over:.3g} mm over the coolant that stands in the tank",
-        _place(part, sill),
+        part.centre(sill),
         over,
         0.0,
         "mm",
@@ -180,9 +189,7 @@ def _find_lock(
     heights: np.ndarray,
 ) -> DryInlet | None:
     """Return the feed that is so narrow that air locks in it, where no other way leads up from the inlet to a vent."""
-    choice = panel.coolant
-    coolant = coolant_properties(choice.fluid, choice.mass_fraction, FILL_C)
-    least = 1e3 * coolant_lock_diameter_m(coolant)
+    least = 1e3 * coolant_lock_diameter_m(find_fill_coolant(panel))
     bore = min(feed.width, feed.depth)
     outlet = find_outlet(panel, openings)
     if outlet is not None and panel.tank.outlet is not None:
@@ -215,30 +222,9 @@ def _find_lock(
     )
 
 
-def take_part(voxels: WetVoxels, mask: np.ndarray) -> tuple[WetVoxels, np.ndarray]:
-    """Return the voxels of a mask alone, and which of them each voxel is, (n,) int32; -1 outside it.
-
-    Parameters
-    ----------
-    voxels : WetVoxels
-    mask : numpy.ndarray
-        (n,) bool.
-    """
-    index = np.full(voxels.count + 1, -1, np.int32)
-    index[:-1][mask] = np.arange(mask.sum(), dtype=np.int32)
-    # A neighbour that there is none of is number -1: the last entry, which stays -1.
-    beside = index[voxels.beside[mask]]
-    return replace(voxels, cells=voxels.cells[mask], beside=beside, owner=voxels.owner[mask]), index[:-1]
-
-
 def find_outlet(panel: Panel, openings: Sequence[Opening]) -> Opening | None:
     """Return the mouth through which a separate tank feeds the panel; None for a pocket."""
     outlet = panel.tank.outlet
     if outlet is None:
         return None
     return next((o for o in openings if o.name == outlet.name and len(o.voxels)), None)
-
-
-def _place(voxels: WetVoxels, number: int) -> Vec:
-    x, y, z = (float(voxels.origin[k] + (voxels.cells[number, k] + 0.5) * voxels.spacing) for k in range(3))
-    return (x, y, z)

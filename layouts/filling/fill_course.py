@@ -37,19 +37,22 @@ class TankLevels:
     Parameters
     ----------
     level : float
-        At its level.
+        At its level, or at its fill port's mouth where that lies lower.
     bare : float
         When its outlet is about to be bared.
     stuck : float
         What never runs out of it, with the level as most.
     surface : float
         Height of the coolant along up at the level, [mm]; of a separate tank that of its port's mouth.
+    under : float
+        How far the fill port's mouth lies under the tank's own level, [mm]; 0 where it does not.
     """
 
     level: float
     bare: float
     stuck: float
     surface: float
+    under: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +77,9 @@ class Course:
         int64: the tank's voxels, the lowest first.
     at_level : int
         Items that are full when the tank first reads its level with the pump at rest.
-    touched : Moment or None
-        When coolant first stands at the pump's inlet; None: not up to then.
     covered : Moment or None
+        When all of the pump's inlet stands in coolant; None: not up to then.
+    ready : Moment or None
         When all of the inlet in which no air stays, and the tank's outlet, stand in coolant; None: not up to then.
     """
 
@@ -84,8 +87,8 @@ class Course:
     filled_ml: np.ndarray
     tank: np.ndarray
     at_level: int
-    touched: Moment | None
     covered: Moment | None
+    ready: Moment | None
 
     @property
     def whole_ml(self) -> float:
@@ -147,7 +150,9 @@ def follow_coolant(
         return Moment(turn + 1 - held_voxels, held_voxels / max(1, len(tank)))
 
     mouth = next((opening.voxels for opening in openings if opening.name == PUMP_INLET), order[:0])
+    holds_air = bool(air[mouth].any())
     mouth = np.sort(turns[mouth[~air[mouth]]])
+    last = int(mouth.max(initial=-1)) if len(mouth) and not holds_air else len(order)
     wet = int(mouth.max(initial=-1)) if len(mouth) else len(order)
     if wet >= end and len(mouth):
         # What is under half of it may stand over the level: `find_dry` lets it pass.
@@ -161,7 +166,7 @@ def follow_coolant(
         np.concatenate([[0.0], np.cumsum(volumes[items])]),
         tank,
         len(first),
-        moment(int(mouth.min(initial=len(order)))),
+        moment(last),
         moment(wet) if levels.bare < levels.level else None,
     )
 

@@ -9,23 +9,43 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geom.wet.voxels import WetVoxels
-from layouts.basin import Basin, find_surface, volume_under, volume_under_rim
-from layouts.feed import bare_surface, pocket_basin
+from layouts.basin import Basin, find_surface
+from layouts.feed import loop_volume_ml, pocket_basin
 from layouts.filling.dry_inlet import find_dry, find_outlet
 from layouts.filling.fill_course import ROUNDING, Course, Moment, TankLevels, follow_coolant
 from layouts.filling.held import Held, weigh_voxels
+from layouts.filling.hose_ways import HoseWay, add_ranges, has_untold, tell_hoses
+from layouts.filling.left import find_air
+from layouts.filling.not_fed import find_pocket_levels, find_unfed, is_shut
+from layouts.filling.openings import tank_voxels
 from layouts.filling.values import DryInlet, FillSequence, FillStep, Opening, StepKind
 from layouts.installed import find_feed
 from layouts.panel import Panel
 from layouts.plan import Routed
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Wet:
+    """Voxels of a panel, their openings, (n,) bool in which of them air stays, and what they hold."""
+
+    voxels: WetVoxels
+    openings: tuple[Opening, ...]
+    air: np.ndarray
+    held: Held
+
+
 def fill_in_steps(
-    panel: Panel, routed: Routed, voxels: WetVoxels, openings: Sequence[Opening], air: np.ndarray
+    panel: Panel,
+    routed: Routed,
+    voxels: WetVoxels,
+    openings: Sequence[Opening],
+    air: np.ndarray,
+    coarse: tuple[WetVoxels, tuple[Opening, ...], np.ndarray] | None = None,
 ) -> FillSequence | None:
     """Return how the panel fills from its tank.
 
@@ -38,6 +58,9 @@ def fill_in_steps(
         Of these voxels.
     air : numpy.ndarray
         (n,) bool: voxels in which air stays; those of the pocket tank do not count.
+    coarse : (WetVoxels, tuple of Opening, numpy.ndarray) or None
+        The same at the size of a plan's voxels, on which it is judged whether the pump may run, and with which the
+        ways of hoses are varied: so a made panel is judged as its plan is. None: those above.
 
     Returns
     -------
@@ -49,29 +72,59 @@ def fill_in_steps(
     A separate tank stands above the panel, its coolant no higher than the mouth of its port for certain, and may run
     empty.
     """
+    if find_feed(routed) is None:
+        return None
+    fine = Wet(voxels, tuple(openings), air, weigh_voxels(panel, routed, voxels))
+    base = fine
+    if coarse is not None:
+        base = Wet(*coarse, weigh_voxels(panel, routed, coarse[0]))
+    judged = _fill(panel, routed, base)
+    if judged is None:
+        return None
+    filled = judged if base is fine else _fill(panel, routed, fine, judged)
+    if filled is None or not has_untold(openings):
+        return filled
+    return add_ranges(filled, _vary_hoses(panel, routed, base, judged))
+
+
+def _vary_hoses(
+    panel: Panel, routed: Routed, wet: Wet, straight: FillSequence
+) -> dict[HoseWay, FillSequence]:
+    """Return the fill with all hoses that the file does not tell rising, and falling."""
+    rise, fall = tell_hoses(wet.openings, "rises"), tell_hoses(wet.openings, "falls")
+    heights = wet.voxels.elevations(panel.up)
+    stays = find_air(wet.voxels, fall, heights, tank_voxels(wet.voxels)).number >= 0
+    # A hose that is not told lets air out as one that rises does, so the inlet is as dry with both.
+    rising = _fill(panel, routed, replace(wet, openings=rise), straight)
+    falling = _fill(panel, routed, replace(wet, openings=fall, air=stays))
+    ways: dict[HoseWay, FillSequence | None] = {"rises": rising, "falls": falling}
+    return {way: one for way, one in ways.items() if one is not None}
+
+
+def _fill(panel: Panel, routed: Routed, wet: Wet, judged: FillSequence | None = None) -> FillSequence | None:
+    """Return the fill on some voxels; whether the pump may run as `judged` says where that is given."""
+    voxels, openings, held = wet.voxels, wet.openings, wet.held
     outlet = find_outlet(panel, openings)
-    held = weigh_voxels(panel, routed, voxels)
-    if find_feed(routed) is None or (outlet is None and not held.tank.any()):
+    if outlet is None and not held.tank.any():
         return None
     heights = voxels.elevations(panel.up)
-    air = air & ~held.tank
-    basin = pocket_basin(panel, routed)
-    levels = _find_levels(panel, routed, basin, heights, outlet)
-    dry = find_dry(panel, routed, voxels, openings, heights, air, held.tank, levels.surface)
-    course = follow_coolant(voxels, openings, outlet, heights, held, air, levels)
-    return _tell(panel, voxels.count, held, basin, levels, course, dry)
-
-
-def _find_levels(
-    panel: Panel, routed: Routed, basin: Basin | None, heights: np.ndarray, outlet: Opening | None
-) -> TankLevels:
-    level = panel.tank.level
-    if basin is None:
+    air = wet.air & ~held.tank
+    levels = find_pocket_levels(panel, routed)
+    if levels is None:
         mouth = 0.0 if outlet is None else float(heights[outlet.voxels].max())
-        return TankLevels(level, 0.0, 0.0, mouth)
-    bare = volume_under(basin, panel.up, bare_surface(panel, routed, basin)) / basin.volume
-    stuck = min(level, volume_under_rim(basin, panel.up) / basin.volume)
-    return TankLevels(level, bare, stuck, find_surface(basin, panel.up, level * basin.volume))
+        levels = TankLevels(panel.tank.level, 0.0, 0.0, mouth)
+    if judged is None:
+        dry = find_dry(
+            panel, routed, voxels, openings, heights, air, held.tank, levels.surface
+        ) or find_unfed(panel, routed, levels)
+    else:
+        dry = judged.dry
+    if is_shut(panel):
+        whole = loop_volume_ml(panel, routed) + levels.level * (held.tank_ml or 0.0)
+        return FillSequence((), None, None, None, 0, 0.0, held.unknown, dry, whole_ml=whole)
+    course = follow_coolant(voxels, openings, outlet, heights, held, air, levels)
+    basin = pocket_basin(panel, routed)
+    return _tell(panel, voxels.count, held, basin, levels, course, dry, loop_volume_ml(panel, routed))
 
 
 def _tell(
@@ -82,13 +135,17 @@ def _tell(
     levels: TankLevels,
     course: Course,
     dry: DryInlet | None,
+    without_air_ml: float,
 ) -> FillSequence:
     tank_ml, start = held.tank_ml or 0.0, float(course.filled_ml[course.at_level])
     push = course.whole_ml - start
-    run = None if held.tank_ml is None else tank_ml * (levels.level - levels.bare)
     covered = course.covered if dry is None else None
+    # What `find_dry` lets pass, within half a voxel of the level, may run once the tank reads it.
+    ready = None if dry is not None else course.ready or Moment(course.at_level, levels.level)
+    # A tank that bares its outlet at its level lets the pump take nothing out of it.
+    run = None if held.tank_ml is None or ready is None else tank_ml * (levels.level - levels.bare)
     tops = 0
-    if covered is not None and push > ROUNDING * course.whole_ml:
+    if ready is not None and push > ROUNDING * course.whole_ml:
         # The rest of a division that leaves nothing must not count as one more filling.
         tops = 1 if run is None else math.ceil(push / run - ROUNDING)
     steps: list[FillStep] = []
@@ -110,15 +167,19 @@ def _tell(
                 share if known else None,
                 loop_ml / course.whole_ml if course.whole_ml > 0 else 1.0,
                 wet,
+                to_mouth=levels.under > 0 and kind in ("level reached", "top up"),
             )
         )
 
-    def add_moment(kind: StepKind, moment: Moment | None) -> None:
-        if moment is not None:
-            add(kind, float(course.filled_ml[moment.items]), moment.tank, moment.items)
+    def reach(kind: StepKind, moment: Moment | None) -> float | None:
+        if moment is None:
+            return None
+        add(kind, float(course.filled_ml[moment.items]), moment.tank, moment.items)
+        return steps[-1].total_ml
 
-    add_moment("pour", course.touched)
-    add_moment("inlet covered", covered)
+    at_once = covered is not None and covered == ready
+    covered_ml = None if at_once else reach("inlet covered", covered)
+    ready_ml = reach("may run", ready)
     add("level reached", start, levels.level, course.at_level)
     if tops:
         drawn = push if run is None else min(run, push)
@@ -126,20 +187,20 @@ def _tell(
         passed = int(np.searchsorted(course.filled_ml, reached + ROUNDING, side="right")) - 1
         add("run", reached, levels.level - drawn / tank_ml if tank_ml else 0.0, passed, tops)
         add("top up", course.whole_ml, levels.level, len(course.items), tops)
-    if covered is not None:
+    if ready is not None:
         add("end", course.whole_ml, levels.level, len(course.items))
     return FillSequence(
         tuple(steps),
-        next((step.total_ml for step in steps if step.kind == "inlet covered"), None),
-        "" if dry is None else dry.why,
-        None if dry is None else dry.at,
-        _fall(panel, basin, levels, course.whole_ml / tank_ml if tank_ml else 0.0),
+        ready_ml if at_once else covered_ml,
+        ready_ml,
+        None if ready is None else _fall(panel, basin, levels, course.whole_ml / tank_ml if tank_ml else 0.0),
         tops,
         steps[-1].total_ml,
         held.unknown,
         dry,
         run,
         push,
+        levels.level * tank_ml + without_air_ml,
     )
 
 

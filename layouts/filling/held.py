@@ -70,7 +70,7 @@ def weigh_voxels(panel: Panel, routed: Routed, voxels: WetVoxels) -> Held:
     tank = find_tank(panel, routed, voxels)
     known = {channel.name for channel in routed.channels}
     aside = {name_port(port) for port in routed.ports if port.channel not in known}
-    takes = ~tank & ~np.array([name in aside for name in voxels.names])[voxels.owner]
+    takes = ~tank & ~voxels.owned_by(aside)
     count = int(takes.sum())
     each = channel_volume_ml(panel, routed) / count if count else 0.0
     hoses = panel.hose_volume_ml or 0.0
@@ -91,6 +91,9 @@ def weigh_voxels(panel: Panel, routed: Routed, voxels: WetVoxels) -> Held:
 
 def find_tank(panel: Panel, routed: Routed, voxels: WetVoxels) -> np.ndarray:
     """Return which voxels lie in the pocket tank, (n,) bool; none where it is separate.
+
+    Whichever feature holds them: the tank's volume is all inside its outline. `layouts.filling.openings.tank_voxels`
+    are those of its own feature alone.
 
     Parameters
     ----------

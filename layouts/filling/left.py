@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geom.frame import Vec
-from geom.wet.flooding import NEVER, climb, climb_ways
+from geom.wet.flooding import NEVER, climb_ways
 from geom.wet.links import Links
 from geom.wet.pieces import label_pieces, measure_pieces
 from geom.wet.voxels import WetVoxels
@@ -87,6 +87,7 @@ def find_left_pockets(
         float(np.count_nonzero(coolant.number >= 0)) * cube,
         _count_leaves(voxels, openings, air.leaves),
         float(np.count_nonzero(held)) * cube,
+        not any(opening.kind == "drain" for opening in openings),
     )
     return left, air, coolant
 
@@ -119,16 +120,24 @@ def find_coolant(voxels: WetVoxels, openings: Sequence[Opening], heights: np.nda
     return _find(voxels, heights, voxels_of(exits_of(openings)), coolant_links(openings, heights), none)
 
 
-def stays_air(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray) -> np.ndarray:
-    """Return which voxels air stays in, (n,) bool: those higher than the lowest place of its best way out."""
-    down = -heights
-    return climb(voxels, down, voxels_of(vents_of(openings)), air_links(openings, down)) > down
+def mark_shut(left: Left, voxels: WetVoxels, wet: np.ndarray) -> Left:
+    """Return what stays, with the pockets of air told that coolant does not shut in.
 
+    Parameters
+    ----------
+    left : Left
+    voxels : WetVoxels
+        Of the same panel, of the same size.
+    wet : numpy.ndarray
+        (n,) bool: those that coolant comes to.
+    """
 
-def stays_coolant(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray) -> np.ndarray:
-    """Return which voxels coolant stays in, (n,) bool: those lower than the highest place of its best way out."""
-    seeds = voxels_of(exits_of(openings))
-    return climb(voxels, heights, seeds, coolant_links(openings, heights)) > heights
+    def covers(place: Vec) -> bool:
+        cell = np.floor((np.asarray(place) - voxels.origin) / voxels.spacing).astype(np.int32)
+        return bool(wet[(voxels.cells == cell).all(axis=1)].any())
+
+    air = tuple(replace(one, shut=one.way_out is None or covers(one.way_out)) for one in left.air)
+    return replace(left, air=air)
 
 
 def voxels_of(openings: Sequence[Opening]) -> np.ndarray:
@@ -150,12 +159,12 @@ def _find(voxels: WetVoxels, along: np.ndarray, seeds: np.ndarray, links: Links,
     new[order] = np.arange(len(order))
     number = new[labels]
     tops = pieces.deepest[order]
-    owners = _name_owners(voxels, number, len(order))
+    owners = _name_owners(voxels, number, tops)
     pockets = tuple(
         Pocket(
             float(pieces.counts[piece]) * cube,
-            _centre(voxels, int(top)),
-            None if shut[piece] else _centre(voxels, _place_of(int(saddles[top]), along, links)),
+            voxels.centre(int(top)),
+            None if shut[piece] else voxels.centre(_place_of(int(saddles[top]), along, links)),
             0.0 if shut[piece] else float(pieces.depths[piece]),
             names,
         )
@@ -175,21 +184,18 @@ def _place_of(saddle: int, along: np.ndarray, links: Links) -> int:
     return int(members[np.argmin(np.abs(along[members] - links.heights[link]))])
 
 
-def _name_owners(voxels: WetVoxels, number: np.ndarray, pockets: int) -> tuple[tuple[str, ...], ...]:
-    """Return the names of the features that hold each pocket, most of it first."""
+def _name_owners(voxels: WetVoxels, number: np.ndarray, tops: np.ndarray) -> tuple[tuple[str, ...], ...]:
+    """Return the names of the features that hold each pocket: that at its top, then most of it first."""
     within = number >= 0
-    held = np.zeros((pockets, len(voxels.names)), np.int64)
+    held = np.zeros((len(tops), len(voxels.names)), np.int64)
     np.add.at(held, (number[within], voxels.owner[within]), 1)
     found = []
-    for counts in held:
-        most = np.argsort(-counts, kind="stable")
-        found.append(tuple(voxels.names[k] for k in most if counts[k] > LEAST_SHARE * counts.sum()))
+    for counts, top in zip(held, voxels.owner[tops].tolist(), strict=True):
+        most = [top, *(k for k in np.argsort(-counts, kind="stable").tolist() if k != top)]
+        found.append(
+            tuple(voxels.names[k] for k in most if k == top or counts[k] > LEAST_SHARE * counts.sum())
+        )
     return tuple(found)
-
-
-def _centre(voxels: WetVoxels, voxel: int) -> Vec:
-    x, y, z = (float(voxels.origin[k] + (voxels.cells[voxel, k] + 0.5) * voxels.spacing) for k in range(3))
-    return (x, y, z)
 
 
 def _count_leaves(

@@ -1,11 +1,10 @@
-"""A port moved up within its box of the file, and all routed anew: whether that lets the air out."""
+"""A port moved up within its box of the file, and all laid out anew: whether that lets the air out."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
-
-import numpy as np
 
 from geom.errors import RillplateError
 from geom.frame import EDGES, SAME_MM
@@ -13,25 +12,20 @@ from geom.outline import Point
 from geom.wet.raster import raster_wet
 from layouts.detail import cut_openings
 from layouts.filling.left import find_left
-from layouts.filling.openings import find_openings
+from layouts.filling.openings import find_openings, tank_voxels
+from layouts.filling.pocket_limits import CLEARED_SHARE
+from layouts.filling.pockets_told import channels_of
+from layouts.filling.spacing import PLAN_SPACING
 from layouts.filling.values import Pocket, Relief
 from layouts.panel import Panel, Port
 from layouts.plan import PlacedPort, Routed
-from layouts.route import route_panel
-from layouts.widen import widen_channels
-
-SPACING = 1.0
-"""Side of the voxels that it is tried with, [mm]."""
 
 MOST_TRIED = 2
-"""Ports that are moved, one after the other: each costs a routing."""
-
-CLEARED_SHARE = 0.5
-"""What leaves more than this share of all pockets is no remedy."""
+"""Ports that are moved, one after the other: each costs a layout."""
 
 
 def try_moves(
-    panel: Panel, routed: Routed, pocket: Pocket, channels: tuple[str, ...], now_mm3: float
+    panel: Panel, routed: Routed, pocket: Pocket, now_mm3: float, lay_out: Callable[[Panel], Routed]
 ) -> tuple[Relief, ...]:
     """Return the port that lets air out once it is moved up; none where no box of the file has room for that.
 
@@ -41,22 +35,25 @@ def try_moves(
     routed : Routed
     pocket : Pocket
         Of air.
-    channels : tuple of str
-        That hold it.
     now_mm3 : float
         All air that stays as things are.
+    lay_out : callable
+        Lays a panel out anew, as this one was.
     """
+    channels = channels_of(routed, pocket)
     ports = {port.name: port for part in panel.parts for port in (part.inlet, part.outlet)}
     moves = []
     for placed in routed.ports:
         if placed.channel not in channels or placed.name not in ports or pocket.way_out is None:
+            continue
+        if ports[placed.name].hose == "falls":
             continue
         at = _find_higher(panel, placed, ports[placed.name], pocket.depth)
         if at is not None:
             moves.append((math.dist(at, placed.foot), placed, at))
     moves.sort(key=lambda move: (move[0], move[1].name))
     for _, placed, at in moves[:MOST_TRIED]:
-        left = _find_air_left(_move(panel, placed.name, at))
+        left = _find_air_left(_move(panel, placed.name, at), lay_out)
         if left is not None and left <= CLEARED_SHARE * now_mm3:
             return (Relief("move", left, placed.name, (*at, placed.at[2])),)
     return ()
@@ -90,13 +87,13 @@ def _move(panel: Panel, name: str, at: Point) -> Panel:
     return replace(panel, parts=parts)
 
 
-def _find_air_left(panel: Panel) -> float | None:
-    """Return the air that stays in a panel, routed as it is by default, [mm3]; None where it is not routed."""
+def _find_air_left(panel: Panel, lay_out: Callable[[Panel], Routed]) -> float | None:
+    """Return the air that stays in a panel, laid out, [mm3]; None where it cannot be."""
     try:
-        routed = widen_channels(panel, route_panel(panel))
+        routed = lay_out(panel)
         features = cut_openings(panel, routed)
     except RillplateError:
         return None
-    voxels = raster_wet(features, SPACING)
-    tank = np.asarray(np.array([name == "tank" for name in voxels.names])[voxels.owner])
-    return find_left(voxels, find_openings(panel, routed, features, voxels), panel.up, tank).air_mm3
+    voxels = raster_wet(features, PLAN_SPACING)
+    openings = find_openings(panel, routed, features, voxels)
+    return find_left(voxels, openings, panel.up, tank_voxels(voxels)).air_mm3

@@ -12,6 +12,7 @@ from geom.outline import Point
 from geom.standards import tables
 from layouts.detail import name_hole, name_port
 from layouts.faces import hole_bore
+from layouts.feed import find_fill_coolant
 from layouts.filling.values import Carry, CarryVerdict, LockedBore
 from layouts.hydraulics.bubbles import (
     bubble_rise_m_s,
@@ -103,19 +104,29 @@ def list_falls(panel: Panel, channel: Channel, leg: Leg, forward: bool) -> tuple
     forward : bool
         Whether coolant runs from its start to its end.
     """
+    falls = list_descents(panel, leg, forward)
+    return tuple(fall for fall in falls if height_of_fall(panel, fall) > channel.width + SAME_MM)
+
+
+def list_descents(panel: Panel, leg: Leg, forward: bool) -> tuple[tuple[Piece, ...], ...]:
+    """Return the pieces of a leg that fall one after the other along its flow, however little; level ends left out.
+
+    Parameters
+    ----------
+    panel, leg, forward
+        As `list_falls`.
+    """
     runs: list[list[Piece]] = [[]]
-    for piece in _trace_leg(panel, leg, forward):
-        if _sine_of(panel, piece) < -LEVEL_SINE:
+    for piece in trace_leg(panel, leg, forward):
+        if sine_down(panel.up, piece) < -LEVEL_SINE:
             runs.append([])
         else:
             runs[-1].append(piece)
     falls = []
     for run in runs:
-        steep = [k for k, piece in enumerate(run) if _sine_of(panel, piece) > LEVEL_SINE]
+        steep = [k for k, piece in enumerate(run) if sine_down(panel.up, piece) > LEVEL_SINE]
         if steep:
-            fall = tuple(run[steep[0] : steep[-1] + 1])
-            if height_of_fall(panel, fall) > channel.width + SAME_MM:
-                falls.append(fall)
+            falls.append(tuple(run[steep[0] : steep[-1] + 1]))
     return tuple(falls)
 
 
@@ -143,11 +154,11 @@ def find_locked_bores(panel: Panel, routed: Routed) -> tuple[LockedBore, ...]:
     OutOfRange
         A coolant outside its table.
     """
-    least = coolant_lock_diameter_m(find_coolant(panel)) * 1e3
+    least = coolant_lock_diameter_m(find_fill_coolant(panel)) * 1e3
     found: list[tuple[str, Vec, float]] = []
     for channel in routed.channels:
-        pieces = [piece for leg in channel.legs for piece in _trace_leg(panel, leg, forward=True)]
-        steep = [piece for piece in pieces if abs(_sine_of(panel, piece)) > LEVEL_SINE]
+        pieces = [piece for leg in channel.legs for piece in trace_leg(panel, leg, forward=True)]
+        steep = [piece for piece in pieces if abs(sine_down(panel.up, piece)) > LEVEL_SINE]
         along = next((piece for piece in steep if not piece.hole), None)
         if along is not None:
             found.append((f"channel {channel.name}", _middle(along), min(channel.width, channel.depth)))
@@ -223,7 +234,7 @@ def _judge_fall(
     }
     slowest: Carry | None = None
     for hole in (False, True):
-        slopes = [_sine_of(panel, piece) for piece in fall if piece.hole == hole]
+        slopes = [sine_down(panel.up, piece) for piece in fall if piece.hole == hole]
         if not slopes or max(slopes) <= LEVEL_SINE:
             continue
         area, across = lengths[hole]
@@ -250,7 +261,8 @@ def _weigh(
     narrow: float,
     flows_m3_s: tuple[float, float],
 ) -> Carry:
-    coolant = find_coolant(panel)
+    # Panels are bled cold, when bubbles lock in the widest bores.
+    coolant = find_fill_coolant(panel)
     velocity, full = (flow / (area * 1e-6) for flow in flows_m3_s)
     clears = sorted(law(across * 1e-3, slope_deg) for law in (wisner_velocity_m_s, escarameia_velocity_m_s))
     surely = sure_velocity_m_s(across * 1e-3)
@@ -297,8 +309,16 @@ def judge_carry(
     return "may be carried" if max(velocity_m_s, full_m_s) >= least_m_s else "rises back"
 
 
-def _trace_leg(panel: Panel, leg: Leg, forward: bool) -> tuple[Piece, ...]:
-    """Return the straight pieces of a leg along its flow, its through holes among them."""
+def trace_leg(panel: Panel, leg: Leg, forward: bool) -> tuple[Piece, ...]:
+    """Return the straight pieces of a leg along its flow, its through holes among them.
+
+    Parameters
+    ----------
+    panel : Panel
+    leg : Leg
+    forward : bool
+        Whether coolant runs from its start to its end.
+    """
     pieces: list[Piece] = []
     last: tuple[Layer, Point] | None = None
     for layer, points in list_pieces(leg):
@@ -323,12 +343,12 @@ def _end_layer(piece: Piece) -> Layer:
     return "front" if piece.layer == "back" else "back"
 
 
-def _sine_of(panel: Panel, piece: Piece) -> float:
-    """Return the sine of a piece's slope along the flow, positive downwards, [-]."""
+def sine_down(up: Vec, piece: Piece) -> float:
+    """Return the sine of a piece's slope along its flow, positive downwards, [-]."""
     long = math.dist(piece.start, piece.end)
     if long <= SAME_MM:
         return 0.0
-    return (rise_along(panel.up, piece.start) - rise_along(panel.up, piece.end)) / long
+    return (rise_along(up, piece.start) - rise_along(up, piece.end)) / long
 
 
 def _middle(piece: Piece) -> Vec:

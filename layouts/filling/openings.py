@@ -7,6 +7,8 @@ when air is looked for, and to run straight from mouth to mouth when coolant is.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
@@ -54,6 +56,15 @@ def find_openings(
     return tuple(openings)
 
 
+def tank_voxels(voxels: WetVoxels) -> np.ndarray:
+    """Return which voxels the pocket tank's own feature holds, (n,) bool; none where it is separate.
+
+    Ends of channels and bores that reach into the pocket are not among them, so that air in them counts as left;
+    `layouts.filling.held.find_tank` takes all that lies inside the pocket, since the coolant there is the tank's.
+    """
+    return voxels.owned_by(("tank",))
+
+
 def vents_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
     """Return the openings through which air leaves while the panel is filled."""
     return tuple(
@@ -70,6 +81,25 @@ def exits_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
     """
     drains = tuple(opening for opening in openings if opening.kind == "drain")
     return drains or tuple(opening for opening in openings if opening.kind == "part")
+
+
+def open_plugs(openings: Sequence[Opening], kind: Literal["bleed", "drain"]) -> tuple[Opening, ...]:
+    """Return the openings with the plugs of the other kind opened too: the same hole lets air out, or coolant.
+
+    A drain's plug is opened while the panel is filled only until coolant comes, as a bleed's is; a bleed's is left open
+    while it is drained. A drain under a pocket clears none of it: air leaves only where it stands highest.
+
+    Parameters
+    ----------
+    openings : sequence of Opening
+    kind : {"bleed", "drain"}
+        "bleed": while the panel is filled; "drain": while it is drained. Without a drain hoses are taken off, whose
+        place a bleed's plug does not take.
+    """
+    other = "drain" if kind == "bleed" else "bleed"
+    if kind == "drain" and not any(opening.kind == "drain" for opening in openings):
+        return tuple(openings)
+    return tuple(replace(o, kind=kind) if o.kind == other else o for o in openings)
 
 
 def air_links(openings: Sequence[Opening], heights: np.ndarray) -> Links:
@@ -113,11 +143,12 @@ def _join(openings: Sequence[Opening], heights: np.ndarray, groups: Sequence[tup
 
 
 def _kind_of(panel: Panel, port: PlacedPort) -> OpeningKind:
+    # By its role: a part of the file may be called "drain".
     if port.role == "fill":
         return "fill"
     if port.role == "bleed":
         return "bleed"
-    if port.part == "drain":
+    if port.role == "drain":
         return "drain"
     return "tank" if port.part == "tank" else "part"
 

@@ -27,20 +27,17 @@ from layouts.detail import (
     name_channel,
 )
 from layouts.faces import bore_z, joint_z, layers_of, passes_joint
-from layouts.milling.drilling import tip_height
+from layouts.milling.drilling import DEPTH_GOOD, tip_height
 from layouts.outlines import sheet_outline
 from layouts.panel import Panel
 from layouts.place import pump_reach
 from layouts.plan import Layer, Routed
 from layouts.tolerances.classes import length_tolerance
 
-LONGEST = 4.0
-"""So many diameters long may a bore from an edge be: the limit of `make.drill`."""
-
 TOO_NEAR, TOO_FAR = "an edge too near for the thread", "an edge too far off for a drill"
 """What keeps a port off an edge."""
 
-SPANNER_OF = "the spanner room of"
+SPANNER_OF = "the spanner at"
 """What comes before a port's name where its spanner needs the room."""
 
 
@@ -54,9 +51,17 @@ class Cut:
     z1: float
 
 
-def list_cuts(panel: Panel, routed: Routed) -> tuple[Cut, ...]:
-    """Return all that a new port keeps off: channels, tank, bores, seats and pump screws, not what follows from it."""
-    openings = cut_openings(panel, routed)
+def list_cuts(panel: Panel, routed: Routed, openings: tuple[Feature, ...] | None = None) -> tuple[Cut, ...]:
+    """Return all that a new port keeps off: channels, tank, bores, seats and pump screws, not what follows from it.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    openings : tuple of Feature or None
+        What `cut_openings` returns of them, where it is known already.
+    """
+    openings = openings if openings is not None else cut_openings(panel, routed)
     features = (*openings, *cut_pump_screws(panel, routed, openings))
     return tuple(Cut(feature, *cast_shadow(_with_tip(panel, feature.shape))) for feature in features)
 
@@ -146,7 +151,7 @@ def list_blockers(
         inset = np.hypot(*(mouths - feet).T)
         least = routed.channel(channel).width / 2 + thread.short_thread + thread.pitch
         take(TOO_NEAR, inset < least - SAME_MM)
-        take(TOO_FAR, inset > LONGEST * thread.tap_drill)
+        take(TOO_FAR, inset > DEPTH_GOOD * thread.tap_drill)
     return tuple(taken.items())
 
 

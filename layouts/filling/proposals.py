@@ -9,26 +9,25 @@ from functools import partial
 
 import numpy as np
 
-from geom.frame import EDGES, INTO
+from geom.frame import EDGES, INTO, Face, Vec
 from geom.standards import tables
 from geom.standards.tables import Thread
 from geom.wet.voxels import WetVoxels
-from geom.words import join_names
 from layouts.clearance import edge_mouth
 from layouts.closing.wet_regions import layer_runs
-from layouts.detail import name_port
+from layouts.detail import SPOT_FACE_DEPTH, name_port
 from layouts.faces import layers_of
-from layouts.filling.pocket_limits import AIR_TOLD_MM3, COOLANT_TOLD_MM3
+from layouts.filling.left import Found
+from layouts.filling.openings import open_plugs
+from layouts.filling.pocket_limits import AIR_TOLD_MM3, CLEARED_SHARE, COOLANT_TOLD_MM3, WORTH_MM3
 from layouts.filling.port_blockers import Cut, list_cuts
 from layouts.filling.port_places import (
     Places,
-    holds_thread,
     list_faces,
     list_places,
     place_port,
-    thread_left,
 )
-from layouts.filling.standing import Columns, PortKind, Standing, find_standing, find_useful
+from layouts.filling.standing import Columns, PortKind, Standing, find_pockets, find_standing, find_useful
 from layouts.filling.values import Opening, PortProposal
 from layouts.nets import FEED
 from layouts.panel import Panel
@@ -38,7 +37,7 @@ MOST_PROPOSALS = 3
 """Proposals of a kind."""
 
 LEAST_CLEARED: dict[PortKind, float] = {"bleed": AIR_TOLD_MM3, "drain": COOLANT_TOLD_MM3}
-"""A port that clears less is not proposed, [mm3]: no more stays than is told of."""
+"""A port that clears less is not proposed, [mm3]: no more stays than is told of. `WORTH_MM3` asks for more."""
 
 ALIKE = 0.98
 """Of places that clear so nearly as much, the higher (for a drain the lower) is taken, then the middle one."""
@@ -52,15 +51,33 @@ WORTH_IT = 1.25
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """A place chosen for a port: the places among which it is, its number, and what it clears, [mm3]."""
+    """A place chosen for a port.
+
+    Parameters
+    ----------
+    places : Places
+        Among which it is.
+    number : int
+        Of the place.
+    clears_mm3 : float
+        What it clears.
+    pocket_mm3 : float
+        What the pocket holds that it opens into; 0 where it opens into none.
+    """
 
     places: Places
     number: int
     clears_mm3: float
+    pocket_mm3: float
 
 
 def propose_ports(
-    panel: Panel, routed: Routed, voxels: WetVoxels, openings: Sequence[Opening]
+    panel: Panel,
+    routed: Routed,
+    voxels: WetVoxels,
+    openings: Sequence[Opening],
+    found_air: Found | None = None,
+    found_coolant: Found | None = None,
 ) -> tuple[PortProposal, ...]:
     """Return the ports that would clear most, and those that the file asks for.
 
@@ -72,6 +89,8 @@ def propose_ports(
         Of the whole wet volume, with the ports that the file asks for.
     openings : sequence of Opening
         Of these voxels.
+    found_air, found_coolant : Found or None
+        The pockets, where they are known already.
 
     Returns
     -------
@@ -83,8 +102,11 @@ def propose_ports(
     cuts: tuple[Cut, ...] = ()
     thread = tables.thread(panel.service.thread)
     kinds: tuple[PortKind, ...] = ("bleed", "drain")
+    known = {
+        "bleed": found_air or find_pockets(panel, voxels, openings, "bleed"),
+        "drain": found_coolant or find_pockets(panel, voxels, openings, "drain"),
+    }
     for kind in kinds:
-        standing = find_standing(panel, voxels, openings, kind)
         found += [
             PortProposal(
                 kind,
@@ -92,12 +114,14 @@ def propose_ports(
                 port.on,
                 port.at,
                 port.thread,
-                _measure_built(panel, voxels, openings, port, standing.left_mm3),
+                _measure_built(panel, voxels, openings, port, known[kind]),
                 True,
+                _measure_also(panel, voxels, openings, port, known["drain" if kind == "bleed" else "bleed"]),
             )
             for port in service_ports(panel, routed)
             if port.role == kind
         ]
+        standing = find_standing(panel, voxels, openings, kind, known[kind])
         if standing.left_mm3 < LEAST_CLEARED[kind]:
             continue
         cuts = cuts or list_cuts(panel, routed)
@@ -105,13 +129,19 @@ def propose_ports(
             choice
             for channel in list_targets(routed, kind)
             if (choice := choose_place(panel, routed, cuts, standing, channel, thread)) is not None
-            and choice.clears_mm3 >= LEAST_CLEARED[kind]
+            and is_worth_it(choice, kind)
         ]
         choices.sort(key=lambda choice: -choice.clears_mm3)
         for choice in choices[:MOST_PROPOSALS]:
             port = place_port(panel, routed, choice.places, choice.number, thread, kind, kind)
             found.append(PortProposal(kind, port.channel, port.on, port.at, port.thread, choice.clears_mm3))
     return tuple(found)
+
+
+def is_worth_it(choice: Choice, kind: PortKind) -> bool:
+    """Return whether a port there clears enough for "auto" to build it, and for a proposal."""
+    enough = min((1.0 - CLEARED_SHARE) * choice.pocket_mm3, WORTH_MM3)
+    return choice.clears_mm3 >= max(LEAST_CLEARED[kind], enough)
 
 
 def service_ports(panel: Panel, routed: Routed) -> tuple[PlacedPort, ...]:
@@ -156,13 +186,18 @@ def choose_place(
         None where there is no room for one, or, but for `anywhere`, nothing that it would clear.
     """
     best: Choice | None = None
-    for layer in _layers_of(panel, routed, channel):
+    for layer in layers_with(panel, routed, channel):
         columns = standing.columns.get("tank" if channel == "tank" else layer)
         if columns is None and not anywhere:
             continue
         first, others = list_faces(panel, routed, layer)
         most = math.inf
-        for on in (*first, *(on for on in others if channel != "tank" or on not in EDGES)):
+        # A face that no fitting stands on may be out of reach: only where the file names the channel.
+        others = tuple(on for on in others if (channel != "tank" if on in EDGES else anywhere))
+        for on in (*first, *others):
+            if on not in EDGES and on not in first and best is not None and is_worth_it(best, standing.kind):
+                # It stands where it is proposed.
+                continue
             factor = 1.0 if on in first else WORTH_IT
             # A port that clears what there is needs no rival; nor do others pay that clear hardly more.
             if (most <= 0.0 and not anywhere) or (best is not None and most <= best.clears_mm3 * factor):
@@ -174,40 +209,35 @@ def choose_place(
             clears = _measure_cleared(panel, standing, columns, places, thread)
             if on not in EDGES:
                 most = float(clears.max())
-            choice = _choose_on(panel, standing, places, clears, anywhere)
+            choice = _choose_on(panel, standing, columns, places, clears, thread, anywhere)
             if choice is not None and (best is None or choice.clears_mm3 > best.clears_mm3 * factor):
                 best = choice
     return best
 
 
-def explain_no_room(panel: Panel, routed: Routed, channel: str) -> str:
-    """Return why no port of the file's thread has room on a channel: a sentence's part.
+def mouth_level(up: Vec, at: Vec, on: Face, thread: Thread, kind: PortKind) -> float:
+    """Return the height of the best place in a port's mouth, turned round for air, [mm]: no more leaves past it.
 
     Parameters
     ----------
-    panel : Panel
-    routed : Routed
-    channel : str
-        "tank" for the pocket.
+    up : (float, float, float)
+        Unit vector.
+    at : (float, float, float)
+        Centre of the mouth, [mm].
+    on : Face
+    thread : Thread
+    kind : {"bleed", "drain"}
     """
-    thread, cuts = tables.thread(panel.service.thread), list_cuts(panel, routed)
-    whys = []
-    for layer in _layers_of(panel, routed, channel):
-        for on in list_faces(panel, routed, layer)[0]:
-            places = list_places(panel, routed, cuts, channel, layer, on, thread)
-            if not holds_thread(panel, channel, layer, on, thread):
-                has, needs = thread_left(panel, channel, layer, on), thread.short_thread + thread.pitch
-                whys.append(
-                    f"from the {on} its bore is {max(0.0, has):.3g} mm long, its thread needs {needs:.3g} mm"
-                )
-            elif places is None:
-                whys.append(f"from the {on} there is no place for its bore")
-            else:
-                whys.append(f"on the {on} it would come too near to {join_names(places.name_blockers())}")
-    return "; ".join(dict.fromkeys(whys)) or "the panel has none"
+    axis = math.fsum(a * b for a, b in zip(up, INTO[on], strict=True))
+    seat = SPOT_FACE_DEPTH if on not in EDGES else 0.0
+    height = math.fsum(a * b for a, b in zip(up, at, strict=True)) + seat * axis
+    # The lead chamfer ends as wide as the thread.
+    rim = thread.major / 2 * math.sqrt(max(0.0, 1.0 - axis**2))
+    return -(height + rim) if kind == "bleed" else height - rim
 
 
-def _layers_of(panel: Panel, routed: Routed, channel: str) -> tuple[Layer, ...]:
+def layers_with(panel: Panel, routed: Routed, channel: str) -> tuple[Layer, ...]:
+    """Return the layers that a channel runs in; the back for the pocket ("tank"), where there is one."""
     if channel == "tank":
         return ("back",) if routed.tank.box is not None else ()
     own = routed.channel(channel)
@@ -215,7 +245,13 @@ def _layers_of(panel: Panel, routed: Routed, channel: str) -> tuple[Layer, ...]:
 
 
 def _choose_on(
-    panel: Panel, standing: Standing, places: Places, clears: np.ndarray, anywhere: bool
+    panel: Panel,
+    standing: Standing,
+    columns: Columns | None,
+    places: Places,
+    clears: np.ndarray,
+    thread: Thread,
+    anywhere: bool,
 ) -> Choice | None:
     """Return the best of the places on one face with room."""
     free = np.flatnonzero(places.free())
@@ -232,7 +268,9 @@ def _choose_on(
     middle = feet[tied].mean(axis=0)
     off = np.round(np.hypot(*(feet[tied] - middle).T), 6)
     k = int(tied[np.argmin(off)])
-    return Choice(places, int(free[k]), float(clears[k]))
+    exit_there = -1 if columns is None else _find_exit(standing, columns, places, feet[k], thread)
+    pocket = 0.0 if exit_there < 0 else standing.pockets_mm3[standing.number[exit_there]]
+    return Choice(places, int(free[k]), float(clears[k]), pocket)
 
 
 def _measure_cleared(
@@ -249,6 +287,15 @@ def _count_cleared(
     panel: Panel, standing: Standing, columns: Columns, places: Places, foot: np.ndarray, thread: Thread
 ) -> int:
     """Return how many voxels a port with its foot there would clear."""
+    best = _find_exit(standing, columns, places, foot, thread)
+    if best < 0:
+        return 0
+    mouth = (*edge_mouth(panel, places.on, (float(foot[0]), float(foot[1]))), places.mouth_z)
+    return standing.cleared.above(best, mouth_level(panel.up, mouth, places.on, thread, standing.kind))
+
+
+def _find_exit(standing: Standing, columns: Columns, places: Places, foot: np.ndarray, thread: Thread) -> int:
+    """Return the voxel through which a port with its foot there would clear most; -1 where it opens into nothing."""
     voxels, radius = standing.voxels, thread.tap_drill / 2
     out = -np.array(INTO[places.on])
     spacing, origin = voxels.spacing, np.array(voxels.origin[:2])
@@ -262,28 +309,45 @@ def _count_cleared(
     inside = (window >= 0) & (np.hypot(dx[:, None], dy[None, :]) <= radius)
     held = window[inside]
     if not len(held):
-        return 0
+        return -1
     counts = standing.cleared.counts[held]
-    best = int(held[np.lexsort((standing.along[held], -counts))[0]])
-    return standing.cleared.above(best, _mouth_level(panel, standing, places, foot, out, radius))
-
-
-def _mouth_level(
-    panel: Panel, standing: Standing, places: Places, foot: np.ndarray, out: np.ndarray, radius: float
-) -> float:
-    """Return the height of the best place in a port's mouth, turned round for air, [mm]."""
-    up = np.array(panel.up)
-    mouth = np.array([*edge_mouth(panel, places.on, (float(foot[0]), float(foot[1]))), places.mouth_z])
-    rim = radius * float(np.sqrt(max(0.0, 1.0 - float(out @ up) ** 2)))
-    height = float(mouth @ up)
-    return -(height + rim) if standing.kind == "bleed" else height - rim
+    return int(held[np.lexsort((standing.along[held], -counts))[0]])
 
 
 def _measure_built(
-    panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], port: PlacedPort, left_mm3: float
+    panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], port: PlacedPort, found: Found
 ) -> float:
-    """Return what a port that is there clears: what would stay besides if it were shut, but for its bore, [mm3]."""
+    """Return what a port that is there clears: what would stay besides if it were shut, but for its bore, [mm3].
+
+    Were the only drain shut, all of it would stay: hoses are taken off only where there is none.
+    """
     others = [opening for opening in openings if opening.name != port.name]
-    stays = find_standing(panel, voxels, others, "bleed" if port.role == "bleed" else "drain").stays
-    bore = np.array([name == name_port(port) for name in voxels.names])[voxels.owner]
-    return max(0.0, float(np.count_nonzero(stays & ~bore)) * voxels.spacing**3 - left_mm3)
+    if port.role == "drain" and not any(opening.kind == "drain" for opening in others):
+        stays = np.ones(voxels.count, bool)
+    else:
+        stays = find_pockets(panel, voxels, others, "bleed" if port.role == "bleed" else "drain").number >= 0
+    bore = voxels.owned_by((name_port(port),))
+    more = np.count_nonzero(stays & ~bore) - np.count_nonzero(found.number >= 0)
+    return max(0.0, float(more) * voxels.spacing**3)
+
+
+def _measure_also(
+    panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], port: PlacedPort, found: Found
+) -> float:
+    """Return what a port that is there clears of the other kind, once its plug is opened for that too, [mm3].
+
+    Parameters
+    ----------
+    panel, voxels, openings, port
+        As `propose_ports`.
+    found : Found
+        The pockets of the other kind.
+    """
+    kind: PortKind = "drain" if port.role == "bleed" else "bleed"
+    pairs = zip(open_plugs(openings, kind), openings, strict=True)
+    opened = [new if old.name == port.name else old for new, old in pairs]
+    if not any((found.number[one.voxels] >= 0).any() for one in openings if one.name == port.name):
+        return 0.0
+    then = find_pockets(panel, voxels, opened, kind)
+    less = np.count_nonzero(found.number >= 0) - np.count_nonzero(then.number >= 0)
+    return max(0.0, float(less) * voxels.spacing**3)

@@ -12,8 +12,8 @@ from geom.wet.cleared import Cleared, find_cleared
 from geom.wet.voxels import WetVoxels
 from layouts.clearance import tank_z
 from layouts.faces import layer_z, layers_of
-from layouts.filling.left import find_air, find_coolant
-from layouts.filling.openings import air_links, coolant_links
+from layouts.filling.left import Found, find_air, find_coolant
+from layouts.filling.openings import air_links, coolant_links, open_plugs, tank_voxels
 from layouts.filling.values import Opening
 from layouts.panel import Panel
 
@@ -38,7 +38,7 @@ class Columns:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Standing:
-    """What stays of one kind, and what a port would clear of it.
+    """What stays of one kind with all plugs opened, and what a port would clear of it.
 
     Parameters
     ----------
@@ -47,11 +47,13 @@ class Standing:
     voxels : WetVoxels
     along : numpy.ndarray
         (n,) float32: heights of the voxels, turned round for air, [mm].
-    stays : numpy.ndarray
-        (n,) bool
+    number : numpy.ndarray
+        (n,) int32: which pocket holds each voxel; -1: none does.
     cleared : Cleared
     columns : dict of str to Columns
         What stays at the heights of each layer, and of the pocket ("tank"); those in which nothing does are left out.
+    pockets_mm3 : tuple of float
+        What each pocket holds, the largest first. Where there is no drain at all the whole of it is one.
     left_mm3, largest_mm3 : float
         What stays as things are, and in the largest pocket.
     lost_mm3 : float
@@ -61,15 +63,36 @@ class Standing:
     kind: PortKind
     voxels: WetVoxels
     along: np.ndarray
-    stays: np.ndarray
+    number: np.ndarray
     cleared: Cleared
     columns: dict[str, Columns]
+    pockets_mm3: tuple[float, ...]
     left_mm3: float
     largest_mm3: float
     lost_mm3: float = 0.0
 
 
-def find_standing(panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], kind: PortKind) -> Standing:
+def find_pockets(panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], kind: PortKind) -> Found:
+    """Return the pockets of one kind as the panel is installed.
+
+    Parameters
+    ----------
+    panel, voxels, openings, kind
+        As `find_standing`.
+    """
+    heights = voxels.elevations(panel.up)
+    if kind == "drain":
+        return find_coolant(voxels, openings, heights)
+    return find_air(voxels, openings, heights, tank_voxels(voxels))
+
+
+def find_standing(
+    panel: Panel,
+    voxels: WetVoxels,
+    openings: Sequence[Opening],
+    kind: PortKind,
+    found: Found | None = None,
+) -> Standing:
     """Return what stays of one kind as the panel is installed.
 
     Parameters
@@ -80,22 +103,29 @@ def find_standing(panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], 
         Of these voxels.
     kind : {"bleed", "drain"}
         "bleed": air; "drain": coolant.
+    found : Found or None
+        Its pockets with these openings, where they are known already.
     """
+    found = found or find_pockets(panel, voxels, openings, kind)
+    opened = open_plugs(openings, kind)
+    # Only a mouth in a pocket lets anything of it out.
+    if any(
+        (found.number[new.voxels] >= 0).any()
+        for new, old in zip(opened, openings, strict=True)
+        if new is not old
+    ):
+        found, openings = find_pockets(panel, voxels, opened, kind), opened
     heights, cube = voxels.elevations(panel.up), voxels.spacing**3
-    if kind == "bleed":
-        tank = np.array([name == "tank" for name in voxels.names])[voxels.owner]
-        found, along = find_air(voxels, openings, heights, tank), -heights
-        links = air_links(openings, along)
-    else:
-        found, along = find_coolant(voxels, openings, heights), heights
-        links = coolant_links(openings, along)
-    stays = found.number >= 0
+    along = -heights if kind == "bleed" else heights
+    links = air_links(openings, along) if kind == "bleed" else coolant_links(openings, along)
+    number, stays = found.number, found.number >= 0
     left = float(np.count_nonzero(stays)) * cube
+    pockets = tuple(pocket.volume_mm3 for pocket in found.pockets)
     largest = found.pockets[0].volume_mm3 if found.pockets else 0.0
     lost = 0.0
     if kind == "drain" and not any(opening.kind == "drain" for opening in openings):
         lost = voxels.volume_mm3 - left
-        stays = np.ones(voxels.count, bool)
+        number, stays, pockets = np.zeros_like(number), np.ones(voxels.count, bool), (voxels.volume_mm3,)
     cleared = find_cleared(voxels, along, stays, stays, links)
     heights_of = {str(layer): layer_z(panel, layer) for layer in layers_of(panel)}
     if panel.tank.kind == "pocket":
@@ -105,15 +135,16 @@ def find_standing(panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], 
         for name, (low, high) in heights_of.items()
         if (some := _find_columns(voxels, along, stays, cleared, low, high)) is not None
     }
-    return Standing(kind, voxels, along, stays, cleared, columns, left, largest, lost)
+    return Standing(kind, voxels, along, number, cleared, columns, pockets, left, largest, lost)
 
 
 def _find_columns(
     voxels: WetVoxels, along: np.ndarray, stays: np.ndarray, cleared: Cleared, low: float, high: float
 ) -> Columns | None:
     """Return what stays between two z, [mm]; None where nothing does."""
-    level = voxels.origin[2] + (voxels.cells[:, 2] + 0.5) * voxels.spacing
-    chosen = np.flatnonzero(stays & (level > low) & (level < high))
+    chosen = np.flatnonzero(stays)
+    level = voxels.origin[2] + (voxels.cells[chosen, 2] + 0.5) * voxels.spacing
+    chosen = chosen[(level > low) & (level < high)]
     if not len(chosen):
         return None
     # The last of a column to be written is that which clears most; of several the one that lies best.

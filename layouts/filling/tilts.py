@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from layouts.basin import Basin, volume_under
 from layouts.feed import pocket_basin
 from layouts.filling.left import STEP_SHARE, TINY_MM3, voxels_of
 from layouts.filling.openings import air_links, coolant_links, exits_of, vents_of
+from layouts.filling.pocket_limits import CLEARED_SHARE, TILT_GAIN_MM3
 from layouts.filling.values import Opening, Tilt, TiltMap
 from layouts.installed import rise_along
 from layouts.panel import Panel
@@ -25,14 +27,20 @@ DEGREES = tuple(7.5 * step for step in range(-6, 7))
 FEW_DEGREES = (-30.0, 0.0, 30.0)
 """Those that a plan tries, [deg]."""
 
-SAME_SHARE = 0.01
-"""Volumes that differ by a smaller share of the wet volume are as good as each other."""
-
 SAME_MM3 = 200.0
-"""So are those that differ by less, [mm3]: some drops; common practice, no source."""
+"""Volumes that differ by less are as good as each other, [mm3]: some drops; common practice, no source."""
 
 FLAT_SINE = 1e-6
 """Part of the panel's normal beside `up` under which the panel lies flat, [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class AtTilt:
+    """What stays at one tilt, [mm3], and whether the tank, filled to its level, keeps its outlet and its fill port."""
+
+    air_mm3: float
+    coolant_mm3: float
+    tank_stays: bool
 
 
 def tilted_up(up: Vec, tilt: Tilt) -> Vec:
@@ -92,36 +100,50 @@ def map_tilts(
     degrees : sequence of float
         Tilts about each axis, [deg], small to large; with 0 among them.
     """
-    basin = pocket_basin(panel, routed)
-    fills = tuple(opening for opening in openings if opening.kind == "fill")
-    vents, exits = voxels_of(vents_of(openings)), voxels_of(exits_of(openings))
-    runs = find_runs(voxels, tank)
-    depth, count = STEP_SHARE * voxels.spacing, TINY_MM3 / voxels.spacing**3
+    look = look_at_tilts(panel, routed, voxels, openings, tank)
     shape = (len(degrees), len(degrees))
     air, coolant, stays = np.zeros(shape), np.zeros(shape), np.ones(shape, bool)
     for row, column, tilt in _list_tilts(degrees):
-        up = tilted_up(panel.up, tilt)
-        heights = voxels.elevations(up)
-        down = -heights
-        air[row, column] = count_staying(runs, down, vents, air_links(openings, down), True, depth, count)
-        coolant[row, column] = count_staying(
-            runs, heights, exits, coolant_links(openings, heights), False, depth, count
-        )
-        stays[row, column] = basin is None or _tank_stays(
-            basin, panel.tank.level * basin.volume, fills, heights, up
-        )
-    air *= voxels.spacing**3
-    coolant *= voxels.spacing**3
-    same = min(SAME_MM3, SAME_SHARE * voxels.volume_mm3)
+        at = look(tilt)
+        air[row, column], coolant[row, column], stays[row, column] = at.air_mm3, at.coolant_mm3, at.tank_stays
     return TiltMap(
         tuple(degrees),
         air,
         coolant,
         stays,
-        _best(degrees, np.where(stays, air, np.inf) if stays.any() else air, same),
-        _best(degrees, coolant, same),
+        _best(degrees, np.where(stays, air, np.inf) if stays.any() else air),
+        _best(degrees, coolant),
         voxels.spacing,
     )
+
+
+def look_at_tilts(
+    panel: Panel, routed: Routed, voxels: WetVoxels, openings: Sequence[Opening], tank: np.ndarray
+) -> Callable[[Tilt], AtTilt]:
+    """Return what tells, for any tilt, how much stays.
+
+    Parameters
+    ----------
+    panel, routed, voxels, openings, tank
+        As `map_tilts`.
+    """
+    basin = pocket_basin(panel, routed)
+    fills = tuple(opening for opening in openings if opening.kind == "fill")
+    vents, exits = voxels_of(vents_of(openings)), voxels_of(exits_of(openings))
+    runs = find_runs(voxels, tank)
+    cube = voxels.spacing**3
+    depth, count = STEP_SHARE * voxels.spacing, TINY_MM3 / cube
+
+    def look(tilt: Tilt) -> AtTilt:
+        up = tilted_up(panel.up, tilt)
+        heights = voxels.elevations(up)
+        down = -heights
+        air = count_staying(runs, down, vents, air_links(openings, down), True, depth, count)
+        coolant = count_staying(runs, heights, exits, coolant_links(openings, heights), False, depth, count)
+        kept = basin is None or _tank_stays(basin, panel.tank.level * basin.volume, fills, heights, up)
+        return AtTilt(air * cube, coolant * cube, kept)
+
+    return look
 
 
 def turned_by(tilt: Tilt) -> float:
@@ -137,13 +159,27 @@ def _list_tilts(degrees: Sequence[float]) -> Iterator[tuple[int, int, Tilt]]:
             yield row, column, Tilt(right, front)
 
 
-def _best(degrees: Sequence[float], stays_mm3: np.ndarray, same: float) -> Tilt:
-    """Return the tilt with which least stays; of those as good the smallest."""
-    most = float(stays_mm3.min()) + same
+def is_worth(now_mm3: float, then_mm3: float) -> bool:
+    """Return whether a tilt that leaves less is worth the trouble.
+
+    Parameters
+    ----------
+    now_mm3, then_mm3 : float
+        What stays as installed and with the tilt, by the same voxels, [mm3].
+    """
+    return then_mm3 <= CLEARED_SHARE * now_mm3 and now_mm3 - then_mm3 > TILT_GAIN_MM3
+
+
+def _best(degrees: Sequence[float], stays_mm3: np.ndarray) -> Tilt:
+    """Return the smallest tilt with which about as little stays as can; none where that is not worth it."""
+    middle = degrees.index(0.0)
+    least = float(stays_mm3.min())
+    if not is_worth(float(stays_mm3[middle, middle]), least):
+        return Tilt(0.0, 0.0)
     good = [
         (round(turned_by(tilt), 6), float(stays_mm3[row, column]), tilt)
         for row, column, tilt in _list_tilts(degrees)
-        if stays_mm3[row, column] <= most
+        if stays_mm3[row, column] <= least + SAME_MM3
     ]
     return min(good, key=lambda one: one[:2])[2]
 

@@ -67,9 +67,12 @@ class Relief:
 
     Parameters
     ----------
-    kind : {"bleed", "drain", "hose", "move", "tilt"}
-        A port of its own at `at` ("bleed", "drain"); the hose taken off at the port `name` while the panel is drained;
-        the port `name` moved to `at` in the file and all routed anew; the panel tilted.
+    kind : {"bleed", "drain", "plug", "hose", "move", "slope", "tilt"}
+        A port of its own at `at` ("bleed", "drain"); the plug of the drain `name` loosened while the panel is filled,
+        or that of the bleed `name` while it is drained;
+        the hose at the port `name` taken off while the panel is drained, or led upwards so that air leaves through it;
+        the port `name` moved to `at` in the file and all routed anew; the panel installed with a small tilt for good;
+        the panel tilted while it is filled or drained.
     left_mm3 : float
         What stays then: of the pocket; with "move" and "tilt" of all pockets together.
     name : str
@@ -79,7 +82,7 @@ class Relief:
     tilt : Tilt or None
     """
 
-    kind: Literal["bleed", "drain", "hose", "move", "tilt"]
+    kind: Literal["bleed", "drain", "plug", "hose", "move", "slope", "tilt"]
     left_mm3: float
     name: str = ""
     at: Vec | None = None
@@ -100,9 +103,13 @@ class Pocket:
     depth : float
         How far it reaches past the height of its way out, [mm].
     features : tuple of str
-        The features that hold it, most of it first.
+        The features that hold it: the one at its highest (lowest) place, then those that hold most of it.
     reliefs : tuple of Relief
-        What clears it: a port moved or added, then a tilt, then a hose off; looked for only where it is told of.
+        What clears it: a port added, a plug or a hose, a slope, a tilt; else a port moved. Looked for only where it is
+        told of.
+    shut : bool
+        Whether it is shut in as far as the panel can be filled. False for air where the pump may not run, and coolant
+        does not come as far as its way out.
     """
 
     volume_mm3: float
@@ -111,6 +118,7 @@ class Pocket:
     depth: float
     features: tuple[str, ...]
     reliefs: tuple[Relief, ...] = ()
+    shut: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +142,8 @@ class Left:
         left out. Together with `air_mm3` and `tank_air_mm3` it is the wet volume.
     tank_air_mm3 : float
         Air that stays in a pocket tank, which is no pocket here: the tank needs some.
+    through_hoses : bool
+        Whether coolant leaves through the mouths of hoses, taken off, because the panel has no drain.
     """
 
     up: Vec
@@ -145,6 +155,7 @@ class Left:
     coolant_mm3: float
     leaves: tuple[tuple[str, float], ...] = ()
     tank_air_mm3: float = 0.0
+    through_hoses: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,7 +172,8 @@ class TiltMap:
         (n, n) bool: whether the tank, filled to its level, keeps its outlet covered and its fill port over the
         coolant.
     fill_best, drain_best : Tilt
-        Where least stays; of several the smallest. For filling only those where `tank_stays`, if there are any.
+        The smallest with which about as little stays as can; none where that clears too little to tilt a panel for it.
+        For filling only those where `tank_stays`; where it does nowhere, the panel cannot be filled so in any tilt.
     spacing : float
         Side of the voxels, [mm].
     """
@@ -175,7 +187,7 @@ class TiltMap:
     spacing: float
 
 
-StepKind = Literal["pour", "inlet covered", "level reached", "run", "top up", "end"]
+StepKind = Literal["inlet covered", "may run", "level reached", "run", "top up", "end"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,11 +197,11 @@ class FillStep:
     Parameters
     ----------
     kind : StepKind
-        "pour": coolant goes in until it first stands at the pump's inlet; "inlet covered": until the whole inlet and
-        the tank's outlet stand in coolant; "level reached": until the tank reads its level with the pump at rest;
-        "run": the pump runs until the tank has fallen as far as it may; "top up": the tank is filled to its level
-        again; "end": the loop is full. One that has no time of its own is left out: "pour" and "inlet covered" where
-        the inlet is not reached, all from "run" on where the pump may not run.
+        "inlet covered": coolant goes in until the whole mouth of the pump's inlet stands in it; "may run": until
+        that and the tank's outlet, by half a bore, stand in coolant; "level reached": until the tank reads its level
+        with the pump at rest; "run": the pump runs until the tank has fallen as far as it may; "top up": the tank is
+        filled to its level again; "end": the loop is full. Left out are "inlet covered" where that is never so or the
+        pump may run at once then, and "may run" and all from "run" on where the pump may not run.
     times : int
         How often run and top-up are done in turn; 1 for all others. A run of many is told as the first one leaves
         things, a top-up as the last one does.
@@ -203,6 +215,12 @@ class FillStep:
         Share of what channels, parts and hoses can take that is full, [-].
     wet : numpy.ndarray
         (n,) bool: the voxels that hold coolant.
+    poured_range_ml, total_range_ml : (float, float) or None
+        The same volumes over all ways of the hoses that the file does not tell, [mL]; None where they hardly differ.
+    times_range : (int, int) or None
+        Of `times`, likewise.
+    to_mouth : bool
+        Whether the tank is filled to its fill port's mouth only, which lies under its level.
     """
 
     kind: StepKind
@@ -213,17 +231,22 @@ class FillStep:
     level: float | None
     loop_share: float
     wet: np.ndarray
+    poured_range_ml: tuple[float, float] | None = None
+    total_range_ml: tuple[float, float] | None = None
+    times_range: tuple[int, int] | None = None
+    to_mouth: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class DryInlet:
-    """Why the pump's inlet may be dry when the tank reads full.
+    """Why the pump may not run when the tank reads full.
 
     Parameters
     ----------
-    cause : {"air", "sill", "lock"}
+    cause : {"air", "sill", "lock", "bare", "low", "shut"}
         Air stays at the inlet or in the feed over it; the way to it rises over the coolant in the tank; air cannot come
-        up through the feed because a bubble locks in it.
+        up through the feed because a bubble locks in it; the tank's outlet is bare; the inlet does not stand under the
+        tank's outlet; the tank cannot be filled at all, for it has no fill port.
     why : str
         One clause, with its numbers.
     at : (float, float, float)
@@ -231,54 +254,70 @@ class DryInlet:
     value, limit : float
         In `unit`.
     unit : str
-        "%" of the section that holds air; "mm" of height over the coolant, or of bore.
+        "%" of the section that holds air; "mm" of height, or of bore; empty: none.
     features : tuple of str
+    code : str
+        Of the design rule that tells it.
     """
 
-    cause: Literal["air", "sill", "lock"]
+    cause: Literal["air", "sill", "lock", "bare", "low", "shut"]
     why: str
     at: Vec
     value: float
     limit: float
     unit: str
     features: tuple[str, ...]
+    code: str = "feed.first"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FillSequence:
     """Filling from the tank, step by step.
 
+    Hoses whose way the file does not tell are taken to run straight from mouth to mouth; the ranges are over all of
+    them rising, all falling, and that, and are None where the values differ by a tenth at most or no way is left open.
+
     Parameters
     ----------
     steps : tuple of FillStep
+        Empty where the tank cannot be filled.
     inlet_covered_ml : float or None
-        What goes in before the pump's inlet is covered, [mL]; None where it is not by the time the tank reads its
-        level.
-    dry_why : str
-        Why the inlet may be dry when the tank reads full; empty where it is not.
-    dry_at : (float, float, float) or None
-        The place that is the cause, [mm].
+        What goes in before the whole mouth of the pump's inlet stands in coolant, [mL]; None where it does not by the
+        time the tank reads its level, or may be dry then.
+    may_run_ml : float or None
+        What goes in before the pump may run, [mL]: its inlet, but for air that stays in less than half of it, and
+        half a bore over the middle of the tank's outlet stand in coolant. None where it may not by the time the tank
+        reads its level: `dry` says why.
     level_falls_mm : float or None
         How far the level would fall if channels, parts and hoses took all they can from one filling, [mm]; at most
-        to the outlet.
+        to the outlet. None where that is not known or the pump may not run.
     tops : int
         How often the tank is filled up after the first time.
     total_ml : float
-        All that goes in, [mL].
+        All that goes in, [mL]; up to the tank's level where the pump may not run.
     unknown : tuple of str
         Parts, hoses ("hoses") and a separate tank ("tank") whose volume the file does not give: they take nothing here.
     dry : DryInlet or None
-        The same as `dry_why` and `dry_at`, with its numbers.
+        Why the pump may not run when the tank reads full; None where it may.
     run_ml : float or None
-        What the pump may take out of the tank in one run, [mL]; None where that is not known.
+        What the pump may take out of the tank in one run, [mL]; None where that is not known or it may not run.
     push_ml : float
         What the pump has to push on into the loop when the tank first reads its level, [mL].
+    whole_ml : float
+        What the tank up to its level and all the rest hold once no air is left, [mL].
+    covered_range_ml, may_run_range_ml, level_range_ml, push_range_ml : (float, float) or None
+        Of `inlet_covered_ml`, `may_run_ml`, what is in when the tank first reads its level, and `push_ml`, [mL].
+    tops_range : (int, int) or None
+        Of `tops`.
+    dry_hoses : {"rises", "falls"} or None
+        Which way of the hoses that the file does not tell leaves the inlet dry, though it is not dry otherwise.
+    dry_untold : DryInlet or None
+        Why it is dry then.
     """
 
     steps: tuple[FillStep, ...]
     inlet_covered_ml: float | None
-    dry_why: str
-    dry_at: Vec | None
+    may_run_ml: float | None
     level_falls_mm: float | None
     tops: int
     total_ml: float
@@ -286,6 +325,14 @@ class FillSequence:
     dry: DryInlet | None = None
     run_ml: float | None = None
     push_ml: float = 0.0
+    whole_ml: float = 0.0
+    covered_range_ml: tuple[float, float] | None = None
+    may_run_range_ml: tuple[float, float] | None = None
+    level_range_ml: tuple[float, float] | None = None
+    push_range_ml: tuple[float, float] | None = None
+    tops_range: tuple[int, int] | None = None
+    dry_hoses: Literal["rises", "falls"] | None = None
+    dry_untold: DryInlet | None = None
 
 
 CarryVerdict = Literal["carried", "carried at full speed", "may be carried", "rises back", "locks"]
@@ -348,8 +395,8 @@ class LockedBore:
 
 
 @dataclass(frozen=True, slots=True)
-class BleedStep:
-    """One step of bleeding, in words of the bench.
+class BenchStep:
+    """One step of bleeding or draining, in words of the bench.
 
     `opening` is the port that is opened; empty where none is.
     """
@@ -372,9 +419,12 @@ class PortProposal:
         Centre of its mouth, [mm].
     thread : str
     clears_mm3 : float
-        Air or coolant less than without it.
+        Air or coolant less than without it; of the only drain less than in a closed panel.
     built : bool
         Whether the panel has it already, because the file asks for it.
+    also_mm3 : float
+        What a built one clears of the other kind once its plug is opened for that too: coolant less through a bleed,
+        air less through a drain.
     """
 
     kind: Literal["bleed", "drain"]
@@ -384,6 +434,7 @@ class PortProposal:
     thread: str
     clears_mm3: float
     built: bool = False
+    also_mm3: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -394,6 +445,7 @@ class Filling:
     sequence: FillSequence | None = None
     carries: tuple[Carry, ...] = ()
     locked: tuple[LockedBore, ...] = ()
-    bleed_order: tuple[BleedStep, ...] = ()
+    bleed_order: tuple[BenchStep, ...] = ()
+    drain_order: tuple[BenchStep, ...] = ()
     proposals: tuple[PortProposal, ...] = ()
     tilts: TiltMap | None = None

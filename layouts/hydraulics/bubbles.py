@@ -28,7 +28,8 @@ _DOSE_A = (0.34, 14.793, -3.06, 0.58)
 _DOSE_B = (31.08, 29.868, -1.96, -0.49)
 _DOSE_C = (-1.45, 24.867, -9.93, -0.094)
 _DOSE_M = -1.0295
-"""Parameters of the rise's correlation, as its source writes a logistic dose curve; recalled, not verified."""
+"""Parameters of the rise's correlation, as its source writes a logistic dose curve; compared with those of an open
+program that cites it (Larus, src/Correlation/Taylor.cpp)."""
 
 
 def lock_diameter_m(density_kg_m3: float, surface_tension_n_m: float) -> float:
@@ -101,8 +102,8 @@ def bubble_rise_m_s(bore_m: float, coolant: Coolant) -> float:
     ------
     Viana, Pardo, Yanez, Trallero and Joseph, Universal correlation for the rise velocity of long gas bubbles in round
     pipes, J. Fluid Mech. 494 (2003) 379-398. Form and limits are those of its abstract: for a buoyancy Reynolds number
-    over 200, Fr = 0.34 / (1 + 3805 / Eo^3.06)^0.58; the parameters of the whole are recalled and held by the tests to
-    the abstract's two limits.
+    over 200, Fr = 0.34 / (1 + 3805 / Eo^3.06)^0.58; under 10, Fr = 9.494e-3 Re^1.026 / (1 + 6197 / Eo^2.561)^0.5793.
+    The tests hold the whole to both.
     """
     _check_bore(bore_m)
     if bore_m < coolant_lock_diameter_m(coolant):
@@ -169,7 +170,8 @@ def wisner_velocity_m_s(bore_m: float, slope_deg: float) -> float:
     Source
     ------
     Wisner, Mohsen and Kouwen, Removal of air from water lines by hydraulic means, J. Hydraulics Division ASCE 101
-    (1975), as in Sanks, Pumping Station Design: V / sqrt(g D) = 0.825 + 0.25 sqrt(sin slope).
+    (1975) 243-257, title and pages by the society's data base; the formula as Sanks, Pumping Station Design, has it:
+    V / sqrt(g D) = 0.825 + 0.25 sqrt(sin slope). That it is theirs: recalled, not verified.
     """
     return _clearing_m_s(bore_m, slope_deg, 0.825, 0.25)
 
@@ -248,8 +250,8 @@ def self_venting_flow_m3_s(bore_m: float) -> float:
 
     Source
     ------
-    Simpson, Sizing piping for process plants, Chemical Engineering 75 (1968): V / sqrt(g D) < 0.3; recalled, not
-    verified.
+    Simpson, Sizing piping for process plants, Chemical Engineering 75 no. 13 (June 1968) 192, title and place as others
+    cite them: V / sqrt(g D) < 0.3; its 0.3: recalled, not verified.
     """
     _check_bore(bore_m)
     return SELF_VENTING_FROUDE * math.sqrt(GRAVITY_M_S2 * bore_m) * math.pi / 4 * bore_m**2

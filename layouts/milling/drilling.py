@@ -18,6 +18,9 @@ POINT_DEG = 118.0
 MOST_DRILLED = 20.0
 """Bores wider than this are milled, [mm]; common practice, no source."""
 
+DEPTH_GOOD, DEPTH_MOST = 4.0, 10.0
+"""Depth over diameter that is drilled in one go, and with an ordinary drill at all."""
+
 MILLED_KINDS = ("seat", "spot face")
 """Round features with a flat floor, which no drill leaves."""
 

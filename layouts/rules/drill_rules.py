@@ -13,13 +13,10 @@ from geom.frame import EDGES, SAME_MM, Vec
 from geom.words import count_of, join_names
 from layouts.milling.bore_gaps import Meeting, measure_gap, meet_axis, nearest_on_axes, overlap_share
 from layouts.milling.drill_points import NearPoint, find_near_points
-from layouts.milling.drilling import list_drilled, tip_height
+from layouts.milling.drilling import DEPTH_GOOD, DEPTH_MOST, list_drilled, tip_height
 from layouts.milling.work import Hole, Milled, walk
 from layouts.panel import Panel
 from layouts.rules.findings import make_finding
-
-DEPTH_GOOD, DEPTH_MOST = 4.0, 10.0
-"""Depth over diameter that is drilled in one go, and with an ordinary drill at all."""
 
 START_DEG = 5.0
 """Slope that a drill still starts on, [deg]; common practice, no source."""

@@ -18,11 +18,12 @@ from layouts.clearance import WIDTH_STEP, feed_room, inlet_section
 from layouts.feed import BARE_SHARE, outlet_bore
 from layouts.installed import (
     TURN_UPRIGHT,
+    drop_to_inlet,
     find_feed,
-    height_of,
     lies_flat,
     outlet_stands_high,
     place_at,
+    pump_lies_under,
     tilt_degrees,
 )
 from layouts.nets import PUMP_INLET, TANK_OUTLET
@@ -92,7 +93,7 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 "the drop from tank to pump runs straight down the panel's own y, but the panel is "
                 f"installed {tilt:.3g} degrees off upright",
                 "install the panel upright, or make sure by filling that the pump stays covered"
-                if not lies_flat(panel) and _drop_to_inlet(panel, routed) > SAME_MM
+                if not lies_flat(panel) and drop_to_inlet(panel, routed) > SAME_MM
                 else TURN_UPRIGHT,
                 tilt,
                 UPRIGHT_DEG,
@@ -146,7 +147,7 @@ def check_feed_low(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether the pump's inlet is below the tank's outlet as installed (`feed.low`)."""
     if lies_flat(panel):
         return _tell_flat(panel, routed)
-    drop = _drop_to_inlet(panel, routed)
+    drop = drop_to_inlet(panel, routed)
     if drop > SAME_MM:
         return ()
     stands = f"{-drop:.3g} mm above" if drop < -SAME_MM else "as high as"
@@ -165,18 +166,13 @@ def check_feed_low(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     )
 
 
-def _drop_to_inlet(panel: Panel, routed: Routed) -> float:
-    """Return how much lower than the tank's outlet the pump's inlet stands as installed, [mm]."""
-    return height_of(panel, routed.tank.outlet) - height_of(panel, routed.pump.inlet)
-
-
 def _tell_flat(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Tell that a panel lying flat does not feed its pump by height.
 
     A pump under it still stands lower than the pocket, and a separate tank may stand higher: these are cautions.
     """
     deep = f"the tank is only as deep as its pocket, {panel.tank.depth:g} mm"
-    under = (panel.up[2] < 0) == (panel.pump.on == "front")
+    under = pump_lies_under(panel)
     if routed.tank.box is None:
         text = "whether its separate tank stands higher than the pump's inlet the file does not say"
     elif under:
@@ -207,13 +203,13 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing, feeding: Fe
     bore, stands = outlet_bore(routed), feeding.cover_mm
     if bore is None or stands is None:
         return ()
-    if stands < BARE_SHARE * bore:
+    if stands <= BARE_SHARE * bore:
         return (
             make_finding(
                 "feed.depth",
                 "fault",
                 f"filled to its level of {100 * panel.tank.level:.3g} %, the tank leaves its outlet bare: "
-                f"{stands:.2g} mm of coolant stand over it, half of its diameter is "
+                f"{stands:.2g} mm of coolant stands over it, half of its diameter is "
                 f"{BARE_SHARE * bore:.2g} mm",
                 TURN_UPRIGHT
                 if outlet_stands_high(panel, routed)
@@ -320,8 +316,8 @@ def _check_vortex(
         make_finding(
             "feed.depth",
             "note" if calm else "caution",
-            f"{stands:.0f} mm of coolant stand over the tank's outlet at the filling level; against a "
-            f"vortex that draws air {needs:.0f} mm are asked for at {flow} L/min (an upper bound at this size)",
+            f"{stands:.0f} mm of coolant stands over the tank's outlet at the filling level; against a "
+            f"vortex that draws air {needs:.0f} mm is asked for at {flow} L/min (an upper bound at this size)",
             "set a baffle or vortex breaker over the tank's outlet and accept this with that reason, or make the "
             "tank taller or the feed channel wider",
             stands,

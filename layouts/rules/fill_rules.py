@@ -1,6 +1,6 @@
 """Design rules of filling, growth and draining.
 
-Heights are along the panel's `up`; where the panel lies flat they say nothing and these rules are silent.
+Heights are along the panel's `up`.
 """
 
 from __future__ import annotations
@@ -10,10 +10,11 @@ import math
 from geom.findings import Finding
 from geom.frame import SAME_MM, Vec
 from layouts.advice import Feeding
-from layouts.feed import FILL_C, HOSES, cold_surface, hot_c, outside_volume_ml
-from layouts.installed import TURN_UPRIGHT, outlet_stands_high, place_at, rise_along
+from layouts.basin import find_surface
+from layouts.feed import FILL_C, HOSES, find_fill_port, hot_c, outside_volume_ml, pocket_basin
+from layouts.installed import TURN_UPRIGHT, lies_flat, outlet_stands_high, place_at, rise_along
 from layouts.panel import Panel
-from layouts.plan import PlacedPort, Routed
+from layouts.plan import Routed
 from layouts.rules.findings import make_finding
 
 LEAST_LEVEL = 50
@@ -26,12 +27,15 @@ MOST_LEVEL = 85
 TO_FILL = 'give [tank] a fill port, best: fill = { on = "top" }'
 """What a pocket without one needs."""
 
+FILL_ON_TOP = 'put the fill port on the top edge: fill = { on = "top" }'
+"""What one needs whose fill port lies too low."""
+
 
 def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether the tank can be filled to its level from above (`tank.fill`)."""
     if routed.tank.box is None:
         return ()
-    fill = _find_fill_port(panel, routed)
+    fill = find_fill_port(panel, routed)
     if fill is None:
         return (
             make_finding(
@@ -43,18 +47,18 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 features=("tank",),
             ),
         )
-    level = cold_surface(panel, routed)
-    if level is None:
+    basin = pocket_basin(panel, routed)
+    if basin is None:
         return ()
+    level = find_surface(basin, panel.up, panel.tank.level * basin.volume)
     mouth = rise_along(panel.up, fill.at)
     if mouth >= level - SAME_MM:
         return ()
     turned = outlet_stands_high(panel, routed)
-    if fill.on == "top":
+    if fill.on == "top" or lies_flat(panel):
         remedy = TURN_UPRIGHT if turned else f"{TURN_UPRIGHT}, or lower level in [tank]"
     else:
-        to_top = 'put the fill port on the top edge: fill = { on = "top" }'
-        remedy = f"{TURN_UPRIGHT}, then {to_top}" if turned else to_top
+        remedy = f"{TURN_UPRIGHT}, then {FILL_ON_TOP}" if turned else FILL_ON_TOP
     return (
         make_finding(
             "tank.fill",
@@ -126,7 +130,7 @@ def note_volume(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Finding
 
 def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether there is a drain (`drain.low`); what stays with it is told by `drain.left`."""
-    if any(port.part == "drain" for port in routed.ports):
+    if any(port.role == "drain" for port in routed.ports):
         return ()
     return (
         make_finding(
@@ -136,13 +140,6 @@ def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "add a [drain] port at the panel's lowest edge",
         ),
     )
-
-
-def _find_fill_port(panel: Panel, routed: Routed) -> PlacedPort | None:
-    """Return the tank's fill port; None where there is none."""
-    if panel.tank.fill is None:
-        return None
-    return next((port for port in routed.ports if port.name == panel.tank.fill.name), None)
 
 
 def _middle_of_tank(panel: Panel, routed: Routed) -> Vec | None:

@@ -5,15 +5,21 @@ from __future__ import annotations
 import math
 
 from geom.findings import Finding
-from layouts.basin import find_surface, volume_under
+from layouts.basin import volume_under
 from layouts.feed import bare_surface, pocket_basin
-from layouts.filling.values import DryInlet, Filling, FillSequence
+from layouts.filling.hose_ways import show_ends
+from layouts.filling.not_fed import can_fill_to, find_pocket_levels
+from layouts.filling.values import DryInlet, Filling, FillSequence, FillStep
 from layouts.installed import TURN_UPRIGHT, place_at, tilt_degrees
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.feed_rules import UPRIGHT_DEG
-from layouts.rules.fill_rules import MOST_LEVEL, TO_FILL
+from layouts.rules.fill_rules import FILL_ON_TOP, MOST_LEVEL, TO_FILL
 from layouts.rules.findings import make_finding
+from layouts.wet_volume import MM3_PER_ML
+
+MOST_TOPS = 20
+"""More top-ups than that nobody does by hand; common practice, no source."""
 
 
 def check_first_fill(panel: Panel, routed: Routed, filling: Filling) -> tuple[Finding, ...]:
@@ -30,8 +36,10 @@ def check_first_fill(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
     if sequence is None:
         return ()
     if sequence.dry is not None:
-        return (_tell_dry(panel, routed, sequence.dry),)
-    return _note_runs(panel, routed, sequence)
+        # Else another rule tells it, as the reason that it is.
+        told = sequence.dry.code == "feed.first"
+        return (_tell_dry(panel, routed, sequence.dry),) if told else ()
+    return (*_tell_untold(panel, routed, sequence), *_tell_runs(panel, routed, sequence))
 
 
 def _tell_dry(panel: Panel, routed: Routed, dry: DryInlet) -> Finding:
@@ -48,6 +56,29 @@ def _tell_dry(panel: Panel, routed: Routed, dry: DryInlet) -> Finding:
     )
 
 
+def _tell_untold(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Finding, ...]:
+    """Tell that the inlet is dry if the hoses whose way the file does not tell leave so."""
+    dry, way = sequence.dry_untold, sequence.dry_hoses
+    if dry is None or way is None:
+        return ()
+    other = "falls" if way == "rises" else "rises"
+    return (
+        make_finding(
+            "feed.first",
+            "caution",
+            f"where the hoses whose way the file does not tell {way.removesuffix('s')} from their ports, the pump's "
+            f"inlet can be dry when the tank reads full: {dry.why}",
+            f'lead the hoses otherwise and tell it, hose = "{other}" at the ports of parts; or '
+            f"{_name_remedy(panel, routed, dry)}",
+            dry.value,
+            dry.limit,
+            dry.unit,
+            dry.at,
+            dry.features,
+        ),
+    )
+
+
 def _name_remedy(panel: Panel, routed: Routed, dry: DryInlet) -> str:
     if dry.cause == "lock":
         return _widen(panel, dry.limit)
@@ -61,7 +92,9 @@ def _name_remedy(panel: Panel, routed: Routed, dry: DryInlet) -> str:
     if level is not None:
         higher = f'set level = "{level} %" or more in [tank]'
         return f"{TURN_UPRIGHT}, or {higher}" if leans else higher
-    return TURN_UPRIGHT if leans else "place the pump lower under the tank"
+    if leans:
+        return TURN_UPRIGHT
+    return FILL_ON_TOP if dry.cause == "bare" else "place the pump lower under the tank"
 
 
 def _widen(panel: Panel, least: float) -> str:
@@ -81,34 +114,53 @@ def _widen(panel: Panel, least: float) -> str:
 def _level_over(panel: Panel, routed: Routed, rise: float) -> int | None:
     """Return the tank's level at which its coolant stands higher by so much and covers its outlet, [%].
 
-    None where it is too full then, and for a separate tank.
+    None where it is too full then or its fill port's mouth too low, and for a separate tank.
     """
-    basin = pocket_basin(panel, routed)
-    if basin is None:
+    basin, levels = pocket_basin(panel, routed), find_pocket_levels(panel, routed)
+    if basin is None or levels is None or levels.under > 0:
         return None
-    surface = find_surface(basin, panel.up, panel.tank.level * basin.volume)
-    needs = max(surface + rise, bare_surface(panel, routed, basin))
-    level = math.ceil(100 * volume_under(basin, panel.up, needs) / basin.volume)
-    return level if level <= MOST_LEVEL else None
+    needs = max(levels.surface + rise, bare_surface(panel, routed, basin))
+    # Over it, not just up to it.
+    level = math.floor(100 * volume_under(basin, panel.up, needs) / basin.volume) + 1
+    return level if level <= MOST_LEVEL and can_fill_to(panel, routed, basin, level / 100) else None
 
 
-def _note_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Finding, ...]:
-    """Tell how the rest of the loop fills where one run of the pump would bare the tank's outlet."""
-    run, first = sequence.run_ml, sequence.inlet_covered_ml
-    if run is None or first is None or sequence.tops < 2:
+def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Finding, ...]:
+    """Tell how the rest of the loop fills where one run of the pump would bare the tank's outlet, and how much goes in
+    before where hoses leave that open."""
+    run, first = sequence.run_ml, sequence.may_run_ml
+    most = sequence.tops if sequence.tops_range is None else sequence.tops_range[1]
+    ranges = sequence.may_run_range_ml or sequence.level_range_ml
+    if first is None or (not ranges and (run is None or most < 2)):
         return ()
     at_level = next(step for step in sequence.steps if step.kind == "level reached")
     more = " or more" if sequence.unknown else ""
+    many = sequence.tops > MOST_TOPS
+    text = (
+        f"the tank {_reads(at_level)} once {_between(at_level.total_ml, sequence.level_range_ml)} mL is in, and the "
+        f"pump may run from {_between(first, sequence.may_run_range_ml)} mL on"
+    )
+    remedy = f"pour only until the tank {_reads(at_level)}"
+    if run is not None and most >= 2:
+        text += (
+            f"; it then pushes {_between(sequence.push_ml, sequence.push_range_ml)} mL{more} on into channels, parts "
+            f"and hoses, but the tank bares its outlet after {run:.3g} mL"
+        )
+        times = f"{sequence.tops}" if sequence.tops_range is None else show_ends(sequence.tops_range)
+        remedy = (
+            f"{f'{remedy}; ' if ranges else ''}run the pump in short bursts and fill the tank to its level after each, "
+            f"{times} times{more}; or {_larger(panel, routed, sequence)}"
+        )
+    if ranges:
+        text += "; which way hoses leave, the file does not tell"
+        remedy += '; hose = "rises" or "falls" at the ports of parts narrows this'
     return (
         make_finding(
             "feed.first",
             # A step of every filling, not a fault of the panel: a small tank always runs empty once.
-            "note",
-            f"the tank reads its level once {at_level.total_ml:.0f} mL are in, and the pump may run from "
-            f"{first:.0f} mL on; it then pushes {sequence.push_ml:.0f} mL{more} on into channels, parts and hoses, "
-            f"but the tank bares its outlet after {run:.3g} mL",
-            f"run the pump in short bursts and fill the tank to its level after each, {sequence.tops} times{more}; "
-            "or make the tank larger",
+            "caution" if many else "note",
+            text,
+            _larger(panel, routed, sequence) if many else remedy,
             sequence.push_ml,
             run,
             "mL",
@@ -116,3 +168,26 @@ def _note_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
             ("tank",),
         ),
     )
+
+
+def _between(value: float, ends: tuple[float, float] | None) -> str:
+    return f"{value:.0f}" if ends is None else show_ends(ends)
+
+
+def _reads(at_level: FillStep) -> str:
+    return "stands at its fill port's mouth" if at_level.to_mouth else "reads its level"
+
+
+def _larger(panel: Panel, routed: Routed, sequence: FillSequence) -> str:
+    """Return what lets the pump take more out of the tank in one run: a level that brings the top-ups down to
+    `MOST_TOPS` where one does."""
+    larger = "make the tank larger"
+    basin, levels = pocket_basin(panel, routed), find_pocket_levels(panel, routed)
+    if sequence.tops <= MOST_TOPS or basin is None or levels is None:
+        return larger
+    upright = f"{TURN_UPRIGHT}, or {larger}" if tilt_degrees(panel) > UPRIGHT_DEG else larger
+    share = levels.bare + MM3_PER_ML * sequence.push_ml / MOST_TOPS / basin.volume
+    level = math.floor(100 * share) + 1
+    if level > MOST_LEVEL or not can_fill_to(panel, routed, basin, level / 100):
+        return upright
+    return f'set level = "{level} %" or more in [tank], or {upright}'

@@ -5,27 +5,26 @@ from __future__ import annotations
 import math
 
 from geom.findings import Finding, Severity
-from geom.frame import EDGES, Face, Vec
-from geom.units import ml, show_number
+from geom.units import ml, show_ml, show_number
 from geom.words import count_of
-from layouts.filling.carry_tilts import name_tilt
+from layouts.filling.fall_pockets import is_carried_out
 from layouts.filling.pocket_limits import (
     AIR_MUCH_MM3,
     AIR_TOLD_MM3,
+    BORE_TOLD_MM3,
     COOLANT_MUCH_MM3,
     COOLANT_MUCH_SHARE,
     COOLANT_TOLD_MM3,
     MOST_TOLD,
 )
-from layouts.filling.pocket_remedies import channels_of
-from layouts.filling.values import Filling, Pocket, Relief
-from layouts.installed import rise_along
+from layouts.filling.pockets_told import channels_of, find_own_bore, find_port, list_told, name_holders
+from layouts.filling.service_trials import find_missing
+from layouts.filling.standing import PortKind
+from layouts.filling.values import Filling, Pocket, Tilt
 from layouts.panel import Panel
-from layouts.plan import PlacedPort, Routed
+from layouts.plan import Routed
 from layouts.rules.findings import make_finding
-
-LEAST_SHOWN_ML = 0.05
-"""Less that would stay with a remedy is told as none, [mL]."""
+from layouts.rules.pocket_words import show_place, write_cures
 
 
 def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Finding, ...]:
@@ -37,29 +36,34 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
     routed : Routed
     filling : Filling
     """
-    told = [pocket for pocket in filling.left.air if pocket.volume_mm3 >= AIR_TOLD_MM3]
-    found = []
+    air = tuple(pocket for pocket in filling.left.air if pocket.shut)
+    told = [air[k] for k in list_told(panel, routed, air, air=True)]
+    found, said = [], set[Tilt]()
     for pocket in told[:MOST_TOLD]:
         channels = channels_of(routed, pocket)
-        carried = _is_carried(filling, channels)
+        carried = is_carried_out(filling.carries, channels)
         much = pocket.volume_mm3 >= AIR_MUCH_MM3 and not carried
+        least = AIR_TOLD_MM3 if find_own_bore(panel, routed, pocket) is None else BORE_TOLD_MM3
         severity: Severity = "caution" if much else "note"
-        cures = [_write_relief(panel, routed, relief, "filled") for relief in pocket.reliefs]
+        cures = write_cures(panel, routed, pocket, True, said)
         text = (
-            f"{_show_ml(pocket.volume_mm3)} mL of air stay {_name_holder(channels)} when the panel is filled with the "
-            f"pump at rest: {_name_way_out(panel, routed, pocket, 'lower')}"
+            f"{show_ml(ml(pocket.volume_mm3))} mL of air stays in {_name_holders(pocket)} when the panel is filled "
+            f"with the pump at rest: {_name_way_out(routed, pocket, 'lower')}"
         )
         if carried:
-            text += "; coolant runs fast enough there to carry them out"
+            text += "; coolant runs fast enough there to carry it out"
             cures.insert(0, "run the pump until no more bubbles come, and top up")
+        elif much:
+            missing, thread = _tell_missing(panel, routed, "bleed", pocket)
+            text, cures = text + missing, [*thread, *cures]
         found.append(
             make_finding(
                 "air.left",
                 severity,
                 text,
-                "; or ".join(cures) or _raise_way(panel, pocket),
+                "; or ".join(cures),
                 ml(pocket.volume_mm3),
-                ml(AIR_MUCH_MM3 if much else AIR_TOLD_MM3),
+                ml(AIR_MUCH_MM3 if much else least),
                 "mL",
                 pocket.at,
                 pocket.features,
@@ -71,8 +75,8 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
             make_finding(
                 "air.left",
                 "note",
-                f"{_count_rest(rest)} hold {_show_ml(_sum(rest))} mL of air in all, the largest "
-                f"{_show_ml(rest[0].volume_mm3)} mL",
+                f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of air in all, the largest "
+                f"{show_ml(ml(rest[0].volume_mm3))} mL",
                 "see to the larger ones first, then look at these again",
                 ml(_sum(rest)),
                 ml(AIR_TOLD_MM3),
@@ -93,23 +97,24 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
     routed : Routed
     filling : Filling
     """
-    told = [pocket for pocket in filling.left.coolant if pocket.volume_mm3 >= COOLANT_TOLD_MM3]
+    told = [filling.left.coolant[k] for k in list_told(panel, routed, filling.left.coolant, air=False)]
     most = min(COOLANT_MUCH_MM3, COOLANT_MUCH_SHARE * filling.left.wet_mm3)
-    drains = any(port.part == "drain" for port in routed.ports)
-    how = "when the panel is drained" if drains else "when the panel is drained through its opened ports"
-    found = []
+    drains = any(port.role == "drain" for port in routed.ports)
+    how = "when the panel is drained" if drains else "when the panel is drained through the hose mouths"
+    found, said = [], set[Tilt]()
     for pocket in told[:MOST_TOLD]:
-        channels = channels_of(routed, pocket)
         much = pocket.volume_mm3 > most
         severity: Severity = "caution" if much else "note"
-        cures = [_write_relief(panel, routed, relief, "drained") for relief in pocket.reliefs]
+        cures = write_cures(panel, routed, pocket, False, said)
+        missing, thread = _tell_missing(panel, routed, "drain", pocket) if much else ("", ())
+        cures = [*thread, *cures]
         found.append(
             make_finding(
                 "drain.left",
                 severity,
-                f"{_show_ml(pocket.volume_mm3)} mL of coolant stay {_name_holder(channels)} {how}: "
-                f"{_name_way_out(panel, routed, pocket, 'higher')}",
-                "; or ".join(cures) or _catch_rest(pocket),
+                f"{show_ml(ml(pocket.volume_mm3))} mL of coolant stays in {_name_holders(pocket)} {how}: "
+                f"{_name_way_out(routed, pocket, 'higher')}{missing}",
+                "; or ".join(cures),
                 ml(pocket.volume_mm3),
                 ml(most if much else COOLANT_TOLD_MM3),
                 "mL",
@@ -123,8 +128,8 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
             make_finding(
                 "drain.left",
                 "note",
-                f"{_count_rest(rest)} hold {_show_ml(_sum(rest))} mL of coolant in all, the largest "
-                f"{_show_ml(rest[0].volume_mm3)} mL",
+                f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of coolant in all, the largest "
+                f"{show_ml(ml(rest[0].volume_mm3))} mL",
                 "see to the larger ones first, then look at these again",
                 ml(_sum(rest)),
                 ml(COOLANT_TOLD_MM3),
@@ -136,103 +141,38 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
     return tuple(found)
 
 
-def _is_carried(filling: Filling, channels: tuple[str, ...]) -> bool:
-    """Return whether coolant carries air down everywhere that it runs down in the channels."""
-    falls = [carry for carry in filling.carries if carry.channel in channels]
-    return bool(falls) and all(carry.verdict == "carried" for carry in falls)
+def _tell_missing(
+    panel: Panel, routed: Routed, kind: PortKind, pocket: Pocket
+) -> tuple[str, tuple[str, ...]]:
+    """Return why the file's "auto" puts no port there, and the thread with which it does."""
+    if any(relief.kind == kind for relief in pocket.reliefs):
+        return "", ()
+    missing = find_missing(panel, routed, kind, pocket, channels_of(routed, pocket))
+    if missing is None:
+        return "", ()
+    thread = (
+        (f'give [service] a smaller thread, thread = "{missing.thread}"',)
+        if missing.thread is not None
+        else ()
+    )
+    return f'; {kind} = "auto" of [service] puts no port there: {missing.why}', thread
 
 
-def _name_holder(channels: tuple[str, ...]) -> str:
-    if not channels:
-        return "in the panel"
-    return "in the tank" if channels[0] == "tank" else f"in channel {channels[0]}"
+def _name_holders(pocket: Pocket) -> str:
+    return name_holders(pocket.features) or "the panel"
 
 
-def _name_way_out(panel: Panel, routed: Routed, pocket: Pocket, where: str) -> str:
+def _name_way_out(routed: Routed, pocket: Pocket, where: str) -> str:
     """Return where the way out is that keeps a pocket: "its way out lies 12 mm lower, at ..."."""
     if pocket.way_out is None:
         return "no way leads out of there"
-    port = _find_port(routed, pocket.way_out)
-    at = f'port "{port.name}"' if port is not None else f"{_show_place(pocket.way_out)} mm"
+    port = find_port(routed, pocket.way_out)
+    at = f'port "{port.name}"' if port is not None else f"{show_place(pocket.way_out)} mm"
     return f"the way out lies {show_number(pocket.depth, 2)} mm {where}, at {at}"
 
 
-def _find_port(routed: Routed, at: Vec) -> PlacedPort | None:
-    """Return the port whose bore a place lies in or beside; None where there is none."""
-    near = [(_apart(port, at), port.name, port) for port in routed.ports]
-    found = [entry for entry in near if entry[0] <= _reach(routed, entry[2])]
-    return min(found)[2] if found else None
-
-
-def _apart(port: PlacedPort, at: Vec) -> float:
-    """Return how far a place lies from a port's axis in plan, [mm]."""
-    (x0, y0), (x1, y1) = port.at[:2], port.foot
-    along = (x1 - x0) ** 2 + (y1 - y0) ** 2
-    share = ((at[0] - x0) * (x1 - x0) + (at[1] - y0) * (y1 - y0)) / along if along > 0 else 0.0
-    share = max(0.0, min(1.0, share))
-    return math.dist((x0 + share * (x1 - x0), y0 + share * (y1 - y0)), at[:2])
-
-
-def _reach(routed: Routed, port: PlacedPort) -> float:
-    """Return how far from a port's foot its bore ends, or its channel's wall beside it, [mm]."""
-    widths = [channel.width for channel in routed.channels if channel.name == port.channel]
-    return max(widths, default=0.0)
-
-
-def _write_relief(panel: Panel, routed: Routed, relief: Relief, done: str) -> str:
-    """Return what to do, with what is left then."""
-    left = ml(relief.left_mm3)
-    then = "nothing stays" if left < LEAST_SHOWN_ML else f"{show_number(left, 2)} mL stay"
-    if relief.kind in ("bleed", "drain"):
-        assert relief.at is not None
-        ports = f"{relief.kind} = [{', '.join(_list_served(panel, routed, relief))}]"
-        return (
-            f"set {ports} in [service], which puts a port at {_show_place(relief.at)} mm: then {then} there"
-        )
-    if relief.kind == "move":
-        assert relief.at is not None
-        port = next(port for port in routed.ports if port.name == relief.name)
-        rises = rise_along(panel.up, relief.at) - rise_along(panel.up, port.at)
-        place = _write_place(port.on, relief.at)
-        return f'move port "{relief.name}" up by {rises:g} mm, with {place}: then {then} in all'
-    if relief.kind == "hose":
-        return f'take the hose off at port "{relief.name}" while draining: then {then} there'
-    assert relief.tilt is not None
-    return f"tilt the panel by {name_tilt(relief.tilt)} while it is {done}: then {then} in all"
-
-
-def _list_served(panel: Panel, routed: Routed, relief: Relief) -> tuple[str, ...]:
-    """Return the channels with a port of a kind, as the file must name them: those that have one, and one more."""
-    asked = panel.service.bleed if relief.kind == "bleed" else panel.service.drain
-    if isinstance(asked, str):
-        own = panel.drain.name if panel.drain is not None else ""
-        asked = tuple(port.channel for port in routed.ports if port.role == relief.kind and port.name != own)
-    return tuple(f'"{name}"' for name in dict.fromkeys((*asked, relief.name)))
-
-
-def _write_place(on: Face, at: Vec) -> str:
-    """Return a port's place as the file has it."""
-    if on in EDGES:
-        return f'at = "{at[1] if on in ("left", "right") else at[0]:g} mm"'
-    return f'at = ["{at[0]:g} mm", "{at[1]:g} mm"]'
-
-
-def _raise_way(panel: Panel, pocket: Pocket) -> str:
-    """Return what to do where nothing that was tried clears a pocket of air."""
-    if pocket.way_out is None:
-        return f"give it a way out: a port at {_show_place(pocket.at)} mm"
-    return (
-        f"let the channel rise all the way to a port: move the port that it ends in up by "
-        f"{math.ceil(pocket.depth):g} mm, to the height of {_show_place(pocket.at)} mm"
-    )
-
-
-def _catch_rest(pocket: Pocket) -> str:
-    return f"put a cloth under the panel when it is opened: the lowest place is {_show_place(pocket.at)} mm"
-
-
 def _count_rest(rest: list[Pocket]) -> str:
-    return count_of(len(rest), "more pocket")
+    return f"{count_of(len(rest), 'more pocket')} {'holds' if len(rest) == 1 else 'hold'}"
 
 
 def _sum(pockets: list[Pocket]) -> float:
@@ -241,13 +181,3 @@ def _sum(pockets: list[Pocket]) -> float:
 
 def _name_features(pockets: list[Pocket]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for pocket in pockets for name in pocket.features))
-
-
-def _show_ml(volume_mm3: float) -> str:
-    """Return a volume in mL: to a tenth of it where that is two digits or more."""
-    volume = ml(volume_mm3)
-    return f"{volume:.1f}" if volume >= 1 else show_number(volume, 2)
-
-
-def _show_place(at: Vec) -> str:
-    return f"({at[0]:.0f}, {at[1]:.0f})"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from geom.findings import Finding
 from geom.frame import Vec
-from geom.standards import tables
 from layouts.clearance import tank_z
-from layouts.filling.proposals import explain_no_room, service_ports
+from layouts.filling.proposals import service_ports
+from layouts.filling.service_ports import find_serving_plug, look_at
+from layouts.filling.service_trials import explain_no_room, try_smaller_threads
 from layouts.filling.standing import PortKind
 from layouts.installed import place_at
 from layouts.panel import Panel
@@ -20,30 +21,70 @@ def check_service_ports(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     kinds: tuple[PortKind, ...] = ("bleed", "drain")
     for kind in kinds:
         asked = panel.service.bleed if kind == "bleed" else panel.service.drain
-        built = {port.channel for port in service_ports(panel, routed) if port.role == kind}
+        built = _list_served(panel, routed, kind)
+        missing = [channel for channel in (() if isinstance(asked, str) else asked) if channel not in built]
+        if not missing:
+            continue
+        looked = look_at(panel, routed)
+        plugs = {channel: find_serving_plug(panel, looked, kind, channel) for channel in missing}
         found += [
-            _tell_no_room(panel, routed, kind, channel)
-            for channel in (() if isinstance(asked, str) else asked)
-            if channel not in built
+            _tell_served(panel, routed, kind, channel, plug)
+            for channel, plug in plugs.items()
+            if plug is not None
         ]
+        missing = [channel for channel in missing if plugs[channel] is None]
+        if not missing:
+            continue
+        threads = [
+            (name, served)
+            for name, tried, layout in try_smaller_threads(panel, routed, kind)
+            if built <= (served := _list_served(tried, layout, kind))
+        ]
+        for channel in missing:
+            fits = next((name for name, served in threads if channel in served), None)
+            found.append(_tell_no_room(panel, routed, kind, channel, fits))
     return tuple(found)
 
 
-def _tell_no_room(panel: Panel, routed: Routed, kind: PortKind, channel: str) -> Finding:
-    name = panel.service.thread
-    smaller = [one for one in tables.thread_names() if tables.thread(one).collar < tables.thread(name).collar]
-    cures = [f'give [service] a smaller thread, thread = "{smaller[0]}"'] if smaller else []
-    where, feature = (
-        ("the tank", "tank") if channel == "tank" else (f'channel "{channel}"', f"channel {channel}")
-    )
+def _list_served(panel: Panel, routed: Routed, kind: PortKind) -> frozenset[str]:
+    return frozenset(port.channel for port in service_ports(panel, routed) if port.role == kind)
+
+
+def _tell_no_room(panel: Panel, routed: Routed, kind: PortKind, channel: str, fits: str | None) -> Finding:
+    """Return the finding of a channel, with a smaller thread that has room there."""
+    cures = [f'give [service] a smaller thread, thread = "{fits}"'] if fits is not None else []
+    where, feature = _name_target(channel)
     return make_finding(
         "service.room",
         "caution",
-        f"no {kind} port {name} has room on {where}: {explain_no_room(panel, routed, channel)}",
-        " or ".join([*cures, f"take {where} out of {kind} in [service]"]),
+        f"no {kind} port {panel.service.thread} has room on {where}: {explain_no_room(panel, routed, channel)}",
+        ", or ".join([*cures, f"take {where} out of {kind} in [service]"]),
         at_mm=_middle_of(panel, routed, channel),
         features=(feature,),
     )
+
+
+def _tell_served(panel: Panel, routed: Routed, kind: PortKind, channel: str, plug: str) -> Finding:
+    """Return the finding of a channel that a plug of the other kind clears."""
+    where, feature = _name_target(channel)
+    how = (
+        "lets its air out while the panel is filled, opened until coolant comes"
+        if kind == "bleed"
+        else "lets its coolant out while the panel is drained"
+    )
+    return make_finding(
+        "service.room",
+        "note",
+        f'no {kind} port is put on {where}: the plug of port "{plug}" {how}',
+        f"take {where} out of {kind} in [service]",
+        at_mm=_middle_of(panel, routed, channel),
+        features=(feature,),
+    )
+
+
+def _name_target(channel: str) -> tuple[str, str]:
+    """Return a channel, or the pocket tank, in words and as a feature."""
+    return ("the tank", "tank") if channel == "tank" else (f'channel "{channel}"', f"channel {channel}")
 
 
 def _middle_of(panel: Panel, routed: Routed, channel: str) -> Vec | None:

@@ -13,16 +13,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
-
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from exports.pipeline import plan_panel
 from geom.wet.flooding import climb_ways, pour_order
 from geom.wet.raster import raster_wet
-from layouts.filling.examine import CHECK_SPACING, PLAN_SPACING, examine_filling
+from layouts.filling.examine import examine_filling
 from layouts.filling.left import voxels_of
-from layouts.filling.openings import air_links, coolant_links, exits_of, find_openings, vents_of
+from layouts.filling.openings import air_links, coolant_links, exits_of, find_openings, tank_voxels, vents_of
+from layouts.filling.spacing import CHECK_SPACING, PLAN_SPACING
 from layouts.filling.tilts import map_tilts
 
 DEMO = Path(__file__).parents[2] / "layouts" / "panels" / "workshop-render.toml"
@@ -68,7 +67,7 @@ def main(runs: int) -> None:
             lambda v=voxels, h=heights, e=vents, b=below: pour_order(v, h, e, b),
         )
         if not checked:
-            tank = np.array([name == "tank" for name in voxels.names])[voxels.owner]
+            tank = tank_voxels(voxels)
             tell(
                 f"tilt map, 13 x 13,{at}",
                 1,

@@ -174,7 +174,7 @@ def test_tables_tell_every_kind_of_advice():
         "block      140 W  34.2 °C  34.7 °C",
         "12.2 K over the air around",
         "no other order changes what comes to a part by more than 0.21 K",
-        "20 mm of coolant stand over the tank's outlet at the filling level;",
+        "20 mm of coolant stands over the tank's outlet at the filling level;",
         "tilted up to 30° to the left, 31° to the right, 40° forwards, 42° backwards",
         "to its level the tank holds 17 mL, the loop 65 mL without block, hoses, whose volume the file does not give",
         "from 20 to 60 °C the coolant grows by 1.2 mL or more; over the filling level there is room for 3.1 mL",

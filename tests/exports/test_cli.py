@@ -8,11 +8,13 @@ import re
 import signal
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sample_filling import sample_filling
 from sample_plan import fault, sample_plan
 
 import exports.pipeline
@@ -70,6 +72,18 @@ def test_plan_prints_tables_with_units(capsys: pytest.CaptureFixture[str]):
         assert wanted in out
 
 
+def test_how_it_fills_is_told_once(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+):
+    bare = sample_plan((fault(),))
+    plan = replace(bare, filling=sample_filling(bare))
+    monkeypatch.setattr(exports.pipeline, "plan_panel", lambda *arguments: plan)
+    for words in (("plan", "any.toml"), ("make", "any.toml", "--out", tmp_path / "out")):
+        _, out, _ = run(capsys, *words)
+        assert out.count("to fill: ") == 1, words
+        assert len(re.findall("coolant (that )?stays when drained", out)) == 1, words
+
+
 def test_stages_are_told_on_a_terminal_only(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ):
@@ -85,9 +99,11 @@ def test_stages_are_told_on_a_terminal_only(
         "route",
         "flow",
         "posts",
+        "service",
         "advise",
         "seal",
         "making",
+        "fill",
         "rules",
     ]
     assert all(line.endswith(" s") for line in lines)
@@ -100,7 +116,7 @@ def test_plan_json_is_one_document_and_the_picture_a_file(capsys: pytest.Capture
     document = json.loads(out)
     assert document["panel"]["name"] == "laser driver"
     assert document["files"] == []
-    stages = {"read", "route", "flow", "posts", "advise", "seal", "making", "rules"}
+    stages = {"read", "route", "flow", "posts", "service", "advise", "seal", "making", "fill", "rules"}
     assert document["seconds"].keys() == stages
     assert "wrote" in err
     assert (tmp_path / "plan.svg").read_text().startswith("<?xml")

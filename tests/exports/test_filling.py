@@ -18,9 +18,8 @@ from sample_two_face_plan import two_face_plan
 
 from exports.pictures.bow_picture import BANDS
 from exports.pictures.filling_picture import draw_filling
-from exports.pictures.filling_shapes import PER_MM, filled_areas, turn_view
+from exports.pictures.filling_shapes import PER_MM, filled_areas, stack_columns, turn_view
 from exports.pictures.filling_sheet import level_off, make_sheet
-from exports.pictures.filling_symbols import AIR, STAYS
 from exports.pictures.plan_symbols import SHEET, STILL, WATER
 from exports.pictures.tilt_attitudes import draw_attitude, draw_upright_side
 from exports.pictures.tilt_picture import CELL, draw_tilts, find_levels
@@ -38,13 +37,15 @@ from exports.wording.filling_words import (
     show_mm3,
     tell_attitude,
     tell_relief,
-    tell_tilt,
+    tell_sequence,
+    tell_step,
     tell_tilts,
 )
 from geom.frame import Vec
 from geom.wet.raster import raster_wet
 from geom.wet.voxels import voxels_of_mask
-from layouts.filling.values import Pocket, Relief, Tilt
+from layouts.filling.openings import tank_voxels
+from layouts.filling.values import DryInlet, FillSequence, Pocket, Relief, Tilt
 from layouts.panels.catalogue import demo_names
 from layouts.plan import Plan
 
@@ -86,17 +87,20 @@ def test_strip_tells_every_step_and_what_stays():
     assert FILLING.sequence is not None
     for step in FILLING.sequence.steps:
         assert f"{step.total_ml:.1f} mL in all" in words
-    assert POURED.findall(words) == [("13.9", "17.1"), ("31.0", "48.1")]
+    assert POURED.findall(words) == [("2.1", "5.3"), ("11.8", "17.1"), ("31.0", "48.1")]
     for wanted in (
-        "1: pour until the pump's inlet",
+        "1: pour until the pump's inlet is covered",
+        "2: pour until the pump may run",
         "run the pump until",
         "(last of 4 times)",
-        "5: the loop is full",
+        "5: fill the tank to its level again (last of 4 times): the loop is full",
         f"Air that stays when filled: {show_mm3(FILLING.left.air_mm3)}",
         f"Coolant that stays when drained: {show_mm3(FILLING.left.coolant_mm3)}",
         "proposed: bleed port G1/8 in the front face at (50, 90, 20) mm",
         "To fill and bleed",
         "Tilt the panel 15° to the left",
+        "To drain",
+        "Take the plug out of the drain.",
         "cubes of 1 mm",
         "no volume of block, hoses",
     ):
@@ -112,11 +116,14 @@ def test_strip_tells_every_step_and_what_stays():
 def test_what_is_wet_in_a_step_is_drawn_in_blue_and_what_stays_hatched():
     picture = draw_filling(PLAN, FILLING)
     assert FILLING.sequence is not None
-    # One area for each step, and that of the filled panel under its pockets.
-    assert len(re.findall(rf'<path d="[^"]+" fill="{WATER}"/>', picture)) == len(FILLING.sequence.steps) + 1
+    # One area for each step but the end, which is the last top-up's, and that of the filled panel under its pockets.
+    assert len(re.findall(rf'<path d="[^"]+" fill="{WATER}"/>', picture)) == len(FILLING.sequence.steps)
     assert picture.count('fill="url(#stays-0)"') == 1
-    assert AIR in picture
-    assert STAYS in picture
+    assert 'fill="url(#air-0)"' not in picture
+    turned = stand((0.0, -1.0, 0.0))
+    filling = sample_filling(turned)
+    assert filling.left.air
+    assert draw_filling(turned, filling).count('fill="url(#air-0)"') == 1
 
 
 @pytest.mark.published(source="closed form: a rectangle's area; a line that halves a triangle in steps")
@@ -126,14 +133,18 @@ def test_areas_have_the_size_of_what_is_filled_and_stairs_become_lines():
     voxels = voxels_of_mask(mask, 0.5)
     view = turn_view(PLAN.panel, PER_MM)[0]
     everywhere = np.ones(voxels.count, bool)
+    columns = stack_columns(voxels, everywhere)
     # 20 x 12.5 mm, and 1 mm all round over what is dry.
-    whole = filled_areas(voxels, everywhere, everywhere, 1.0, view)
+    whole = filled_areas(columns, everywhere, 1.0, view)
     assert path_area(whole) / PER_MM**2 == pytest.approx(22.0 * 14.5, rel=1e-6)
+    # Rows 5 to 16 of 5 to 29: nothing is drawn out over what is wet but not filled, a corner of 1 mm at each end.
+    lower = voxels.cells[:, 1] < 17
+    assert path_area(filled_areas(columns, lower, 1.0, view)) / PER_MM**2 == pytest.approx(22.0 * 7.0 + 2.0)
     leaning = voxels.cells[:, 1] < 5 + (voxels.cells[:, 0] - 10) * 0.625
-    half = filled_areas(voxels, leaning, everywhere, 1.0, view)
+    half = filled_areas(columns, leaning, 1.0, view)
     assert path_area(half) < 0.62 * path_area(whole)
     assert len(re.findall(r"-?\d+", half)) < 40
-    assert filled_areas(voxels, ~everywhere, everywhere, 0.1, view) == ""
+    assert filled_areas(columns, ~everywhere, 0.1, view) == ""
 
 
 def test_a_column_filled_in_part_is_paler():
@@ -177,7 +188,7 @@ def test_a_panel_with_two_faces_shows_both():
     assert "Channels in the front face lie over" in said(picture)
     # A bore from the front into the back face counts to the channel that it opens into.
     sheet = make_sheet(plan, raster_wet(plan.detail.features, 1.0))
-    owners = {sheet.voxels.names[k] for k in np.unique(sheet.voxels.owner[sheet.front]).tolist()}
+    owners = {sheet.voxels.names[k] for k in np.unique(sheet.voxels.owner[sheet.columns[1].which]).tolist()}
     assert owners == {"channel block - tank front", "port block outlet G1/4", "through hole block - tank 1"}
     assert_no_text_over_text(picture)
 
@@ -185,7 +196,7 @@ def test_a_panel_with_two_faces_shows_both():
 def test_the_tanks_surface_is_level_where_half_a_row_of_voxels_is_wet():
     voxels = raster_wet(PLAN.detail.features, 1.0)
     sheet = make_sheet(PLAN, voxels)
-    tank = np.array([name == "tank" for name in voxels.names])[voxels.owner]
+    tank = tank_voxels(voxels)
     rows = voxels.elevations(PLAN.panel.up)
     row = tank & (rows == rows[tank].min() + 5.0)
     under = tank & (rows < rows[row][0])
@@ -200,14 +211,64 @@ def test_the_tanks_surface_is_level_where_half_a_row_of_voxels_is_wet():
 
 def test_a_dry_inlet_is_told_before_anything_else():
     assert FILLING.sequence is not None
-    dry = replace(FILLING.sequence, dry_why="the feed rises 12 mm over the coolant", inlet_covered_ml=None)
+    dry = stop_at_level(DryInlet("sill", "the feed rises 12 mm over the coolant", (1, 2, 3), 12, 0, "mm", ()))
     picture = draw_filling(PLAN, replace(FILLING, sequence=dry))
     assert "The pump's inlet may be dry when the tank reads full: the feed rises 12 mm" in said(picture)
     assert "may be dry" in describe_filled(PLAN, replace(FILLING, sequence=dry))
+    assert filling_section(replace(FILLING, sequence=dry), 0.06)["sequence"]["dry"] == {
+        "cause": "sill",
+        "why": "the feed rises 12 mm over the coolant",
+        "at_mm": [1, 2, 3],
+        "value": 12.0,
+        "limit": 0.0,
+        "unit": "mm",
+        "features": [],
+        "rule": "feed.first",
+    }
+
+
+def stop_at_level(dry: DryInlet) -> FillSequence:
+    """Return the sample's fill where the pump may not run once the tank reads its level."""
+    assert FILLING.sequence is not None
+    steps = tuple(step for step in FILLING.sequence.steps if step.kind == "level reached")
+    return replace(
+        FILLING.sequence,
+        steps=steps,
+        inlet_covered_ml=None,
+        may_run_ml=None,
+        level_falls_mm=None,
+        tops=0,
+        total_ml=17.1,
+        run_ml=None,
+        dry=dry,
+    )
+
+
+def test_a_pump_that_may_not_run_is_told_and_no_fill_of_the_whole_loop():
+    dry = DryInlet("bare", "the tank's outlet is bare at the level", (1, 2, 3), 2, 0, "mm", (), "feed.depth")
+    bare = replace(FILLING, sequence=stop_at_level(dry))
+    why = "The pump may not run: the tank's outlet is bare at the level"
+    told = describe_filled(PLAN, bare)
+    said_in_full = "17.1 mL goes in up to the tank's level; the pump may not"
+    assert said_in_full in " ".join(told.split())
+    assert why[1:] in " ".join(told.split())
+    assert "from one filling" not in told
+    picture = draw_filling(PLAN, bare)
+    assert why in said(picture)
+    assert said_in_full in said(picture)
+    assert_inside(picture)
+    assert_no_text_over_text(picture)
+    # What stays is drawn over what the last step fills, not over a full loop.
+    areas = re.findall(rf'<path d="[^"]+" fill="{WATER}"/>', picture)
+    assert areas[-1] == areas[-2]
+    assert "Air that stays when filled to the tank's level: 0 mL" in said(picture)
+    assert "air beyond it is not told" in said(picture)
 
 
 def test_without_a_sequence_the_pockets_are_still_drawn():
-    picture = draw_filling(PLAN, replace(FILLING, sequence=None, bleed_order=(), proposals=()))
+    picture = draw_filling(
+        PLAN, replace(FILLING, sequence=None, bleed_order=(), drain_order=(), proposals=())
+    )
     assert "pour" not in said(picture)
     assert f"Coolant that stays when drained: {show_mm3(FILLING.left.coolant_mm3)}" in said(picture)
 
@@ -299,6 +360,11 @@ def test_small_drawings_are_tilted_as_they_say(up: Vec):
         # y points down: the two corners on that side stand lower than the two on the other.
         left, far = np.split(corners[corners[:, 0].argsort()], 2)
         assert (far[:, 1].mean() > left[:, 1].mean()) == (lower == "right")
+        # The panel stays as it is: it is turned, not sheared.
+        still = corners_of(draw_attitude(panel, Tilt(0.0, 0.0), (0.0, 0.0), 40.0))
+        for by in (1, 2):
+            before, after = (np.linalg.norm(c - np.roll(c, by, axis=0), axis=1) for c in (still, corners))
+            assert after == pytest.approx(before, abs=0.02)
     for front in (25.0, -25.0):
         *_, face = draw_attitude(panel, Tilt(0.0, front), (0.0, 0.0), 40.0)
         (x0, y0), (x1, y1) = ([float(v) for v in p.split()] for p in re.findall(r"-?[\d.]+ -?[\d.]+", face))
@@ -311,15 +377,52 @@ def test_small_drawings_are_tilted_as_they_say(up: Vec):
     assert x0 < 0.0
 
 
-def test_tilts_and_attitudes_in_words():
-    assert tell_tilt(Tilt(-15.0, 7.5)) == "15° to the left and 7.5° forwards"
-    assert tell_tilt(Tilt(30.0, -7.5)) == "30° to the right and 7.5° backwards"
-    assert tell_tilt(Tilt(0.0, 0.0)) == "as installed"
-    fill, drain = tell_tilts(sample_tilts())
-    assert fill == "To fill, tilt the panel 45° to the left: 0 mL of air stay; as installed 5.0 mL."
-    assert drain == "To drain, tilt the panel 45° forwards: 0 mL of coolant stay; as installed 9.0 mL."
+def test_air_that_stays_is_told_with_what_goes_in():
+    """A figure for each: what a still fill takes, and what is to be had ready."""
+    assert FILLING.sequence is not None
+    held = tell_sequence(replace(FILLING.sequence, whole_ml=54.0))
+    assert held.startswith("48.1 mL goes in (54.0 mL with no air left), ")
+    assert tell_sequence(replace(FILLING.sequence, whole_ml=48.1)).startswith("48.1 mL goes in, ")
+
+
+def test_no_tilt_is_named_that_is_not_worth_it():
+    """As installed 5 mL stays; where some tilt leaves less, none does much better, else none does better."""
     level = replace(sample_tilts(), fill_best=Tilt(0.0, 0.0))
-    assert tell_tilts(level)[0].endswith("5.0 mL of air stay, and no tilt does better.")
+    assert tell_tilts(PLAN.panel, level)[0].endswith("and no tilt does much better.")
+    even = replace(level, air_mm3=np.full((13, 13), 5000.0))
+    assert tell_tilts(PLAN.panel, even)[0].endswith("and no tilt does better.")
+    picture = said(draw_tilts(PLAN, level))
+    assert "best tilt" in picture
+    assert "within 0.2 mL of the least" in picture
+    assert "least stays" not in picture
+
+
+def test_flat_panels_are_lifted_by_their_edges():
+    flat = stand((0.0, 0.0, 1.0))
+    assert "upper edge up" in said(draw_tilts(flat, sample_tilts()))
+    assert "backwards" not in said(draw_tilts(flat, sample_tilts()))
+    assert tell_tilts(flat.panel, sample_tilts())[1].startswith(
+        "To drain, lift the panel's upper edge by 45°: "
+    )
+
+
+def test_tilts_and_attitudes_in_words():
+    fill, drain = tell_tilts(PLAN.panel, sample_tilts())
+    assert fill == "To fill, tilt the panel by 45° to the left: 0 mL of air stays; as installed 5.0 mL."
+    assert drain == "To drain, tilt the panel by 45° forwards: 0 mL of coolant stays; as installed 9.0 mL."
+    level = replace(sample_tilts(), fill_best=Tilt(0.0, 0.0))
+    assert tell_tilts(PLAN.panel, level)[0].endswith("5.0 mL of air stays, and no tilt does much better.")
+    # One figure for the installed attitude: that of the finer voxels.
+    fine = replace(FILLING.left, air_mm3=4300.0, coolant_mm3=8200.0)
+    assert tell_tilts(PLAN.panel, sample_tilts(), fine)[0].endswith("as installed 4.3 mL.")
+    assert tell_tilts(PLAN.panel, level, fine)[0].endswith(
+        "4.3 mL of air stays, and no tilt does much better."
+    )
+    bare = replace(sample_tilts(), tank_stays=np.zeros((13, 13), bool))
+    assert tell_tilts(PLAN.panel, bare)[0] == (
+        "To fill, no tilt keeps the tank's outlet in coolant and its fill port over it: as installed 5.0 mL of air "
+        "stays."
+    )
     told = [
         tell_attitude(stand(up).panel) for up in ((0.0, 1.0, 0.0), *UPS, (0.0, -1.0, 0.0), (-1.0, 0.0, 0.0))
     ]
@@ -334,7 +437,10 @@ def test_tilts_and_attitudes_in_words():
 
 
 def test_pockets_and_reliefs_in_words():
-    assert name_holders(("channel a - b", "port x inlet G1/4", "tank")) == '"a - b", port x inlet and 1 more'
+    three = ("channel a - b", "port x inlet G1/4", "tank")
+    assert name_holders(three) == 'channel "a - b", port "x inlet" and the tank'
+    assert name_holders((*three, "pump inlet bore")) == 'channel "a - b", port "x inlet" and 2 more'
+    assert name_holders(("pump inlet bore",)) == "the pump inlet bore"
     assert [show_mm3(v) for v in (10.0, 300.0, 10700.0, 150_400.0)] == ["0 mL", "0.3 mL", "10.7 mL", "150 mL"]
     reliefs = (
         Relief("bleed", 0.0, "a - b", (10.2, 20.0, 20.0)),
@@ -342,29 +448,55 @@ def test_pockets_and_reliefs_in_words():
         Relief("move", 0.0, "x inlet", (10.0, 50.0, 20.0)),
         Relief("tilt", 1200.0, tilt=Tilt(-15.0, 0.0)),
     )
-    assert [tell_relief(relief) for relief in reliefs] == [
-        "bleed port at (10, 20) mm: 0 mL stay",
-        "take the hose off at x inlet: 0.3 mL stay",
-        "move x inlet to (10, 50) mm: 0 mL stay in all",
-        "tilt 15° to the left: 1.2 mL stay in all",
+    assert [tell_relief(PLAN.panel, "coolant", relief) for relief in reliefs] == [
+        "bleed port at (10, 20) mm: 0 mL stays",
+        'take the hose off at "x inlet": 0.3 mL stays',
+        'move "x inlet" to (10, 50) mm: 0 mL stays in all',
+        "tilt the panel by 15° to the left: 1.2 mL stays in all",
+    ]
+    airy = (
+        Relief("plug", 0.0, "drain"),
+        Relief("hose", 0.0, "x inlet"),
+        Relief("slope", 0.0, tilt=Tilt(2.0, 0.0)),
+    )
+    assert [tell_relief(PLAN.panel, "air", relief) for relief in airy] == [
+        'loosen the plug of "drain" while filling: 0 mL stays',
+        'lead the hose at "x inlet" upwards: 0 mL stays',
+        "install with a slope, 2° to the right: 0 mL stays",
     ]
 
 
 def test_fill_table_has_a_row_for_each_step():
     assert FILLING.sequence is not None
-    head, first, second, run, top, end = step_rows(FILLING.sequence)
+    head, first, ready, second, run, top = step_rows(FILLING.sequence)
     assert head[1:4] == ("filling", "poured", "in all")
     assert first[:4] == ("1", "the pump's inlet is covered", "3.2 mL", "3.2 mL")
-    assert second[2:4] == ("13.9 mL", "17.1 mL")
+    assert ready[:4] == ("2", "the pump may run", "2.1 mL", "5.3 mL")
+    assert second[2:4] == ("11.8 mL", "17.1 mL")
     assert run[1:3] == ("the pump runs", "-")
-    assert top[1] == "the tank is filled up again (last of 4 times)"
-    assert end[6] == "100 %"
+    # The end would say the same once more.
+    assert top[1] == "the loop is full (last of 4 times)"
+    assert top[6] == "100 %"
+    *steps, end = FILLING.sequence.steps
+    parted = replace(FILLING.sequence, steps=(*steps, replace(end, poured_ml=1.0)))
+    assert [row[1] for row in step_rows(parted)[-2:]] == [
+        "the tank is filled up again (last of 4 times)",
+        "the loop is full",
+    ]
+
+
+def test_a_run_that_fills_the_loop_is_told_as_such():
+    assert FILLING.sequence is not None
+    run = FILLING.sequence.steps[3]
+    assert tell_step(run) == "run the pump until the tank's outlet is nearly bare"
+    assert tell_step(replace(run, loop_share=1.0)) == "run the pump until the loop is full"
+    assert tell_step(replace(run, times=3)).endswith("nearly bare (first of 3 times)")
 
 
 def test_pockets_too_small_to_be_told_are_counted():
     pocket = Pocket(2000.0, (1.0, 2.0, 3.0), None, 0.0, ("tank",))
     rows = pocket_rows("air", (pocket,))
-    assert rows[1] == ("1", "2.0 mL", "tank", "(1, 2) mm", "shut in")
+    assert rows[1] == ("1", "2.0 mL", "the tank", "(1, 2) mm", "shut in")
     left = replace(FILLING.left, air=(pocket, replace(pocket, volume_mm3=30.0)))
     told = describe_filled(PLAN, replace(FILLING, left=left))
     assert "and 1 of less than 0.05 mL" in told
@@ -375,7 +507,7 @@ def test_pockets_too_small_to_be_told_are_counted():
 
 def test_moving_air_has_a_row_for_each_piece():
     head, feed, back = carry_rows(FILLING.carries, 0.06)
-    assert head[4:] == ("flows", "full speed", "clears at", "air is")
+    assert head[4:] == ("in use", "full speed", "carried from", "air is")
     assert feed == ("feed", "(115, 78)", "43 mm", "90°", "0.57", "0.61", "0.31-0.34", "carried down")
     assert back[-1] == "may be carried"
 
@@ -386,8 +518,8 @@ def test_plan_tells_what_matters_and_make_all_of_it():
     assert short[:2] == ["", "filling"]
     joined = " ".join(short)
     assert (
-        "48.1 mL go in, the pump's inlet is covered after 3.2 mL, the tank is filled up again 4 times"
-        in joined
+        "48.1 mL goes in, the pump's inlet is covered after 3.2 mL, the pump may run from 5.3 mL on, the tank is "
+        "topped up 4 times" in joined
     )
     assert "coolant stays when drained" in joined
     assert 'not surely carried down 1 falling piece of 2: "block - tank"' in joined
@@ -425,6 +557,7 @@ def test_report_has_every_value_with_its_unit():
         "carries",
         "locked_bores",
         "bleed_order",
+        "drain_order",
         "proposals",
         "tilts",
     }
@@ -432,18 +565,26 @@ def test_report_has_every_value_with_its_unit():
     for pocket, value in zip(section["coolant_left"], FILLING.left.coolant, strict=True):
         assert pocket["volume_mm3"] == pytest.approx(value.volume_mm3, rel=1e-3)
         assert pocket["at_mm"] == list(value.at)
-    assert section["sequence"]["steps"][1] == {
+    assert section["sequence"]["inlet_covered_ml"] == 3.2
+    assert section["sequence"]["may_run_ml"] == 5.3
+    assert section["sequence"]["dry"] is None
+    assert section["sequence"]["steps"][2] == {
         "kind": "level reached",
         "times": 1,
-        "poured_ml": 13.9,
+        "poured_ml": 11.8,
         "total_ml": 17.1,
-        "level_mm": section["sequence"]["steps"][1]["level_mm"],
-        "tank_share": section["sequence"]["steps"][1]["tank_share"],
+        "level_mm": section["sequence"]["steps"][2]["level_mm"],
+        "tank_share": section["sequence"]["steps"][2]["tank_share"],
         "loop_share": 0.0,
+        "poured_range_ml": None,
+        "total_range_ml": None,
+        "times_range": None,
+        "to_mouth": False,
     }
     assert section["carries"][1]["verdict"] == "may be carried"
     assert section["carries"][1]["clears_m_s"] == [0.31, 0.34]
     assert section["bleed_order"][1]["opening"] is None
+    assert [step["opening"] for step in section["drain_order"]] == [None, "drain"]
     tilts = section["tilts"]
     assert tilts["best_drain"] == {"right_deg": 0.0, "front_deg": 45.0}
     assert np.shape(tilts["air_ml"]) == np.shape(tilts["tank_stays"]) == (13, 13)
@@ -451,3 +592,67 @@ def test_report_has_every_value_with_its_unit():
     assert tilts["coolant_ml"][0][6] == 18.0
     assert filling_section(None, 0.06) is None
     assert filling_section(replace(FILLING, tilts=None, sequence=None), 0.06)["tilts"] is None
+
+
+def test_amounts_that_hoses_leave_open_are_told_as_ranges():
+    """Nobody is told to pour more than the tank may take: by its level, and how much that may be."""
+    assert FILLING.sequence is not None
+    steps = tuple(
+        replace(
+            step, total_range_ml=(7.0, 17.1), times_range=(4, 9) if step.kind in ("run", "top up") else None
+        )
+        for step in FILLING.sequence.steps
+    )
+    wide = replace(
+        FILLING.sequence,
+        steps=steps,
+        may_run_range_ml=(2.0, 5.3),
+        level_range_ml=(7.0, 17.1),
+        tops_range=(4, 9),
+    )
+    some = replace(FILLING, sequence=wide)
+    picture = said(draw_filling(PLAN, some))
+    told = " ".join(describe_filled(PLAN, some).split())
+    for words in ("the pump may run from 2 to 5 mL on", "topped up 4 to 9 times"):
+        assert words in picture
+        assert words in told
+    assert "7 to 17 mL in all" in picture
+    assert "last of 4 to 9 times" in told
+    assert "pour only until the tank reads its level" in told
+    assert "pour only until the tank reads its level" in " ".join(
+        describe_filling(replace(PLAN, filling=some))
+    )
+    assert "pour only" not in describe_filled(PLAN, FILLING)
+    report = filling_section(some, 0.06)["sequence"]
+    assert report["may_run_range_ml"] == [2.0, 5.3]
+    assert report["tops_range"] == [4, 9]
+    assert report["steps"][2]["total_range_ml"] == [7.0, 17.1]
+
+
+def test_a_panel_that_cannot_be_filled_has_no_steps():
+    assert FILLING.sequence is not None
+    why = DryInlet("shut", "the tank has no fill port", (1, 2, 3), 0.0, 0.0, "", ("tank",), "tank.fill")
+    shut = replace(
+        FILLING,
+        sequence=replace(FILLING.sequence, steps=(), may_run_ml=None, inlet_covered_ml=None, dry=why, tops=0),
+    )
+    told = describe_filled(PLAN, shut)
+    assert "to fill: the panel cannot be filled: the tank has no fill port" in told
+    assert "goes in" not in told
+    assert "poured" not in told
+    picture = draw_filling(PLAN, shut)
+    assert "The panel cannot be filled: the tank has no fill port" in said(picture)
+    assert_inside(picture)
+    assert filling_section(shut, 0.06)["sequence"]["steps"] == []
+
+
+def test_a_fill_port_under_the_level_is_told():
+    assert FILLING.sequence is not None
+    steps = tuple(
+        replace(step, to_mouth=step.kind in ("level reached", "top up")) for step in FILLING.sequence.steps
+    )
+    low = replace(FILLING, sequence=replace(FILLING.sequence, steps=steps))
+    picture = said(draw_filling(PLAN, low))
+    assert "3: fill the tank to its fill port's mouth, the pump at rest" in picture
+    assert "the tank takes coolant only up to its fill port's mouth" in picture
+    assert "the tank is filled to its fill port" in describe_filled(PLAN, low)

@@ -25,7 +25,9 @@ from layouts.cost.quantities import cost_sheet
 from layouts.plan import Plan
 from layouts.printing.printed import Pose, Printed
 
-WANTED = {
+FILLED = {"filling.svg", "tilts.svg"}
+
+WANTED = FILLED | {
     "assembly.step",
     "assembly.glb",
     "body.step",
@@ -58,7 +60,15 @@ MILLED = {
 BONDED = (WANTED | MILLED) - {"bow.svg"}
 """A bonded cover has no screws, and is not bent by finite elements."""
 
-ON_FAULT = {"bow.svg", "closing.svg", "cost.csv", "plan.svg", "pressure.svg", "pumps.svg", "report.json"}
+ON_FAULT = FILLED | {
+    "bow.svg",
+    "closing.svg",
+    "cost.csv",
+    "plan.svg",
+    "pressure.svg",
+    "pumps.svg",
+    "report.json",
+}
 
 
 def names_in(folder: Path) -> set[str]:
@@ -114,7 +124,9 @@ def test_stages_are_told_in_order(twice):
     plan_panel(
         Path(pipeline.__file__).parents[1] / "layouts/panels/laser-driver.toml", lambda s, t: stages.append(s)
     )
-    assert stages == ["read", "route", "flow", "posts", "advise", "seal", "making", "rules"]
+    assert " > ".join(stages) == (
+        "read > route > flow > posts > service > advise > seal > making > fill > rules"
+    )
 
 
 def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
@@ -125,8 +137,8 @@ def test_faults_of_the_plan_stop_the_run_before_any_solid(tmp_path: Path, monkey
     monkeypatch.setattr(pipeline, "check_solids", never)
     made = make_panel("any.toml", tmp_path / "out")
     assert made.checked is None
-    # The cover is bent with the solids.
-    assert names_in(tmp_path / "out") == ON_FAULT - {"bow.svg"}
+    # The cover is bent with the solids; how the sample fills is not in its plan.
+    assert names_in(tmp_path / "out") == ON_FAULT - FILLED - {"bow.svg"}
     assert json.loads((tmp_path / "out" / "report.json").read_bytes())["result"] == "faults"
 
 
@@ -138,6 +150,22 @@ def test_set_ups_are_drawn_and_reported_though_a_fault_stops_the_solids(tmp_path
     report = json.loads((tmp_path / "report.json").read_bytes())
     assert len(report["milling"]["setups"]) == 6
     assert report["milling"]["jobs"]
+
+
+def test_filling_is_drawn_though_a_fault_stops_the_solids(tmp_path: Path):
+    """The tilts are looked at with the solids."""
+    demo = plan_demo("laser-driver")
+    write_made(demo, None, (fault("wall.thin"),), cost_sheet(demo), tmp_path)
+    assert names_in(tmp_path) & FILLED == {"filling.svg"}
+    report = json.loads((tmp_path / "report.json").read_bytes())
+    assert report["filling"]["spacing_mm"] == 1.0
+    assert report["filling"]["tilts"] is None
+
+
+def test_the_finer_filling_is_reported_where_the_solids_were_looked_at(twice):
+    report = json.loads((twice.first / "report.json").read_bytes())
+    assert report["filling"]["spacing_mm"] == 0.5
+    assert len(report["filling"]["tilts"]["degrees"]) == 13
 
 
 def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked, tmp_path: Path):

@@ -50,12 +50,13 @@ def test_no_arrow_stands_at_a_drain_in_an_edge():
 
 def test_sheet_table_and_report_know_them():
     plan = plan_demo(DEMO)
-    (item,) = [item for item in cost_sheet(plan).items if item.item == "fittings G1/8"]
-    assert (item.what, item.quantity) == ("for G1/8 ports, 2 of them bleed and drain", 2)
+    (item,) = [item for item in cost_sheet(plan).items if item.item == "fittings G1/4"]
+    assert (item.what, item.quantity) == ("for G1/4 ports, 4 of them fill, bleed and drain", 16)
     rows = [line.split() for line in describe_plan(plan).splitlines()]
-    assert ["bleed", "1", "G1/8", "front"] in [row[:4] for row in rows]
+    assert ["bleed", "1", "G1/4", "front"] in [row[:4] for row in rows]
     told = {
-        port["name"]: (port["part"], port["role"]) for port in report_document(plan, None, (), (), {})["ports"]
+        port["name"]: (port["part"], port["role"])
+        for port in report_document(plan, None, (), (), {})["ports"]
     }
     assert told["bleed 1"] == ("bleed", "bleed")
     assert told["drain 2"] == ("drain", "drain")

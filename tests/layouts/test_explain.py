@@ -69,6 +69,15 @@ def fail(panel, kind, remedies=True, most=60) -> LayoutFailure:
     raise AssertionError(f"no placement of {most} fails as {kind}")
 
 
+def test_a_tank_wall_without_room_for_the_way_back():
+    # The fill bore takes the tank's right wall, a clamp stands before the left one.
+    panel = read_panel(demo_path("observatory-camera"))
+    fill = replace(panel.tank.fill, on="right")
+    failure = fail(replace(panel, tank=replace(panel.tank, fill=fill)), "unreachable", remedies=False)
+    assert '"tank return" has no place left where a channel has room; the nearest to it is' in failure.text
+    assert "the drop" not in failure.text
+
+
 def test_a_port_under_a_clamp_names_both():
     x, y = LASER.parts[0].inlet.at
     failure = fail(keep_clear(LASER, clamp=(x - 3, y - 3, x + 3, y + 3)), "unreachable")

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from geom.wet.flooding import NEVER, SLICES, climb, climb_ways, pour_order
 from geom.wet.links import Links, join_links
 from geom.wet.pieces import label_pieces, measure_pieces
-from geom.wet.staying import count_staying, find_runs
 from geom.wet.voxels import SIDES, WetVoxels, voxels_of_mask
 
 SPANNING = "Hu 1961, The maximum capacity route problem, Operations Research 9:898: on a spanning tree; networkx's tree"
@@ -185,27 +184,6 @@ def test_a_link_is_a_way_over_its_own_height() -> None:
         assert saddles[right[0]] == (voxels.count if over > 2.5 else ends[0][0])
     alone = climb(voxels, heights, exit_voxel, join_links(voxels.count, (), ()))
     assert (alone[right] == NEVER).all()
-
-
-@pytest.mark.published(source=SPANNING)
-@settings(max_examples=60, deadline=None)
-@given(number=st.integers(0, 2**32), level=st.booleans(), leave=st.booleans())
-def test_what_stays_is_counted_alike_by_runs(number: int, level: bool, leave: bool) -> None:
-    case = Case(number)
-    voxels, count = case.voxels, case.voxels.count
-    up = np.eye(3)[case.chance.integers(3)] if level else case.chance.normal(size=3)
-    heights = voxels.elevations(tuple(up / np.linalg.norm(up)))
-    links = Links(case.links.link_of, case.links.starts, case.links.members, case.links.heights / 5)
-    marked = case.chance.random(count) < 0.2
-    levels = climb_by_tree(graph_of(voxels, heights, links), case.seeds, count)
-    labels = label_pieces(voxels, (levels > heights) & ~(marked & leave))
-    pieces = measure_pieces(voxels, labels, heights, levels)
-    runs = find_runs(voxels, marked)
-    for depth, least in ((0.0, 1.0), (1.2, 2.0), (2.1, 4.0)):
-        shut = levels[pieces.deepest] == NEVER
-        kept = shut | ((pieces.depths > depth) & (pieces.counts >= least))
-        found = count_staying(runs, heights, case.seeds, links, leave, depth, least)
-        assert found == pieces.counts[kept].sum()
 
 
 @settings(max_examples=30, deadline=None)

@@ -113,7 +113,7 @@ def test_at_line_finds_the_key_or_its_parent(panel: Panel) -> None:
     ("on", "place"), [("top", (60, 200)), ("bottom", (60, 0)), ("left", (0, 60)), ("right", (240, 60))]
 )
 def test_fixed_place_on_an_edge(on: str, place: tuple[float, float]) -> None:
-    text = DOCSTRING.replace('{ on = "top", at = "60 mm" }', f'{{ on = "{on}", at = "60 mm" }}')
+    text = DOCSTRING.replace('{ on = "top", at = "60 mm",', f'{{ on = "{on}", at = "60 mm",')
     assert parse_panel(text.encode(), "a.toml").parts[1].outlet.at == place
 
 

@@ -83,19 +83,19 @@ def follow(
 def test_a_loop_that_rises_over_the_tank_stands_as_high_as_the_tank_until_the_pump_runs():
     """Four voxels down to the inlet; the leg behind the pump stands as high as the tank, to its two rows of three."""
     course = follow(OVER_THE_TANK, level=2 / 3, bare=1 / 3)
-    assert course.filled_ml[course.touched.items] == 4
-    assert 0 < course.touched.tank <= 1 / 3
+    assert course.filled_ml[course.covered.items] == 4
+    assert 0 < course.covered.tank <= 1 / 3
     # Down to the inlet and up to under the tank's floor; level with its lowest row one more.
-    assert 8 <= course.filled_ml[course.covered.items] <= 9
-    assert course.covered.tank == pytest.approx(1 / 3)
+    assert 8 <= course.filled_ml[course.ready.items] <= 9
+    assert course.ready.tank == pytest.approx(1 / 3)
     # Both legs end in one row: its last voxel may come before or after that of the leg.
     assert 9 <= course.filled_ml[course.at_level] <= 10
     assert course.filled_ml[-1] - BLOCK_ML == 4 + 8 + 1 + 8
 
 
 def test_a_level_that_bares_the_outlet_never_covers_it():
-    assert follow(OVER_THE_TANK, level=1.0, bare=1.0).covered is None
-    assert follow(OVER_THE_TANK, level=1 / 3, bare=2 / 3).covered is None
+    assert follow(OVER_THE_TANK, level=1.0, bare=1.0).ready is None
+    assert follow(OVER_THE_TANK, level=1 / 3, bare=2 / 3).ready is None
 
 
 def test_what_stands_lower_than_a_sill_under_the_level_is_full():
@@ -156,7 +156,7 @@ TTT#.#....
 .....i...o
 """
     course = follow(art, level=0.5)
-    assert course.touched is course.covered is None
+    assert course.covered is course.ready is None
     assert (
         follow(f"TTT.......\n{art.strip().replace('...###....', 'TTT###....')}", level=1.0).covered
         is not None

@@ -19,12 +19,16 @@ from layouts.detail import cut_openings
 from layouts.feed import HOSES, loop_volume_ml, outlet_bore, outside_volume_ml, tank_volume_ml
 from layouts.filling.fill_steps import fill_in_steps
 from layouts.filling.held import TANK, find_tank, weigh_voxels
+from layouts.filling.hose_ways import find_range, show_ends
 from layouts.filling.left import find_air
 from layouts.filling.openings import find_openings
 from layouts.filling.tilts import tilted_up
-from layouts.filling.values import FillSequence, Tilt
+from layouts.filling.values import Filling, FillSequence, Left, Tilt
+from layouts.nets import PUMP_INLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Leg, Routed, Run
+from layouts.rules import feed_rules
+from layouts.rules.first_fill_rules import check_first_fill
 from layouts.wet_volume import channel_volume_ml
 from tests.layouts.sample_routed import TANK_BOX, sample_panel, sample_routed
 
@@ -91,6 +95,11 @@ RISER = ((125.0, 40.0), (95.0, 40.0), (95.0, 112.0), (118.0, 112.0))
 """From the pump's outlet to the left, up beside the tank, and into its left wall 27 mm over its floor."""
 
 
+def segment_area(radius: float, deep: float) -> float:
+    """Return the area of a quarter disc down to a depth under its middle."""
+    return (deep * math.sqrt(radius**2 - deep**2) + radius**2 * math.asin(deep / radius)) / 2
+
+
 @pytest.mark.published(
     source="closed form: communicating vessels; sections times lengths, half discs, cylinders"
 )
@@ -109,14 +118,25 @@ def test_a_tank_over_a_straight_feed_with_a_pump_and_a_leg_over_its_level():
     assert sequence.push_ml == pytest.approx(pushed, rel=0.03)
     assert total_after(sequence, "level reached") == pytest.approx(level * tank + channels - pushed, rel=5e-3)
     assert sequence.total_ml == pytest.approx(level * tank + channels, rel=1e-3)
+    assert sequence.whole_ml == pytest.approx(level * tank + channels)
     # The pump may run once its inlet and half a bore over the tank's outlet stand in coolant: the leg to there too.
     bare = (outlet_bore(routed) or 0.0) / 2
     leg = WIDE * DEEP * (surface - TANK_BOX[1] - bare) / 1e3
-    covered = channels - pushed - leg + bare / TALL * tank
-    assert sequence.inlet_covered_ml == pytest.approx(covered, rel=0.01)
+    ready = channels - pushed - leg + bare / TALL * tank
+    assert sequence.may_run_ml == pytest.approx(ready, rel=0.01)
+    # The inlet's mouth stands in coolant long before: the drop above it and the leg are still empty.
+    mouth = 40.0 + panel.pump.inlet_bore / 2
+    feed = routed.channel("feed")
+    inside, outside, deep = BEND - WIDE / 2, BEND + WIDE / 2, 40.0 + BEND - mouth
+    turn = segment_area(outside, deep) - segment_area(inside, deep)
+    empty = feed.width * (TANK_BOX[1] - mouth) + turn + WIDE * (TANK_BOX[1] + bare - 40.0 - BEND)
+    lowest_row = (TANK_BOX[2] - TANK_BOX[0]) * panel.tank.depth * 0.5 / 1e3
+    covered = ready - bare / TALL * tank - DEEP * empty / 1e3
+    # Some of the lowest voxels of the tank are wet too before any coolant runs out of it.
+    assert 0.98 * covered <= sequence.inlet_covered_ml <= 1.02 * covered + lowest_row
     assert sequence.run_ml == pytest.approx((level - bare / TALL) * tank, rel=1e-3)
     assert sequence.tops == 1
-    assert kinds(sequence) == ["pour", "inlet covered", "level reached", "run", "top up", "end"]
+    assert kinds(sequence) == ["inlet covered", "may run", "level reached", "run", "top up", "end"]
     # It stands down to the outlet once all is out of it that the loop takes.
     assert sequence.level_falls_mm == pytest.approx(surface - TANK_BOX[1])
     (run,) = (step for step in sequence.steps if step.kind == "run")
@@ -128,8 +148,43 @@ def test_a_loop_under_the_level_fills_by_itself():
     sequence = fill(panel, routed)
     assert sequence.push_ml == pytest.approx(0.0, abs=1e-9)
     assert sequence.tops == 0
-    assert kinds(sequence) == ["pour", "inlet covered", "level reached", "end"]
+    assert kinds(sequence) == ["inlet covered", "may run", "level reached", "end"]
     assert sequence.steps[-1].loop_share == pytest.approx(1.0)
+
+
+def test_a_level_that_bares_the_outlet_lets_the_pump_not_run():
+    """At a tenth of its height the tank stands 3.5 mm over its outlet's middle, half of whose diameter is more."""
+    panel, routed = without_parts(0.1, RISER)
+    assert (outlet_bore(routed) or 0.0) / 2 > 3.5
+    sequence = fill(panel, routed)
+    assert kinds(sequence) == ["level reached"]
+    assert (sequence.may_run_ml, sequence.run_ml, sequence.level_falls_mm) == (None, None, None)
+    assert sequence.dry is not None
+    assert (sequence.dry.cause, sequence.dry.code) == ("bare", "feed.depth")
+    assert sequence.dry.value == pytest.approx((outlet_bore(routed) or 0.0) / 2 - 3.5)
+    assert sequence.total_ml == total_after(sequence, "level reached")
+
+
+def test_a_panel_upside_down_takes_what_fills_its_tank():
+    sequence = fill(replace(hold(0.85, 30.0, 40.0, 180.0), up=(0.0, -1.0, 0.0)))
+    assert kinds(sequence) == ["level reached"]
+    assert sequence.dry is not None
+    assert (sequence.inlet_covered_ml, sequence.may_run_ml, sequence.run_ml) == (None, None, None)
+
+
+def test_an_inlet_with_some_air_in_it_is_never_covered_but_may_run():
+    panel, routed = without_parts(0.85, RISER)
+    features = cut_openings(panel, routed)
+    voxels = raster_wet(features, 1.0)
+    openings = find_openings(panel, routed, features, voxels)
+    mouth = next(opening for opening in openings if opening.name == PUMP_INLET)
+    air = np.zeros(voxels.count, bool)
+    air[mouth.voxels[: len(mouth.voxels) // 4]] = True
+    sequence = fill_in_steps(panel, routed, voxels, openings, air)
+    assert sequence is not None
+    assert sequence.inlet_covered_ml is None
+    assert sequence.may_run_ml is not None
+    assert kinds(sequence)[0] == "may run"
 
 
 @pytest.mark.parametrize("which", [0, 1, 2])
@@ -206,6 +261,7 @@ def test_a_separate_tank_is_told_by_its_share_alone():
     assert at_level.level == 0.8
     assert sequence.level_falls_mm is None
     assert sequence.total_ml == pytest.approx(200.0 + loop_volume_ml(panel, routed))
+    assert sequence.whole_ml == pytest.approx(sequence.total_ml)
     assert sequence.dry is None
     unknown, _ = separate(None)
     sequence = fill(unknown, routed)
@@ -252,7 +308,7 @@ def test_demos_take_what_their_features_hold_but_for_pockets(name):
     assert sequence.dry is None
     assert sequence.steps[-1].kind == "end"
     at_level = next(step for step in sequence.steps if step.kind == "level reached")
-    assert sequence.inlet_covered_ml < at_level.total_ml
+    assert sequence.inlet_covered_ml < sequence.may_run_ml < at_level.total_ml
 
 
 ups = st.one_of(
@@ -283,6 +339,11 @@ def test_sums_and_order_in_every_attitude(up, level, volumes, hoses, ways, fille
         routed = replace(ROUTED, ports=tuple(port for port in ROUTED.ports if port.role != "fill"))
     sequence, voxels, air = fill_with_voxels(panel, routed, 2.0)
     steps = sequence.steps
+    assert (sequence.dry is None) == (sequence.may_run_ml is not None)
+    if not filled:
+        assert steps == ()
+        assert sequence.dry is not None
+        return
     assert all(step.poured_ml >= 0 for step in steps)
     assert math.fsum(step.poured_ml for step in steps) == pytest.approx(sequence.total_ml)
     tank = find_tank(panel, routed, voxels)
@@ -290,10 +351,169 @@ def test_sums_and_order_in_every_attitude(up, level, volumes, hoses, ways, fille
         assert not (before.wet & ~after.wet & ~tank).any()
         assert before.loop_share <= after.loop_share + 1e-9
     assert not any((step.wet & air & ~tank).any() for step in steps)
-    tank_ml = (tank_volume_ml(panel, routed) or 0.0) * level
+    tank_ml = (tank_volume_ml(panel, routed) or 0.0) * (steps[-1].level or 0.0)
+    assert steps[-1].level <= level + 1e-9
+    for low, value, high in (
+        (step.total_range_ml[0], step.total_ml, step.total_range_ml[1])
+        for step in steps
+        if step.total_range_ml
+    ):
+        assert low - 1e-9 <= value <= high + 1e-9
     if steps[-1].kind == "end":
         held = weigh_voxels(panel, routed, voxels)
         whole = tank_ml + loop_volume_ml(panel, routed) - held.voxels_ml[air & ~tank].sum()
         assert sequence.total_ml == pytest.approx(whole)
         assert (steps[-1].wet | air | tank | (held.voxels_ml == 0)).all()
-    assert sequence.tops == 0 or sequence.inlet_covered_ml is not None
+    runs = sequence.may_run_ml is not None
+    assert runs == (steps[-1].kind == "end")
+    assert runs == any(step.kind == "may run" for step in steps)
+    if runs:
+        assert sequence.dry is None
+        assert sequence.run_ml > 0
+        assert sequence.inlet_covered_ml is None or sequence.inlet_covered_ml <= sequence.may_run_ml
+    else:
+        assert (sequence.run_ml, sequence.tops, steps[-1].kind) == (None, 0, "level reached")
+
+
+@pytest.mark.published(source="closed form: share of a box under a level")
+@pytest.mark.parametrize("height", [100.0, 110.0])
+def test_a_tank_fills_no_higher_than_its_fill_ports_mouth(height):
+    """A mouth in the front face, 15 or 25 mm over the tank's floor of 35 mm, against a level of 85 %."""
+    panel, routed = without_parts(0.85, RISER)
+    (port,) = routed.ports
+    routed = replace(routed, ports=(replace(port, on="front", at=(port.at[0], height, 20.0)),))
+    sequence = fill(panel, routed)
+    at_level = next(step for step in sequence.steps if step.kind == "level reached")
+    assert at_level.to_mouth
+    assert at_level.level == pytest.approx((height - TANK_BOX[1]) / TALL)
+    assert at_level.level_mm == pytest.approx(height - TANK_BOX[1])
+    assert all(step.level is None or step.level <= at_level.level for step in sequence.steps)
+    over = replace(routed, ports=(replace(port, on="front", at=(port.at[0], 119.0, 20.0)),))
+    assert not any(step.to_mouth for step in fill(panel, over).steps)
+
+
+def test_a_mouth_under_what_covers_the_outlet_lets_the_pump_not_run():
+    panel, routed = without_parts(0.85, RISER)
+    (port,) = routed.ports
+    low = replace(routed, ports=(replace(port, on="front", at=(port.at[0], 89.0, 20.0)),))
+    sequence = fill(panel, low)
+    assert sequence.dry is not None
+    # At the level itself it is covered, so `feed.depth` is silent.
+    assert (sequence.dry.cause, sequence.dry.code) == ("bare", "feed.first")
+    assert "fill port's mouth" in sequence.dry.why
+
+
+def test_a_tank_without_a_fill_port_is_not_filled():
+    panel = hold(0.85, 30.0, 40.0, 180.0)
+    shut = replace(panel, tank=replace(panel.tank, fill=None))
+    routed = replace(ROUTED, ports=tuple(port for port in ROUTED.ports if port.role != "fill"))
+    sequence = fill(shut, routed)
+    assert (sequence.steps, sequence.total_ml, sequence.may_run_ml) == ((), 0.0, None)
+    assert sequence.dry is not None
+    assert (sequence.dry.cause, sequence.dry.code) == ("shut", "tank.fill")
+    assert sequence.whole_ml == fill(panel).whole_ml
+
+
+@pytest.mark.parametrize(("up", "on"), [((0.0, -1.0, 0.0), None), ((0.0, 0.0, 1.0), "front")])
+def test_the_pump_may_not_run_where_it_is_not_fed_by_height(up, on):
+    """As `feed.low` says: upside down, and on top of a panel that lies flat."""
+    panel, routed = without_parts(1.0, RISER)
+    panel = replace(panel, up=up, pump=replace(panel.pump, on=on or panel.pump.on))
+    sequence = fill(panel, routed)
+    assert sequence.dry is not None
+    assert sequence.may_run_ml is None
+    assert feed_rules.check_feed_low(panel, routed)[0].severity == "fault"
+
+
+def test_hoses_whose_way_is_not_told_give_a_range():
+    """Between all of them rising and all of them falling, each as if the file told it."""
+    panel = hold(0.85, 30.0, 40.0, 180.0, hoses=60.0)
+
+    def told(way: str) -> FillSequence:
+        parts = tuple(
+            replace(part, inlet=replace(part.inlet, hose=way), outlet=replace(part.outlet, hose=way))
+            for part in panel.parts
+        )
+        return fill(replace(panel, parts=parts))
+
+    sequence, rising, falling = fill(panel), told("rises"), told("falls")
+    ways = (sequence, rising, falling)
+    assert sequence.may_run_range_ml == (
+        min(one.may_run_ml for one in ways),
+        max(one.may_run_ml for one in ways),
+    )
+    at_level = [total_after(one, "level reached") for one in ways]
+    assert sequence.level_range_ml == (min(at_level), max(at_level))
+    assert sequence.tops_range == (min(one.tops for one in ways), max(one.tops for one in ways))
+    assert at_level[1] < at_level[0]
+    assert rising.tops > sequence.tops
+    step = next(step for step in sequence.steps if step.kind == "level reached")
+    assert step.total_range_ml == sequence.level_range_ml
+    for one in (rising, falling):
+        assert (one.may_run_range_ml, one.level_range_ml, one.tops_range) == (None, None, None)
+    assert rising.push_ml == pytest.approx(sequence.push_range_ml[1])
+
+
+def test_a_range_that_hardly_differs_is_none():
+    assert find_range(100.0, [91.0]) is None
+    assert find_range(100.0, [89.0, None]) == (89.0, 100.0)
+    assert find_range(1.0, [0.5]) is None
+    assert find_range(None, [5.0]) is None
+    assert show_ends((0.2, 9.0)) == "up to 9"
+    assert show_ends((27.2, 452.1)) == "27 to 452"
+
+
+def test_hoses_that_would_leave_the_inlet_dry_are_told():
+    """A drop of 4 mm locks bubbles: air leaves through the parts where their hoses rise, not where they fall."""
+    panel = replace(PANEL, channel=replace(PANEL.channel, depth=4.0))
+    routed = replace(ROUTED, channels=tuple(replace(channel, depth=4.0) for channel in ROUTED.channels))
+    sequence = fill(panel, routed)
+    assert sequence.dry is None
+    assert sequence.dry_hoses == "falls"
+    assert sequence.dry_untold is not None
+    assert sequence.dry_untold.cause == "lock"
+    (caution,) = (
+        finding
+        for finding in check_first_fill(panel, routed, filled(panel, sequence))
+        if finding.severity != "note"
+    )
+    assert (caution.code, caution.severity) == ("feed.first", "caution")
+    assert 'hose = "rises"' in caution.remedy
+    parts = tuple(
+        replace(p, inlet=replace(p.inlet, hose="rises"), outlet=replace(p.outlet, hose="rises"))
+        for p in panel.parts
+    )
+    cured = replace(panel, parts=parts)
+    assert not [
+        finding
+        for finding in check_first_fill(cured, routed, filled(cured, fill(cured, routed)))
+        if finding.severity != "note"
+    ]
+
+
+def filled(panel: Panel, sequence: FillSequence) -> Filling:
+    return Filling(Left(panel.up, 1.0, 0.0, (), (), 0.0, 0.0), sequence)
+
+
+@pytest.mark.parametrize("up", [(0.0, 0.0, -1.0), (0.0, 0.05, -1.0), (0.0, -0.6, -0.8), (0.8, 0.6, 0.0)])
+def test_a_made_panel_is_judged_as_its_plan_is(up):
+    """On the finer voxels of a made panel the pump may run where it may on those of the plan."""
+    panel = hold(0.85, 30.0, 40.0, 180.0)
+    panel = replace(panel, up=tuple(np.array(up) / np.linalg.norm(up)))
+    features = cut_openings(panel, ROUTED)
+    looked = []
+    for spacing in (1.0, 0.7, 0.5):
+        voxels = raster_wet(features, spacing)
+        openings = find_openings(panel, ROUTED, features, voxels)
+        tank = find_tank(panel, ROUTED, voxels)
+        air = find_air(voxels, openings, voxels.elevations(panel.up), tank).number >= 0
+        looked.append((voxels, openings, air))
+    plan = fill_in_steps(panel, ROUTED, *looked[0])
+    assert plan is not None
+    for fine in looked[1:]:
+        made = fill_in_steps(panel, ROUTED, *fine, looked[0])
+        assert made is not None
+        assert made.dry == plan.dry
+        assert (made.may_run_ml is None) == (plan.may_run_ml is None)
+        if plan.may_run_ml is not None:
+            assert made.may_run_ml == pytest.approx(plan.may_run_ml, rel=0.02)

@@ -14,7 +14,7 @@ from geom.features import Cylinder, Feature
 from geom.frame import INTO
 from geom.wet.raster import raster_wet
 from layouts.filling.left import TINY_MM3, find_air, find_coolant, find_left, voxels_of
-from layouts.filling.openings import find_openings, vents_of
+from layouts.filling.openings import find_openings, tank_voxels, vents_of
 from layouts.filling.tilts import map_tilts, tilted_up
 from layouts.filling.values import Opening, Tilt
 from tests.sample_plan import BEND, BODY, CHANNEL_DEPTH, CHANNEL_WIDTH, sample_plan
@@ -24,14 +24,10 @@ RETURN = "channel block - tank"
 UPRIGHT, HANGING = (0.0, 1.0, 0.0), (0.0, -1.0, 0.0)
 
 
-def find_tank(voxels):
-    return np.array([name == "tank" for name in voxels.names])[voxels.owner]
-
-
 def look(spacing, up=UPRIGHT, features=PLAN.detail.features):
     voxels = raster_wet(features, spacing)
     openings = find_openings(PLAN.panel, PLAN.routed, features, voxels)
-    return voxels, openings, find_left(voxels, openings, up, find_tank(voxels))
+    return voxels, openings, find_left(voxels, openings, up, tank_voxels(voxels))
 
 
 COARSE = look(2.0)
@@ -92,10 +88,11 @@ def test_air_stays_in_it_upside_down(spacing, share):
 def test_air_is_somewhere(right, front):
     """Air in pockets, air that leaves and the tank's own are the wet volume, however the panel is turned."""
     voxels, openings, _ = COARSE
-    left = find_left(voxels, openings, tilted_up(UPRIGHT, Tilt(right, front)), find_tank(voxels))
+    left = find_left(voxels, openings, tilted_up(UPRIGHT, Tilt(right, front)), tank_voxels(voxels))
     assert left.air_mm3 + left.tank_air_mm3 + sum(mm3 for _, mm3 in left.leaves) == left.wet_mm3
     assert left.air_mm3 == pytest.approx(sum(pocket.volume_mm3 for pocket in left.air))
     assert left.coolant_mm3 == pytest.approx(sum(pocket.volume_mm3 for pocket in left.coolant))
+    assert 0.0 <= left.coolant_mm3 <= left.wet_mm3
     assert {name for name, _ in left.leaves} <= {opening.name for opening in vents_of(openings)}
     for pockets in (left.air, left.coolant):
         volumes = [pocket.volume_mm3 for pocket in pockets]
@@ -112,7 +109,7 @@ def test_a_bleed_at_the_highest_place_clears_its_pocket(right, front):
     """And takes nothing away elsewhere: what stays is no more than before."""
     voxels, openings, _ = COARSE
     up = tilted_up(UPRIGHT, Tilt(right, front))
-    heights, tank = voxels.elevations(up), find_tank(voxels)
+    heights, tank = voxels.elevations(up), tank_voxels(voxels)
     before = find_air(voxels, openings, heights, tank)
     if not before.pockets:
         return
@@ -130,7 +127,7 @@ def test_bleed_clears_the_planted_pocket():
     (pocket,) = own(left.air)
     number = int(np.argmin(np.linalg.norm(voxels.centres() - np.array(pocket.at), axis=1)))
     bleed = Opening("bleed", "bleed", "", pocket.at, np.array([number], np.int32))
-    assert own(find_left(voxels, (*openings, bleed), HANGING, find_tank(voxels)).air) == []
+    assert own(find_left(voxels, (*openings, bleed), HANGING, tank_voxels(voxels)).air) == []
 
 
 def test_hoses_that_fall_let_no_air_out():
@@ -139,7 +136,7 @@ def test_hoses_that_fall_let_no_air_out():
     falling = tuple(
         replace(opening, hose="falls") if opening.kind == "part" else opening for opening in openings
     )
-    shut = find_left(voxels, falling, UPRIGHT, find_tank(voxels))
+    shut = find_left(voxels, falling, UPRIGHT, tank_voxels(voxels))
     assert {name for name, _ in left.leaves} == {"block inlet", "block outlet", "fill"}
     assert {name for name, _ in shut.leaves} == {"fill"}
     # The supply lies over no way out but the pump's, up through the feed: only what bores have higher than that stays.
@@ -152,7 +149,7 @@ def test_coolant_passes_a_part_unless_its_hoses_rise():
     rising = tuple(
         replace(opening, hose="rises") if opening.kind == "part" else opening for opening in openings
     )
-    shut = find_left(voxels, rising, UPRIGHT, find_tank(voxels))
+    shut = find_left(voxels, rising, UPRIGHT, tank_voxels(voxels))
     before, after = own(left.coolant)[0].volume_mm3, own(shut.coolant)[0].volume_mm3
     # Its bore hangs under the level end's floor: that much stays besides.
     assert after >= before
@@ -163,7 +160,7 @@ def test_coolant_passes_a_part_unless_its_hoses_rise():
 def test_without_a_drain_hoses_are_taken_off():
     voxels, openings, _ = MIDDLE
     none = tuple(opening for opening in openings if opening.kind != "drain")
-    left = find_left(voxels, none, UPRIGHT, find_tank(voxels))
+    left = find_left(voxels, none, UPRIGHT, tank_voxels(voxels))
     # What lies under the inlet stays then: the leg down to where the drain was.
     assert any("port drain G1/4" in pocket.features for pocket in left.coolant)
 
@@ -171,7 +168,7 @@ def test_without_a_drain_hoses_are_taken_off():
 def test_no_way_at_all():
     """Without any opening all air but the tank's stays, with no way out; nothing fails."""
     voxels, _, _ = COARSE
-    tank = find_tank(voxels)
+    tank = tank_voxels(voxels)
     left = find_left(voxels, (), UPRIGHT, tank)
     assert all(pocket.way_out is None for pocket in (*left.air, *left.coolant))
     assert left.air_mm3 == np.count_nonzero(~tank) * 8.0
@@ -219,7 +216,7 @@ def test_a_bore_narrower_than_a_voxel_fails_nothing():
     voxels, openings, left = look(2.0, features=features)
     assert all(len(opening.voxels) <= 1 for opening in openings)
     assert left.air_mm3 + left.tank_air_mm3 + sum(mm3 for _, mm3 in left.leaves) == left.wet_mm3
-    assert map_tilts(PLAN.panel, PLAN.routed, voxels, openings, find_tank(voxels), (0.0,)).air_mm3[0, 0] >= 0
+    assert map_tilts(PLAN.panel, PLAN.routed, voxels, openings, tank_voxels(voxels), (0.0,)).air_mm3[0, 0] >= 0
 
 
 def test_openings_without_their_features_are_left_out():
@@ -233,7 +230,7 @@ def test_openings_without_their_features_are_left_out():
 def test_panel_on_its_back():
     """Mouths look up: air stays in bores that let none out; channels under the drain's bore stay full."""
     voxels, openings, _ = MIDDLE
-    left = find_left(voxels, openings, (0.0, 0.0, 1.0), find_tank(voxels))
+    left = find_left(voxels, openings, (0.0, 0.0, 1.0), tank_voxels(voxels))
     assert {pocket.features for pocket in left.air} == {
         ("port drain G1/4",),
         ("pump outlet bore",),

@@ -9,16 +9,17 @@ from functools import cache
 import numpy as np
 import pytest
 
-from exports.pipeline import plan_panel
+from exports.pipeline import _lay_out, plan_panel
 from geom.wet.raster import raster_wet
 from layouts.file.read import read_panel
 from layouts.filling.examine import examine_filling
 from layouts.filling.left import find_left
 from layouts.filling.moved_ports import try_moves
-from layouts.filling.openings import find_openings
-from layouts.filling.pocket_remedies import channels_of
+from layouts.filling.openings import find_openings, tank_voxels
+from layouts.filling.pockets_told import channels_of
 from layouts.filling.tilts import tilted_up
 from layouts.filling.values import Filling, Left, Pocket, Relief, Tilt
+from layouts.routing.effort import NORMAL
 from layouts.rules.fill_rules import check_drain
 from layouts.rules.pocket_rules import check_air_left, check_drain_left
 from tests.layouts.filling.sample_hump import FOOT, HUMP, LEFT, WIDTH, write_hump
@@ -81,7 +82,7 @@ def test_coolant_is_judged_by_its_volume_and_share(volume_mm3, severities):
 
 def test_finding_names_place_and_way_out():
     (finding,) = check_air(pocket_of(10700.0))
-    assert "10.7 mL of air stay in channel block - tank" in finding.text
+    assert '10.7 mL of air stays in channel "block - tank"' in finding.text
     assert "12 mm lower, at (80, 70) mm" in finding.text
     assert finding.at_mm == (100.0, 85.0, 4.5)
     assert finding.features == ("channel block - tank",)
@@ -124,6 +125,8 @@ def test_small_pockets_are_summed_up():
     assert rest.at_mm == (3, 0.0, 0.0)
     *single, rest = check_coolant(*pockets)
     assert rest.text.startswith("3 more pockets hold 2.4 mL of coolant")
+    *_, rest = check_air(*pockets[:4])
+    assert rest.text.startswith("1 more pocket holds 1.1 mL of air in all")
 
 
 def test_remedies_in_words():
@@ -135,13 +138,14 @@ def test_remedies_in_words():
     )
     (finding,) = check_air(pocket_of(5000.0, reliefs=reliefs))
     assert finding.remedy == (
-        'Move port "block outlet" up by 5 mm, with at = ["25 mm", "95 mm"]: then nothing stays in all; or set '
+        'Move port "block outlet" up by 5 mm: at = ["25 mm", "95 mm"] in place of within in [[part]] "block", outlet '
+        "(tried, all laid out anew): then nothing stays; or set "
         'bleed = ["block - tank"] in [service], which puts a port at (138, 65) mm: then nothing stays there; or tilt '
-        "the panel by 45° to the left and 15° forwards while it is filled: then 1.2 mL stay in all."
+        "the panel by 45° to the left and 15° forwards while it is filled: then 1.2 mL stays in all."
     )
     (drained,) = check_coolant(pocket_of(5000.0, reliefs=(Relief("hose", 60.0, "block inlet", at),)))
     assert (
-        drained.remedy == 'Take the hose off at port "block inlet" while draining: then 0.06 mL stay there.'
+        drained.remedy == 'Take the hose off at port "block inlet" while draining: then 0.1 mL stays there.'
     )
 
 
@@ -154,11 +158,11 @@ def test_a_port_more_keeps_those_asked_for():
 
 
 def test_no_drain():
-    none = replace(PLAN.routed, ports=tuple(port for port in PLAN.routed.ports if port.part != "drain"))
+    none = replace(PLAN.routed, ports=tuple(port for port in PLAN.routed.ports if port.role != "drain"))
     assert [finding.code for finding in check_drain(PLAN.panel, none)] == ["drain.low"]
     assert check_drain(PLAN.panel, PLAN.routed) == ()
     (finding,) = check_drain_left(PLAN.panel, none, filling_of(coolant=(pocket_of(900.0),)))
-    assert "through its opened ports" in finding.text
+    assert "through the hose mouths" in finding.text
 
 
 def test_hump_is_told(hump):
@@ -205,22 +209,23 @@ def test_hoses_taken_off_clear(hump):
 def test_tilts_clear_as_told():
     """Coarse tilts of a plan and all tilts of a check: what is told to stay is what stays."""
     plan = PLAN
-    hanging = replace(plan.panel, up=(0.0, -1.0, 0.0))
+    lying = replace(plan.panel, up=(0.0, 0.0, 1.0))
     for with_tilts in (False, True):
-        filling = examine_filling(hanging, plan.routed, plan.flowing, plan.detail.features, 1.0, with_tilts)
+        filling = examine_filling(lying, plan.routed, plan.flowing, plan.detail.features, 1.0, with_tilts)
         assert (filling.tilts is not None) == with_tilts
         reliefs = {
             (kind, relief.tilt): relief.left_mm3
             for kind, pockets in (("air", filling.left.air), ("coolant", filling.left.coolant))
             for pocket in pockets
             for relief in pocket.reliefs
-            if relief.tilt is not None
+            if relief.tilt is not None and relief.kind == "tilt"
         }
+        assert {kind for kind, _ in reliefs} == {"air", "coolant"}
         voxels = raster_wet(plan.detail.features, 1.0)
-        openings = find_openings(hanging, plan.routed, plan.detail.features, voxels)
-        tank = np.array([name == "tank" for name in voxels.names])[voxels.owner]
+        openings = find_openings(lying, plan.routed, plan.detail.features, voxels)
+        tank = tank_voxels(voxels)
         for (kind, tilt), left_mm3 in reliefs.items():
-            left = find_left(voxels, openings, tilted_up(hanging.up, tilt), tank)
+            left = find_left(voxels, openings, tilted_up(lying.up, tilt), tank)
             stays = left.air_mm3 if kind == "air" else left.coolant_mm3
             assert stays == pytest.approx(left_mm3, abs=30.0)
 
@@ -230,9 +235,12 @@ def test_a_port_is_moved_up_within_its_box(tmp_path):
     panel = read_panel(write_hump(tmp_path))
     low = planned(tmp_path)
     pocket = low.filling.left.air[0]
-    channels = channels_of(low.routed, pocket)
-    assert channels == (HUMP,)
-    assert try_moves(panel, low.routed, pocket, channels, low.filling.left.air_mm3) == ()
+    assert channels_of(low.routed, pocket) == (HUMP,)
+
+    def lay_out(changed):
+        return _lay_out(changed, 0, NORMAL)
+
+    assert try_moves(panel, low.routed, pocket, low.filling.left.air_mm3, lay_out) == ()
 
     def free(part):
         if part.name != "cooler":
@@ -241,7 +249,7 @@ def test_a_port_is_moved_up_within_its_box(tmp_path):
         return replace(part, inlet=replace(part.inlet, at=None, within=box))
 
     boxed = replace(panel, parts=tuple(free(part) for part in panel.parts))
-    (relief,) = try_moves(boxed, low.routed, pocket, channels, low.filling.left.air_mm3)
+    (relief,) = try_moves(boxed, low.routed, pocket, low.filling.left.air_mm3, lay_out)
     assert (relief.kind, relief.name) == ("move", "cooler inlet")
     assert relief.at is not None
     assert relief.at[0] == LEFT

@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geom.wet.raster import raster_wet
+from layouts.filling import tilts
 from layouts.filling.left import find_left
-from layouts.filling.openings import find_openings
-from layouts.filling.tilts import DEGREES, map_tilts, tilted_up, turned_by
+from layouts.filling.openings import find_openings, tank_voxels
+from layouts.filling.tilts import DEGREES, AtTilt, map_tilts, tilted_up, turned_by
 from layouts.filling.values import Tilt
 from tests.sample_plan import WIDTH, sample_plan
 
@@ -24,7 +25,7 @@ COARSE = (-45.0, -22.5, 0.0, 22.5, 45.0)
 def look(spacing):
     voxels = raster_wet(PLAN.detail.features, spacing)
     openings = find_openings(PLAN.panel, PLAN.routed, PLAN.detail.features, voxels)
-    return voxels, openings, np.array([name == "tank" for name in voxels.names])[voxels.owner]
+    return voxels, openings, tank_voxels(voxels)
 
 
 VOXELS, OPENINGS, TANK = look(1.0)
@@ -108,19 +109,46 @@ def test_a_mirrored_panel_has_a_mirrored_map():
     assert (mirrored.tank_stays == MAP.tank_stays[:, ::-1]).all()
 
 
-def test_best_tilts_leave_least():
-    """Least within what counts as the same; to fill only where the tank keeps its outlet covered."""
-    for best, stays in (
-        (MAP.fill_best, np.where(MAP.tank_stays, MAP.air_mm3, np.inf)),
-        (MAP.drain_best, MAP.coolant_mm3),
-    ):
-        here = stays[COARSE.index(best.front), COARSE.index(best.right)]
-        same = min(200.0, 0.01 * VOXELS.volume_mm3)
-        assert here <= stays.min() + same
-        for row, front in enumerate(COARSE):
-            for column, right in enumerate(COARSE):
-                smaller = turned_by(Tilt(right, front)) < turned_by(best) - 1e-6
-                assert not (smaller and stays[row, column] <= stays.min() + same)
+@pytest.mark.parametrize(
+    ("installed", "others", "best"),
+    [
+        # Half a millilitre of 5.8 is nothing to tilt a panel for.
+        (5800.0, {Tilt(-22.5, -22.5): 5300.0}, Tilt(0.0, 0.0)),
+        # Of those within 0.2 mL of the least the nearest.
+        (
+            4000.0,
+            {Tilt(45.0, 0.0): 1500.0, Tilt(22.5, 0.0): 1690.0, Tilt(0.0, 22.5): 1710.0},
+            Tilt(22.5, 0.0),
+        ),
+        # More than a millilitre, but not half of it; half of it, but no more than a millilitre.
+        (4000.0, {Tilt(22.5, 0.0): 2010.0}, Tilt(0.0, 0.0)),
+        (1000.0, {Tilt(22.5, 0.0): 0.0}, Tilt(0.0, 0.0)),
+        (1010.0, {Tilt(22.5, 0.0): 0.0}, Tilt(22.5, 0.0)),
+        (2010.0, {Tilt(0.0, -45.0): 1005.0}, Tilt(0.0, -45.0)),
+    ],
+)
+def test_best_tilt_is_worth_it_or_none(monkeypatch, installed, others, best):
+    def look(tilt):
+        stays = others.get(tilt, 0.9999 * installed if tilt != Tilt(0.0, 0.0) else installed)
+        return AtTilt(stays, stays, True)
+
+    monkeypatch.setattr(tilts, "look_at_tilts", lambda *_: look)
+    mapped = map_tilts(PLAN.panel, PLAN.routed, VOXELS, OPENINGS, TANK, COARSE)
+    assert (mapped.fill_best, mapped.drain_best) == (best, best)
+
+
+def test_to_fill_only_tilts_count_that_the_tank_stands(monkeypatch):
+    """By hand: as installed it bares its outlet, and where least stays too."""
+    stays = {Tilt(0.0, 0.0): (0.0, False), Tilt(0.0, 45.0): (0.0, False), Tilt(22.5, 0.0): (700.0, True)}
+    monkeypatch.setattr(
+        tilts,
+        "look_at_tilts",
+        lambda *_: (
+            lambda tilt: AtTilt(stays.get(tilt, (3000.0, True))[0], 0.0, stays.get(tilt, (0.0, True))[1])
+        ),
+    )
+    mapped = map_tilts(PLAN.panel, PLAN.routed, VOXELS, OPENINGS, TANK, COARSE)
+    assert mapped.fill_best == Tilt(22.5, 0.0)
 
 
 def test_the_tank_stays_while_its_outlet_is_covered():

@@ -64,12 +64,20 @@ def test_rise_of_a_long_bubble_in_a_wide_bore():
 
 
 @pytest.mark.published(
+    source="Dumitrescu 1943: inertial limit U = 0.35 sqrt(g D), in bores far wider than these; recalled, not verified"
+)
+@pytest.mark.parametrize(("bore_mm", "printed"), [(10.0, "0.110"), (12.0, "0.120")])
+def test_inertial_limit_of_the_rise(bore_mm, printed):
+    """Within 4 %: the correlation's own limit is 0.34 sqrt(g D)."""
+    assert_as_printed(rise_froude(1e6, 1e6) * math.sqrt(GRAVITY * bore_mm / 1e3), printed, rel=0.04)
+
+
+@pytest.mark.published(
     source="Viana et al. 2003, J. Fluid Mech. 494:379, abstract: the two limits of the correlation, for a buoyancy "
     "Reynolds number over 200 and under 10"
 )
 @pytest.mark.parametrize("eotvos", [20.0, 30.0, 60.0, 100.0, 1000.0])
 def test_correlation_of_the_rise_meets_both_limits(eotvos):
-    """The parameters between them are recalled: this is what holds them."""
     fast = 0.34 / (1 + 3805 / eotvos**3.06) ** 0.58
     for reynolds in (200.0, 500.0, 2000.0):
         assert rise_froude(reynolds, eotvos) == pytest.approx(fast, rel=0.07)
@@ -111,7 +119,8 @@ def test_sure_velocity_is_over_both_formulas(bore, slope):
 
 
 @pytest.mark.published(
-    source="Simpson 1968: a drain vents itself under V / sqrt(g D) = 0.3; recalled, not verified"
+    source="Simpson 1968, Chemical Engineering 75(13):192: a drain vents itself under V / sqrt(g D) = 0.3; its "
+    "value is recalled, not verified"
 )
 def test_self_venting_flow():
     velocity = self_venting_flow_m3_s(0.020) / (math.pi / 4 * 0.020**2)

@@ -71,7 +71,7 @@ def test_threads_are_those_of_the_features_and_inserts_are_not_tapped():
 def test_a_front_covers_ports_open_its_far_side():
     holes = [hole for setup in milled("observatory-camera").setups for hole in setup.holes]
     ports = [hole for hole in holes if hole.part == "front cover" and hole.kind == "port"]
-    assert len(ports) == 2
+    assert len(ports) == 3
     assert all(port.through and port.depth == 9.5 for port in ports)
 
 

@@ -14,6 +14,7 @@ from geom.wet.raster import raster_wet
 from layouts.basin import find_surface, volume_under
 from layouts.detail import cut_openings
 from layouts.feed import examine_feed, pocket_basin
+from layouts.filling.dry_inlet import find_dry
 from layouts.filling.fill_steps import fill_in_steps
 from layouts.filling.held import find_tank
 from layouts.filling.left import find_air, find_left
@@ -52,11 +53,7 @@ def set_volumes(*volumes_ml: float | None) -> Panel:
 
 def close_hoses(panel: Panel) -> Panel:
     """Return the panel whose hoses all fall, so that no air leaves through its parts."""
-    parts = tuple(
-        replace(part, inlet=replace(part.inlet, hose="falls"), outlet=replace(part.outlet, hose="falls"))
-        for part in panel.parts
-    )
-    return replace(panel, parts=parts)
+    return lead_hoses(panel, "falls")
 
 
 def shut(panel: Panel) -> Panel:
@@ -77,6 +74,28 @@ def judge(panel: Panel, routed: Routed = ROUTED) -> tuple[Finding, ...]:
     return check_first_fill(panel, routed, fill(panel, routed))
 
 
+def lead_hoses(panel: Panel, way: str) -> Panel:
+    """Return the panel with all hoses leaving so, that no amount is a range."""
+    parts = tuple(
+        replace(part, inlet=replace(part.inlet, hose=way), outlet=replace(part.outlet, hose=way))
+        for part in panel.parts
+    )
+    return replace(panel, parts=parts)
+
+
+def faults(panel: Panel, routed: Routed = ROUTED) -> list[Finding]:
+    return [finding for finding in judge(panel, routed) if finding.severity == "fault"]
+
+
+def fill_from(panel: Panel, height: float = 500.0) -> Routed:
+    """Return the sample with a fill port whose mouth stands over all of it as the panel is installed."""
+    ports = tuple(
+        replace(port, at=tuple(height * part for part in panel.up)) if port.role == "fill" else port
+        for port in ROUTED.ports
+    )
+    return replace(ROUTED, ports=ports)
+
+
 def fault(panel: Panel, routed: Routed = ROUTED) -> Finding:
     (finding,) = judge(panel, routed)
     assert (finding.code, finding.severity) == ("feed.first", "fault")
@@ -87,9 +106,10 @@ def fault(panel: Panel, routed: Routed = ROUTED) -> Finding:
 
 
 def test_the_sample_is_fed():
-    assert judge(PANEL) == ()
-    filling = fill(PANEL)
-    assert "feed.first" not in {finding.code for finding in check_filling(PANEL, ROUTED, filling)}
+    panel = lead_hoses(PANEL, "rises")
+    assert judge(panel) == ()
+    filling = fill(panel)
+    assert "feed.first" not in {finding.code for finding in check_filling(panel, ROUTED, filling)}
     assert check_first_fill(PANEL, ROUTED, replace(filling, sequence=None)) == ()
 
 
@@ -101,7 +121,7 @@ def test_air_at_the_inlet():
     assert (finding.unit, finding.limit) == ("%", 50.0)
     assert 50.0 <= finding.value <= 100.0
     assert finding.remedy == f"{TURN_UPRIGHT[0].upper()}{TURN_UPRIGHT[1:]}."
-    assert judge(replace(PANEL, up=lean(0.0, -10.0))) == ()
+    assert faults(replace(PANEL, up=lean(0.0, -10.0))) == []
 
 
 def test_air_that_has_no_way_up_at_all():
@@ -115,8 +135,8 @@ def test_air_that_has_no_way_up_at_all():
 
 def test_air_across_the_drop():
     """Lying on its pump, the drop's roof is the cover: with air in 4 mm of its 9 mm it runs, with 6 mm it does not."""
-    panel, routed = close_hoses(replace(PANEL, up=(0.0, 0.0, -1.0))), ROUTED
-    assert judge(panel) == ()
+    panel = close_hoses(replace(set_level(1.0), up=(0.0, 0.0, -1.0)))
+    routed = fill_from(panel)
     features = cut_openings(panel, routed)
     voxels = raster_wet(features, 1.0)
     openings = find_openings(panel, routed, features, voxels)
@@ -125,7 +145,8 @@ def test_air_across_the_drop():
     feed = own & ~find_tank(panel, routed, voxels)
     sequence = fill_in_steps(panel, routed, voxels, openings, feed & (z < 4.0))
     assert sequence is not None
-    assert sequence.dry is None
+    assert sequence.dry is not None
+    assert sequence.dry.cause == "bare"
     sequence = fill_in_steps(panel, routed, voxels, openings, feed & (z < 6.0))
     assert sequence is not None
     assert sequence.dry is not None
@@ -137,19 +158,38 @@ def test_air_across_the_drop():
     assert finding.features == ("channel feed", "pump inlet")
 
 
+def test_no_drop_between_outlet_and_inlet():
+    """All of the feed lies past the pump's inlet as seen from the tank's outlet: nothing is across the drop."""
+    panel = close_hoses(PANEL)
+    features = cut_openings(panel, ROUTED)
+    voxels = raster_wet(features, 2.0)
+    openings = find_openings(panel, ROUTED, features, voxels)
+    routed = replace(
+        ROUTED,
+        tank=replace(ROUTED.tank, outlet=(145.0, 20.0)),
+        pump=replace(ROUTED.pump, inlet=(145.0, 25.0)),
+    )
+    feed = np.array([name == "channel feed" for name in voxels.names])[voxels.owner]
+    dry = find_dry(
+        panel, routed, voxels, openings, voxels.elevations(UPRIGHT), feed, np.zeros(voxels.count, bool), 200.0
+    )
+    assert dry is None
+
+
 @pytest.mark.parametrize("right", [60.0, 90.0, -60.0])
 def test_a_way_that_rises_over_the_coolant(right):
     """On its side the drop runs level in mid-height of the tank; its level must stand over it."""
     panel = replace(set_level(0.1), up=lean(right, 0.0))
-    finding = fault(panel)
+    # Right on its side the fill port of the sample lies too low to fill it so far.
+    routed = fill_from(panel) if right == 90.0 else ROUTED
+    finding = fault(panel, routed)
     assert "the way from the tank to the pump's inlet rises" in finding.text
     assert (finding.unit, finding.limit) == ("mm", 0.0)
     assert finding.value > 0
     assert "upright" in finding.remedy
     level = int(re.search(r'level = "(\d+) %"', finding.remedy)[1])
     for share, cured in ((level / 100, True), (finding_level(panel, finding) - 0.03, False)):
-        found = judge(set_level(share, panel))
-        assert ([f for f in found if f.severity == "fault"] == []) == cured
+        assert (faults(set_level(share, panel), routed) == []) == cured
     higher = set_level(level / 100, panel)
     depth = feed_rules.check_feed_depth(higher, ROUTED, FLOWING, examine_feed(higher, ROUTED, FLOWING))
     assert not [f for f in depth if f.severity == "fault"]
@@ -230,19 +270,20 @@ def test_a_narrow_drop_is_widened_where_it_is_narrow():
 
 
 def test_runs_are_told_where_one_would_bare_the_outlet():
-    panel = set_volumes(30.0, 40.0, 180.0)
+    panel = lead_hoses(set_volumes(30.0, 40.0, 180.0), "rises")
     filling = fill(panel)
     sequence = filling.sequence
     (finding,) = check_first_fill(panel, ROUTED, filling)
     assert finding.severity == "note"
     assert (finding.value, finding.limit, finding.unit) == (sequence.push_ml, sequence.run_ml, "mL")
     assert f"{sequence.tops} times" in finding.remedy
-    assert f"from {sequence.inlet_covered_ml:.0f} mL on" in finding.text
+    assert f"from {sequence.may_run_ml:.0f} mL on" in finding.text
+    assert sequence.inlet_covered_ml < sequence.may_run_ml
     assert "or more" not in finding.text
     (unknown,) = judge(set_volumes(30.0, None, 180.0))
     assert "or more" in unknown.text
     # A tank that takes it all at once.
-    assert judge(set_volumes(30.0, 40.0, 0.0)) == ()
+    assert judge(lead_hoses(set_volumes(0.0, 0.0, 0.0), "rises")) == ()
 
 
 def test_volume_and_steps_are_told_once_each():
@@ -253,3 +294,94 @@ def test_volume_and_steps_are_told_once_each():
     assert "ready" not in steps.remedy
     depth = feed_rules.check_feed_depth(panel, ROUTED, FLOWING, examine_feed(panel, ROUTED, FLOWING))
     assert all("first fill" not in finding.text for finding in depth)
+
+
+@pytest.mark.published(source="closed form: height over the floor of a box that lies flat")
+@pytest.mark.parametrize("level", [0.1, 0.3, 0.6])
+def test_an_outlet_that_is_bare_where_the_panel_lies_flat(level):
+    """The outlet is 9 mm high over the floor of a pocket 13 mm deep; the pump stands under the panel."""
+    panel = replace(set_level(level), up=(0.0, 0.0, 1.0), pump=replace(PANEL.pump, on="back"))
+    routed = fill_from(panel)
+    finding = fault(panel, routed)
+    assert "the tank's outlet is bare at the level" in finding.text
+    assert finding.value == pytest.approx(9.0 - 13.0 * level)
+    assert (finding.limit, finding.unit) == (0.0, "mm")
+    feeding = examine_feed(panel, routed, FLOWING)
+    assert feed_rules.check_feed_depth(panel, routed, FLOWING, feeding) == ()
+    assert feed_rules.check_feed_low(panel, routed)[0].severity == "caution"
+    share = int(re.search(r'level = "(\d+) %"', finding.remedy)[1]) / 100
+    assert share == math.ceil(100 * 9 / 13) / 100
+    assert faults(set_level(share, panel), routed) == []
+    assert faults(set_level(share - 0.01, panel), routed) != []
+
+
+def test_a_bare_outlet_is_told_once():
+    """Upright `feed.depth` tells it."""
+    panel = set_level(0.1)
+    depth = feed_rules.check_feed_depth(panel, ROUTED, FLOWING, examine_feed(panel, ROUTED, FLOWING))
+    assert [finding.severity for finding in depth] == ["fault"]
+    assert judge(panel) == ()
+
+
+def test_what_another_rule_tells_is_not_told_again():
+    """Without a fill port, and on its side with the pump as high as the tank's outlet."""
+    assert judge(shut(PANEL), NO_FILL) == ()
+    assert fill_rules.check_fill(shut(PANEL), NO_FILL)
+    side = replace(set_level(0.85), up=lean(90.0, 0.0))
+    routed = fill_from(side)
+    assert judge(side, routed) == ()
+    assert [finding.severity for finding in feed_rules.check_feed_low(side, routed)] == ["fault"]
+    assert fill(side, routed).sequence.may_run_ml is None
+
+
+def test_a_mouth_too_low_for_the_outlet():
+    ports = tuple(
+        replace(port, on="front", at=(port.at[0], 89.0, 20.0)) if port.role == "fill" else port
+        for port in ROUTED.ports
+    )
+    finding = fault(PANEL, replace(ROUTED, ports=ports))
+    assert "at the height of the fill port's mouth" in finding.text
+    assert finding.remedy.startswith("Put the fill port on the top edge")
+    assert faults(PANEL) == []
+
+
+def test_air_that_ends_halfway_up_the_drop_is_judged_alike_on_all_voxels():
+    """Lying on its pump: air in half of the drop's 9 mm is no fault with any voxels, in 6 mm it is."""
+    panel = close_hoses(replace(set_level(1.0), up=(0.0, 0.0, -1.0)))
+    features = cut_openings(panel, ROUTED)
+    for spacing in (1.0, 0.9, 0.75, 0.6, 0.5, 0.45):
+        voxels = raster_wet(features, spacing)
+        openings = find_openings(panel, ROUTED, features, voxels)
+        tank = find_tank(panel, ROUTED, voxels)
+        own = np.array([name == "channel feed" for name in voxels.names])[voxels.owner] & ~tank
+        z = voxels.centres()[:, 2]
+        for deep, dry in ((4.5, False), (6.0, True)):
+            heights = voxels.elevations(panel.up)
+            found = find_dry(panel, ROUTED, voxels, openings, heights, own & (z < deep), tank, 200.0)
+            assert (found is not None) == dry, (spacing, deep)
+
+
+def test_too_many_top_ups_are_a_caution_that_its_level_cures():
+    panel = lead_hoses(set_level(0.2, set_volumes(30.0, 40.0, 180.0)), "rises")
+    (finding,) = judge(panel)
+    assert finding.severity == "caution"
+    assert fill(panel).sequence.tops > 20
+    share = int(re.search(r'level = "(\d+) %"', finding.remedy)[1]) / 100
+    higher = set_level(share, panel)
+    assert 15 < fill(higher).sequence.tops <= 20
+    assert [finding.severity for finding in judge(higher)] == ["note"]
+
+
+def test_amounts_that_hoses_leave_open_are_told_as_a_range():
+    panel = set_volumes(30.0, 40.0, 180.0)
+    sequence = fill(panel).sequence
+    (finding,) = judge(panel)
+    low, high = sequence.may_run_range_ml
+    assert f"the pump may run from {low:.0f} to {high:.0f} mL on" in finding.text
+    assert "once {:.0f} to {:.0f} mL is in".format(*sequence.level_range_ml) in finding.text
+    assert finding.remedy.startswith("Pour only until the tank reads its level; ")
+    assert "{} to {} times".format(*sequence.tops_range) in finding.remedy
+    assert 'hose = "rises" or "falls"' in finding.remedy
+    (told,) = judge(lead_hoses(panel, "rises"))
+    assert " to " not in told.text
+    assert "hose =" not in told.remedy

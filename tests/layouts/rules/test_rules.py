@@ -297,7 +297,7 @@ RED: list[tuple[str, str, Check]] = [
         lambda: fill_rules.check_fill(PANEL, move_port("fill", on="front", at=(145.0, 100.0, 20.0))),
     ),
     ("fill.volume", "note", lambda: fill_rules.note_volume(PANEL, ROUTED, FEEDING)),
-    ("drain.low", "caution", lambda: fill_rules.check_drain(PANEL, move_port("drain", part="gone"))),
+    ("drain.low", "caution", lambda: fill_rules.check_drain(PANEL, move_port("drain", role="gone"))),
     (
         "port.room",
         "fault",

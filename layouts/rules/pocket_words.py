@@ -1,0 +1,202 @@
+"""What to do about air and coolant that stay, in words of the file and of the bench."""
+
+from __future__ import annotations
+
+import math
+
+from geom.frame import EDGES, Face, Vec
+from geom.standards import tables
+from geom.units import ml, show_ml, show_number
+from layouts.detail import name_port
+from layouts.filling.pocket_limits import NOTHING_ML
+from layouts.filling.pockets_told import WrongWay, find_own_bore, find_port, find_wrong_way
+from layouts.filling.tilt_words import name_tilt, say_tilt
+from layouts.filling.tilts import tilted_up
+from layouts.filling.values import Pocket, Relief, Tilt
+from layouts.installed import lies_flat, rise_along
+from layouts.panel import Panel
+from layouts.plan import PlacedPort, Routed
+
+
+def write_cures(panel: Panel, routed: Routed, pocket: Pocket, air: bool, said: set[Tilt]) -> list[str]:
+    """Return what to do about a pocket: what was tried, and what the layout asks for where nothing in it helps.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    pocket : Pocket
+    air : bool
+        Whether it is of air.
+    said : set of Tilt
+        Tilts that were told with what stays then; added to.
+    """
+    cures = []
+    for relief in pocket.reliefs:
+        if relief.kind == "tilt" and relief.tilt in said:
+            cures.append(f"{say_tilt(panel, relief.tilt)}, as told of the largest")
+        else:
+            cures.append(_write_relief(panel, routed, relief, air))
+        if relief.kind == "tilt" and relief.tilt is not None:
+            said.add(relief.tilt)
+    if all(relief.kind == "tilt" for relief in pocket.reliefs):
+        mended = _mend_way(panel, routed, pocket, air)
+        if mended:
+            cures.append(mended)
+    if not cures:
+        cures.append(_let_out(panel, routed, pocket) if air else _catch_rest(panel, routed, pocket))
+    elif not air and not pocket.reliefs:
+        cures.append(_catch_rest(panel, routed, pocket))
+    return cures
+
+
+def show_place(at: Vec) -> str:
+    """Return a place of the voxels seen from the front: "(145, 65)"."""
+    return f"({at[0]:.0f}, {at[1]:.0f})"
+
+
+def name_key(panel: Panel, port: PlacedPort) -> str:
+    """Return where a port stands in the file: '[[part]] "cooler", inlet'; "[service]" for those of that table."""
+    own = panel.drain.name if panel.drain is not None else ""
+    if port.role in ("bleed", "drain") and port.name != own:
+        return "[service]"
+    if port.role == "drain":
+        return "[drain], port"
+    if port.role == "fill" or port.part == "tank":
+        return f"[tank], {port.role}"
+    return f'[[part]] "{port.part}", {port.role}'
+
+
+def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> str:
+    """Return what to do, with what is left then."""
+    left = ml(relief.left_mm3)
+    nothing = left < NOTHING_ML
+    then = "nothing stays" if nothing else f"{show_ml(left)} mL stays"
+    in_all = then if nothing else f"{then} in all"
+    if relief.kind in ("bleed", "drain"):
+        assert relief.at is not None
+        ports = f"{relief.kind} = [{', '.join(_list_served(panel, routed, relief))}]"
+        return f"set {ports} in [service], which puts a port at {show_place(relief.at)} mm: then {then} there"
+    if relief.kind == "move":
+        return f"{_write_move(panel, routed, relief)} (tried, all laid out anew): then {in_all}"
+    if relief.kind == "plug" and not air:
+        return f'loosen the plug of port "{relief.name}" while the panel is drained: then {then} there'
+    if relief.kind == "plug":
+        return (
+            f'loosen the plug of port "{relief.name}" while the panel is filled, until coolant comes: '
+            f"then {then} there"
+        )
+    if relief.kind == "hose" and air:
+        port = next(port for port in routed.ports if port.name == relief.name)
+        return (
+            f'lead the hose at port "{relief.name}" upwards (hose = "rises" in {name_key(panel, port)}): '
+            f"then {then} there"
+        )
+    if relief.kind == "hose":
+        return f'take the hose off at port "{relief.name}" while draining: then {then} there'
+    assert relief.tilt is not None
+    if relief.kind == "slope":
+        up = ", ".join(f"{round(c, 4) + 0.0:g}" for c in tilted_up(panel.up, relief.tilt))
+        slope = name_tilt(panel, relief.tilt)
+        return f"install the panel with a slope, {slope} (up = [{up}] in [panel]): then {then} there"
+    return f"{say_tilt(panel, relief.tilt)} while it is {'filled' if air else 'drained'}: then {in_all}"
+
+
+def _list_served(panel: Panel, routed: Routed, relief: Relief) -> tuple[str, ...]:
+    """Return the channels with a port of a kind, as the file must name them: those that have one, and one more."""
+    asked = panel.service.bleed if relief.kind == "bleed" else panel.service.drain
+    if isinstance(asked, str):
+        own = panel.drain.name if panel.drain is not None else ""
+        asked = tuple(port.channel for port in routed.ports if port.role == relief.kind and port.name != own)
+    return tuple(f'"{name}"' for name in dict.fromkeys((*asked, relief.name)))
+
+
+def _write_move(panel: Panel, routed: Routed, relief: Relief) -> str:
+    assert relief.at is not None
+    port = next(port for port in routed.ports if port.name == relief.name)
+    rises = rise_along(panel.up, relief.at) - rise_along(panel.up, port.at)
+    span = "between" if port.on in EDGES else "within"
+    return (
+        f'move port "{relief.name}" up by {rises:g} mm: {_write_place(port.on, relief.at)} in place of {span} in '
+        f"{name_key(panel, port)}"
+    )
+
+
+def _write_place(on: Face, at: Vec) -> str:
+    """Return a port's place as the file has it."""
+    if on in EDGES:
+        return f'at = "{at[1] if on in ("left", "right") else at[0]:g} mm"'
+    return f'at = ["{at[0]:g} mm", "{at[1]:g} mm"]'
+
+
+def _mend_way(panel: Panel, routed: Routed, pocket: Pocket, air: bool) -> str:
+    """Return which piece of a channel leads the wrong way, and how much that is; empty where none does."""
+    if lies_flat(panel):
+        return ""
+    way = find_wrong_way(panel, routed, pocket, air)
+    if way is None:
+        return ""
+    end = f"{show_place(way.end)} mm" if way.port is None else f'port "{way.port.name}"'
+    said = (
+        f"let channel {way.channel} {'rise' if air else 'fall'} from {show_place(way.start)} mm to {end}, where it "
+        f"{'falls' if air else 'rises'} by {show_number(way.height, 2)} mm"
+    )
+    if way.port is None or not _serves(panel, routed, way, air) or not _moves_along(panel, way.port.on):
+        return said
+    by, sense = math.ceil(pocket.depth), "up" if air else "down"
+    return f"{said}: move the port {sense} by {by} mm or more ({name_key(panel, way.port)})"
+
+
+def _serves(panel: Panel, routed: Routed, way: WrongWay, air: bool) -> bool:
+    """Return whether air (coolant) leaves through the port that a way ends in."""
+    assert way.port is not None
+    if not air:
+        drains = any(port.role == "drain" for port in routed.ports)
+        return way.port.role == "drain" or (not drains and not way.port.is_shut)
+    hoses = {port.name: port.hose for part in panel.parts for port in (part.inlet, part.outlet)}
+    return way.port.role not in ("drain", "bleed") and hoses.get(way.port.name) != "falls"
+
+
+def _moves_along(panel: Panel, on: Face) -> bool:
+    """Return whether a port can be moved up in its face; in an upper or a lower edge it cannot."""
+    if on not in EDGES:
+        return True
+    return (on in ("left", "right")) == (abs(panel.up[1]) > abs(panel.up[0]))
+
+
+def _let_out(panel: Panel, routed: Routed, pocket: Pocket) -> str:
+    """Return what to do where nothing that was tried clears a pocket of air, and no piece of a channel is to blame."""
+    place = show_place(pocket.at)
+    if pocket.way_out is None:
+        return f"give it a way out: a port at {place} mm"
+    port = find_own_bore(panel, routed, pocket)
+    if port is not None:
+        return _narrow_bore(panel, port)
+    if lies_flat(panel):
+        if pocket.features and pocket.features[0].startswith("pump"):
+            return "turn the panel slowly to all sides while the pump runs: the air stands at the pump itself"
+        return f"give it a vent: a port in the face that looks up, at {place} mm"
+    port = find_port(routed, pocket.way_out)
+    lies = f'port "{port.name}"' if port is not None else f"the way out, {show_place(pocket.way_out)} mm,"
+    return (
+        f"let all that leads from {place} mm to its way out rise: {lies} has to stand "
+        f"{math.ceil(pocket.depth):g} mm higher, or that place as much lower"
+    )
+
+
+def _narrow_bore(panel: Panel, port: PlacedPort) -> str:
+    """Return what to do about a bubble at the crown of a bore that is wider than its channel."""
+    bore = tables.thread(port.thread).tap_drill
+    return (
+        f'a smaller thread of port "{port.name}" than {port.thread}, whose bore of {bore:g} mm is wider than its '
+        f"channel, holds less ({name_key(panel, port)}, thread)"
+    )
+
+
+def _catch_rest(panel: Panel, routed: Routed, pocket: Pocket) -> str:
+    port = next((port for port in routed.ports if pocket.features[:1] == (name_port(port),)), None)
+    if port is not None and rise_along(panel.up, port.at) <= rise_along(panel.up, pocket.at):
+        return (
+            f'open port "{port.name}" over a bowl: its bore is the lowest place, {show_place(pocket.at)} mm'
+        )
+    return f"put a cloth under the panel when it is opened: the lowest place is {show_place(pocket.at)} mm"
