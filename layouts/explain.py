@@ -145,7 +145,11 @@ class _Told:
         self.at = self._place_of(number, found.end)
         near = f"({self.at[0]:g}, {self.at[1]:g}) mm"
         if found.hindrance == "no place":
-            room = "a channel has room" if end.port is None else "a channel and a fitting with its spanner have room"
+            room = (
+                "a channel has room"
+                if end.port is None
+                else "a channel and a fitting with its spanner have room"
+            )
             text = (
                 f'channel "{name}": its end "{end.name}" has no place left where {room}; the nearest to it is '
                 f"{self._nearest(end)}."

@@ -28,7 +28,6 @@ from exports.wording.filling_words import (
     tell_small,
 )
 from geom.outline import Point
-from layouts.detail import name_port
 from layouts.filling.left import find_air, find_coolant
 from layouts.filling.openings import find_openings, tank_voxels
 from layouts.filling.values import Filling, Pocket, PortProposal
@@ -188,14 +187,11 @@ def _letter(k: int) -> str:
 
 
 def _named_ports(plan: Plan, kind: Kind, pockets: tuple[Pocket, ...]) -> tuple[PlacedPort, ...]:
-    """Return the ports that are named: what fills the panel, what bleeds or drains it, and what the list speaks of."""
+    """Return the ports that are named: what fills the panel, what bleeds or drains it, and what is opened."""
     told = {pocket.reliefs[0].name for pocket in pockets[:MOST] if pocket.reliefs}
-    own = {name for pocket in pockets[:MOST] for name in pocket.features[:1]}
     role = "bleed" if kind == "air" else "drain"
     return tuple(
-        port
-        for port in plan.routed.ports
-        if port.part == "tank" or port.role == role or port.name in told or name_port(port) in own
+        port for port in plan.routed.ports if port.part == "tank" or port.role == role or port.name in told
     )
 
 

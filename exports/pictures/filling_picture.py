@@ -24,6 +24,7 @@ from exports.wording.filling_words import (
     tell_attitude,
     tell_level,
     tell_no_run,
+    tell_ranges,
     tell_sequence,
     tell_step,
 )
@@ -126,11 +127,12 @@ def _warning(filling: Filling) -> str:
 
 
 def _draw_sequence(filling: Filling) -> list[_Row]:
-    """Write how much goes in over the strip."""
-    if filling.sequence is None:
+    """Write how much goes in over the strip; what cannot be filled has been told of above."""
+    if filling.sequence is None or not filling.sequence.steps:
         return []
-    said = tell_sequence(filling.sequence)
-    lines = wrap_words(f"{said[:1].upper()}{said[1:]}.", int(WIDTH / (LETTER * TEXT)))
+    told = (tell_sequence(filling.sequence), tell_ranges(filling.sequence))
+    whole = " ".join(f"{said[:1].upper()}{said[1:]}." for said in told if said)
+    lines = wrap_words(whole, int(WIDTH / (LETTER * TEXT)))
     texts = [text_at(0.0, 10.0 + LINE * k, line, TEXT, INK) for k, line in enumerate(lines)]
     return [_Row(texts, LINE * len(lines))]
 
@@ -188,7 +190,7 @@ def _draw_pair(sheet: FillSheet, filling: Filling, scale: float) -> _Row:
     """Draw what stays: air when filled on the left, coolant when drained on the right."""
     wet = _filled_at_last(sheet, filling)
     step = LEFT_ROOM[0] + WIDTH - 2 * LEFT_ROOM[0]
-    beside = 0.0
+    beside = _beside(sheet, filling)[0]
     air, air_height = draw_left(sheet, filling, scale, "air", wet, LEFT_ROOM[0], beside)
     coolant, coolant_height = draw_left(sheet, filling, scale, "coolant", wet, LEFT_ROOM[0], beside)
     pieces = [*air, f'<g transform="translate({number(step)} 0)">', *coolant, "</g>"]

@@ -254,8 +254,6 @@ def tell_relief(panel: Panel, kind: Kind, relief: Relief) -> str:
         return (
             f"install with a slope, {'' if relief.tilt is None else name_tilt(panel, relief.tilt)}: {stays}"
         )
-    if relief.kind == "plug" and kind == "coolant":
-        return f'loosen the plug of "{relief.name}" while draining: {stays}'
     if relief.kind == "plug":
         return f'loosen the plug of "{relief.name}" while filling: {stays}'
     if relief.kind == "hose" and kind == "air":
@@ -272,8 +270,12 @@ def tell_proposal(proposal: PortProposal) -> str:
     what = "air" if proposal.kind == "bleed" else "coolant"
     also = ""
     if ml(proposal.also_mm3) >= NOTHING_ML:
-        other, task = ("coolant", "draining") if proposal.kind == "bleed" else ("air", "filling")
-        also = f"; its plug opened while {task}: {show_mm3(proposal.also_mm3)} less {other}"
+        less = show_mm3(proposal.also_mm3)
+        also = (
+            f", and {less} less coolant, for it drains too"
+            if proposal.kind == "bleed"
+            else f", and {less} less air once its plug is opened while filling"
+        )
     where = f"{proposal.on} {'edge' if proposal.on in EDGES else 'face'}"
     into = "the tank" if proposal.channel == "tank" else f'"{proposal.channel}"'
     return (

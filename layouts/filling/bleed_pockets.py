@@ -100,7 +100,7 @@ def _choose(
             return _open(panel, routed, relief, slowly), False
     channels = channels_of(routed, pocket)
     falls = [carry for carry in carries if carry.channel in channels]
-    if is_carried_out(carries, channels):
+    if is_carried_out(carries, pocket, channels):
         return BenchStep("the running pump carries it out."), False
     if falls and all(carry.verdict in ("carried", "carried at full speed") for carry in falls):
         most = full_speed_rpm(panel)

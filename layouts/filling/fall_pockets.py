@@ -29,14 +29,18 @@ def find_head_pocket(panel: Panel, pockets: Sequence[Pocket], carry: Carry) -> P
     return None
 
 
-def is_carried_out(carries: Sequence[Carry], channels: Sequence[str]) -> bool:
-    """Return whether coolant carries air down everywhere that it runs down in some channels.
+def is_carried_out(carries: Sequence[Carry], pocket: Pocket, channels: Sequence[str]) -> bool:
+    """Return whether coolant surely carries a pocket of air out of the panel.
 
     Parameters
     ----------
     carries : sequence of Carry
+    pocket : Pocket
+        Without any way out it would have to go down a hose that falls, whose bore and flow are not known: not surely.
     channels : sequence of str
-        Those that hold a pocket.
+        Those that hold it.
     """
+    if pocket.way_out is None:
+        return False
     falls = [carry for carry in carries if carry.channel in channels]
     return bool(falls) and all(carry.verdict == "carried" for carry in falls)

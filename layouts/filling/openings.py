@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
 
 import numpy as np
 
@@ -77,29 +76,19 @@ def vents_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
 def exits_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
     """Return the openings through which coolant leaves while the panel is drained.
 
-    The drains; where there is none the ports of parts, whose hoses are then taken off.
+    The drains; where there is none the ports of parts, whose hoses are then taken off. The bleeds are open too, for air
+    has to come in: one that stands low lets coolant out.
     """
-    drains = tuple(opening for opening in openings if opening.kind == "drain")
-    return drains or tuple(opening for opening in openings if opening.kind == "part")
+    drains = any(opening.kind == "drain" for opening in openings)
+    return tuple(o for o in openings if o.kind in ("drain" if drains else "part", "bleed"))
 
 
-def open_plugs(openings: Sequence[Opening], kind: Literal["bleed", "drain"]) -> tuple[Opening, ...]:
-    """Return the openings with the plugs of the other kind opened too: the same hole lets air out, or coolant.
+def open_drains(openings: Sequence[Opening]) -> tuple[Opening, ...]:
+    """Return the openings with the drains' plugs opened as bleeds while the panel is filled, until coolant comes.
 
-    A drain's plug is opened while the panel is filled only until coolant comes, as a bleed's is; a bleed's is left open
-    while it is drained. A drain under a pocket clears none of it: air leaves only where it stands highest.
-
-    Parameters
-    ----------
-    openings : sequence of Opening
-    kind : {"bleed", "drain"}
-        "bleed": while the panel is filled; "drain": while it is drained. Without a drain hoses are taken off, whose
-        place a bleed's plug does not take.
+    A drain under a pocket clears none of it: air leaves only where it stands highest.
     """
-    other = "drain" if kind == "bleed" else "bleed"
-    if kind == "drain" and not any(opening.kind == "drain" for opening in openings):
-        return tuple(openings)
-    return tuple(replace(o, kind=kind) if o.kind == other else o for o in openings)
+    return tuple(replace(o, kind="bleed") if o.kind == "drain" else o for o in openings)
 
 
 def air_links(openings: Sequence[Opening], heights: np.ndarray) -> Links:

@@ -215,7 +215,7 @@ def _try_opened(
             useful = opening.kind == "drain" or (opening.kind == "part" and opening.hose == "falls")
         else:
             # Without a drain hoses are taken off anyway.
-            useful = opening.kind == "bleed" or (drains and opening.kind == "part")
+            useful = drains and opening.kind == "part"
         # Only mouths in the pocket let anything of it out.
         if not useful or not held[opening.voxels].any():
             continue

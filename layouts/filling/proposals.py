@@ -15,10 +15,10 @@ from geom.standards.tables import Thread
 from geom.wet.voxels import WetVoxels
 from layouts.clearance import edge_mouth
 from layouts.closing.wet_regions import layer_runs
-from layouts.detail import SPOT_FACE_DEPTH, name_port
+from layouts.detail import SPOT_FACE_DEPTH
 from layouts.faces import layers_of
+from layouts.filling.built_ports import measure_built, measure_opened
 from layouts.filling.left import Found
-from layouts.filling.openings import open_plugs
 from layouts.filling.pocket_limits import AIR_TOLD_MM3, CLEARED_SHARE, COOLANT_TOLD_MM3, WORTH_MM3
 from layouts.filling.port_blockers import Cut, list_cuts
 from layouts.filling.port_places import (
@@ -114,9 +114,11 @@ def propose_ports(
                 port.on,
                 port.at,
                 port.thread,
-                _measure_built(panel, voxels, openings, port, known[kind]),
+                measure_built(panel, voxels, openings, port, kind, known[kind]),
                 True,
-                _measure_also(panel, voxels, openings, port, known["drain" if kind == "bleed" else "bleed"]),
+                measure_built(panel, voxels, openings, port, "drain", known["drain"])
+                if kind == "bleed"
+                else measure_opened(panel, voxels, openings, port, known["bleed"]),
             )
             for port in service_ports(panel, routed)
             if port.role == kind
@@ -312,42 +314,3 @@ def _find_exit(standing: Standing, columns: Columns, places: Places, foot: np.nd
         return -1
     counts = standing.cleared.counts[held]
     return int(held[np.lexsort((standing.along[held], -counts))[0]])
-
-
-def _measure_built(
-    panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], port: PlacedPort, found: Found
-) -> float:
-    """Return what a port that is there clears: what would stay besides if it were shut, but for its bore, [mm3].
-
-    Were the only drain shut, all of it would stay: hoses are taken off only where there is none.
-    """
-    others = [opening for opening in openings if opening.name != port.name]
-    if port.role == "drain" and not any(opening.kind == "drain" for opening in others):
-        stays = np.ones(voxels.count, bool)
-    else:
-        stays = find_pockets(panel, voxels, others, "bleed" if port.role == "bleed" else "drain").number >= 0
-    bore = voxels.owned_by((name_port(port),))
-    more = np.count_nonzero(stays & ~bore) - np.count_nonzero(found.number >= 0)
-    return max(0.0, float(more) * voxels.spacing**3)
-
-
-def _measure_also(
-    panel: Panel, voxels: WetVoxels, openings: Sequence[Opening], port: PlacedPort, found: Found
-) -> float:
-    """Return what a port that is there clears of the other kind, once its plug is opened for that too, [mm3].
-
-    Parameters
-    ----------
-    panel, voxels, openings, port
-        As `propose_ports`.
-    found : Found
-        The pockets of the other kind.
-    """
-    kind: PortKind = "drain" if port.role == "bleed" else "bleed"
-    pairs = zip(open_plugs(openings, kind), openings, strict=True)
-    opened = [new if old.name == port.name else old for new, old in pairs]
-    if not any((found.number[one.voxels] >= 0).any() for one in openings if one.name == port.name):
-        return 0.0
-    then = find_pockets(panel, voxels, opened, kind)
-    less = np.count_nonzero(found.number >= 0) - np.count_nonzero(then.number >= 0)
-    return max(0.0, float(less) * voxels.spacing**3)

@@ -11,7 +11,7 @@ from geom.standards import tables
 from geom.wet.raster import raster_wet
 from geom.wet.voxels import WetVoxels
 from layouts.detail import cut_openings
-from layouts.filling.openings import find_openings, open_plugs
+from layouts.filling.openings import find_openings, open_drains
 from layouts.filling.pocket_limits import (
     AIR_MUCH_MM3,
     CLEARED_SHARE,
@@ -128,11 +128,16 @@ def find_serving_plug(panel: Panel, looked: Looked, kind: PortKind, channel: str
     str or None
         None where nothing is told of there, or no plug clears it.
     """
-    opened = open_plugs(looked.openings, kind)
-    plugs = [new for new, old in zip(opened, looked.openings, strict=True) if new is not old]
+    openings = looked.openings
+    if kind == "bleed":
+        plugs = [opening for opening in openings if opening.kind == "drain"]
+        shut, opened = openings, open_drains(openings)
+    else:
+        plugs = [opening for opening in openings if opening.kind == "bleed"]
+        shut, opened = tuple(opening for opening in openings if opening.kind != "bleed"), openings
     if not plugs:
         return None
-    found = find_pockets(panel, looked.voxels, looked.openings, kind)
+    found = find_pockets(panel, looked.voxels, shut, kind)
     told = [
         number
         for number, pocket in enumerate(found.pockets)

@@ -13,7 +13,7 @@ from geom.wet.voxels import WetVoxels
 from layouts.clearance import tank_z
 from layouts.faces import layer_z, layers_of
 from layouts.filling.left import Found, find_air, find_coolant
-from layouts.filling.openings import air_links, coolant_links, open_plugs, tank_voxels
+from layouts.filling.openings import air_links, coolant_links, open_drains, tank_voxels
 from layouts.filling.values import Opening
 from layouts.panel import Panel
 
@@ -107,14 +107,12 @@ def find_standing(
         Its pockets with these openings, where they are known already.
     """
     found = found or find_pockets(panel, voxels, openings, kind)
-    opened = open_plugs(openings, kind)
     # Only a mouth in a pocket lets anything of it out.
-    if any(
-        (found.number[new.voxels] >= 0).any()
-        for new, old in zip(opened, openings, strict=True)
-        if new is not old
+    if kind == "bleed" and any(
+        (found.number[opening.voxels] >= 0).any() for opening in openings if opening.kind == "drain"
     ):
-        found, openings = find_pockets(panel, voxels, opened, kind), opened
+        openings = open_drains(openings)
+        found = find_pockets(panel, voxels, openings, kind)
     heights, cube = voxels.elevations(panel.up), voxels.spacing**3
     along = -heights if kind == "bleed" else heights
     links = air_links(openings, along) if kind == "bleed" else coolant_links(openings, along)

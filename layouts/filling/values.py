@@ -68,8 +68,7 @@ class Relief:
     Parameters
     ----------
     kind : {"bleed", "drain", "plug", "hose", "move", "slope", "tilt"}
-        A port of its own at `at` ("bleed", "drain"); the plug of the drain `name` loosened while the panel is filled,
-        or that of the bleed `name` while it is drained;
+        A port of its own at `at` ("bleed", "drain"); the plug of the drain `name` loosened while the panel is filled;
         the hose at the port `name` taken off while the panel is drained, or led upwards so that air leaves through it;
         the port `name` moved to `at` in the file and all routed anew; the panel installed with a small tilt for good;
         the panel tilted while it is filled or drained.
@@ -423,8 +422,8 @@ class PortProposal:
     built : bool
         Whether the panel has it already, because the file asks for it.
     also_mm3 : float
-        What a built one clears of the other kind once its plug is opened for that too: coolant less through a bleed,
-        air less through a drain.
+        What a built one clears of the other kind: a bleed coolant, for it is open too while the panel is drained; a
+        drain air, once its plug is opened for that.
     """
 
     kind: Literal["bleed", "drain"]

@@ -19,6 +19,10 @@ REACH_GOOD, REACH_MOST = 4.0, 6.0
 QUIET_CORNER = 1.3
 """Inner radius over the cutter's from which it runs quietly: milling guides."""
 
+SHALLOW = 0.1
+"""Depth over cutter diameter up to which a cutter runs quietly in any corner that it goes in: so little of its edge
+cuts; common practice, no source. It keeps a spot face from asking for a cutter, and a tool change, of its own."""
+
 ROUGH_ROOM = 1.1
 """A roughing cutter has this much room, of its own diameter; common practice, no source."""
 
@@ -119,6 +123,19 @@ def choose_cutters(panel: Panel, space: OpenPocket) -> Choice:
     return Choice(Cutting(part, face, pocket.name, rough, finish, tightest, tight_at, at), rests)
 
 
+def quiet_radius(cutter: EndMill, depth: float) -> float:
+    """Return the inner radius from which a cutter runs quietly at a depth, [mm].
+
+    Parameters
+    ----------
+    cutter : EndMill
+    depth : float
+        [mm]
+    """
+    radius = cutter.diameter / 2
+    return radius if reach_ratio(cutter, depth) <= SHALLOW + ROUNDING else QUIET_CORNER * radius
+
+
 def reach_ratio(cutter: EndMill, depth: float) -> float:
     """Return a depth in diameters of a cutter, [-]."""
     return depth / cutter.diameter
@@ -147,7 +164,7 @@ def _choose_finish(space: OpenPocket, clean: tuple[EndMill, ...]) -> EndMill:
             # Long for the depth: stiffness counts before room.
             return good[-1]
     for cutter in reversed(good):
-        if is_cleared(space, QUIET_CORNER * cutter.diameter / 2):
+        if is_cleared(space, quiet_radius(cutter, space.pocket.depth)):
             return cutter
     return good[0]
 

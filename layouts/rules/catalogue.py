@@ -29,8 +29,8 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "feed.depth",
         "Does enough coolant stand over the tank's outlet at the cold level?",
-        "fault: less than half of D, D the outlet's diameter, which leaves it bare; note: less than S = D (1 + 2.3 Fr), "
-        "with Fr = V / sqrt(g D) at the outlet; caution: that, and less than 1.5 D",
+        "fault: less than half of D, D the outlet's diameter, which leaves it bare; note: less than S = D (1 + 2.3 "
+        "Fr), with Fr = V / sqrt(g D) at the outlet; caution: that, and less than 1.5 D",
         "A bare outlet or a vortex carries air into the pump: noise, lost head and a worn bearing. The formula is "
         "made for sumps; at this size surface tension holds the vortex back and it is an upper bound. A baffle "
         "over the outlet cures it.",

@@ -13,11 +13,11 @@ from geom.standards import tables
 from geom.words import count_of, join_names
 from layouts.faces import material_of
 from layouts.milling.cutters import (
-    QUIET_CORNER,
     REACH_GOOD,
     REACH_MOST,
     WET_POCKETS,
     cutters_for,
+    quiet_radius,
     reach_ratio,
     usable_reach,
 )
@@ -115,7 +115,7 @@ def _note_tight(panel: Panel, cut: _Cut) -> list[Finding]:
     if mill is None or cut.cutting.tightest_at is None or radius < mill.diameter / 2 - SAME_MM:
         return []
     pocket = cut.pocket
-    quiet, deep = QUIET_CORNER * mill.diameter / 2, pocket.depth / DEEP_CORNER
+    quiet, deep = quiet_radius(mill, pocket.depth), pocket.depth / DEEP_CORNER
     if radius >= max(quiet, deep) - SAME_MM:
         return []
     loud = radius < quiet - SAME_MM

@@ -8,13 +8,14 @@ FILLING_RULES: tuple[Rule, ...] = (
     Rule(
         "feed.first",
         "Is the pump's inlet in coolant once the tank reads full for the first time?",
-        "fault: when the tank, filled slowly with the pump at rest to its level, or to its fill port's mouth if that is "
-        "lower, reads full, air stays in more than half of the inlet's section or of the drop's to it; or the way to "
-        "half of the inlet rises over the coolant in the tank; or the drop is so narrow that a bubble locks in it (2 r, "
-        "with density g r2 / surface tension = 0.842) and the air has no other way up; or the tank's outlet is bare, "
-        "where feed.depth does not tell it; caution: so if hoses whose way the file does not tell all rise or all fall, "
-        "or the tank is to be filled up more than 20 times; note: what the pump then pushes on would bare the tank's "
-        "outlet in one run, or the amounts depend by more than a tenth on hoses whose way the file does not tell",
+        "fault: when the tank is filled to its level, or to its fill port's mouth if that is lower, slowly and with "
+        "the pump at rest, air stays in more than half of the inlet's section or of the drop's to it; or the way to "
+        "half of the inlet rises over the coolant in the tank; or the drop is so narrow that a bubble locks in it (2 "
+        "r, with density g r2 / surface tension = 0.842) and the air has no other way up; or the tank's outlet is "
+        "bare, where feed.depth does not tell it; caution: it is so if hoses whose way the file does not tell all "
+        "rise or all fall, or the tank is to be filled up more than 20 times; note: what the pump then pushes on "
+        "would bare the tank's outlet in one run, or the amounts depend by more than a tenth on hoses whose way the "
+        "file does not tell",
         "A pump that is started dry wears its bearing within moments, and moves nothing. A small tank runs empty when "
         "the loop fills: the pump is then run in bursts, with a top-up after each.",
         "the fill step by step on the voxels of the wet volume; a locked bubble: Bretherton, J. Fluid Mech. 10 (1961) "

@@ -16,8 +16,8 @@ MAKING_RULES: tuple[Rule, ...] = (
     Rule(
         "make.radius",
         "Does the cutter get round every inner corner?",
-        "fault: an inner radius is under the cutter's; caution: under 1.3 times it; note: under a quarter of the "
-        "depth",
+        "fault: an inner radius is under the cutter's; caution: under 1.3 times it, deeper than a tenth of the "
+        "cutter; note: under a quarter of the depth",
         "The cutter leaves material standing; at its own radius it chatters. Outer corners and round ends of slots "
         "are none of these.",
         "milling guides: inner radius of 1.3 tool radii, depth up to 4 radii, "

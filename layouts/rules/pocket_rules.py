@@ -41,7 +41,7 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
     found, said = [], set[Tilt]()
     for pocket in told[:MOST_TOLD]:
         channels = channels_of(routed, pocket)
-        carried = is_carried_out(filling.carries, channels)
+        carried = is_carried_out(filling.carries, pocket, channels)
         much = pocket.volume_mm3 >= AIR_MUCH_MM3 and not carried
         least = AIR_TOLD_MM3 if find_own_bore(panel, routed, pocket) is None else BORE_TOLD_MM3
         severity: Severity = "caution" if much else "note"
@@ -74,7 +74,7 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
         found.append(
             make_finding(
                 "air.left",
-                "note",
+                "caution" if rest[0].volume_mm3 >= AIR_MUCH_MM3 else "note",
                 f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of air in all, the largest "
                 f"{show_ml(ml(rest[0].volume_mm3))} mL",
                 "see to the larger ones first, then look at these again",
@@ -127,7 +127,7 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
         found.append(
             make_finding(
                 "drain.left",
-                "note",
+                "caution" if rest[0].volume_mm3 > most else "note",
                 f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of coolant in all, the largest "
                 f"{show_ml(ml(rest[0].volume_mm3))} mL",
                 "see to the larger ones first, then look at these again",

@@ -79,8 +79,6 @@ def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> st
         return f"set {ports} in [service], which puts a port at {show_place(relief.at)} mm: then {then} there"
     if relief.kind == "move":
         return f"{_write_move(panel, routed, relief)} (tried, all laid out anew): then {in_all}"
-    if relief.kind == "plug" and not air:
-        return f'loosen the plug of port "{relief.name}" while the panel is drained: then {then} there'
     if relief.kind == "plug":
         return (
             f'loosen the plug of port "{relief.name}" while the panel is filled, until coolant comes: '

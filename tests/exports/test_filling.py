@@ -36,6 +36,8 @@ from exports.wording.filling_words import (
     name_holders,
     show_mm3,
     tell_attitude,
+    tell_left,
+    tell_proposal,
     tell_relief,
     tell_sequence,
     tell_step,
@@ -45,7 +47,7 @@ from geom.frame import Vec
 from geom.wet.raster import raster_wet
 from geom.wet.voxels import voxels_of_mask
 from layouts.filling.openings import tank_voxels
-from layouts.filling.values import DryInlet, FillSequence, Pocket, Relief, Tilt
+from layouts.filling.values import DryInlet, Filling, FillSequence, Left, Pocket, PortProposal, Relief, Tilt
 from layouts.panels.catalogue import demo_names
 from layouts.plan import Plan
 
@@ -617,6 +619,7 @@ def test_amounts_that_hoses_leave_open_are_told_as_ranges():
         assert words in picture
         assert words in told
     assert "7 to 17 mL in all" in picture
+    assert "pour only until the tank reads its level" in picture
     assert "last of 4 to 9 times" in told
     assert "pour only until the tank reads its level" in told
     assert "pour only until the tank reads its level" in " ".join(
@@ -656,3 +659,21 @@ def test_a_fill_port_under_the_level_is_told():
     assert "3: fill the tank to its fill port's mouth, the pump at rest" in picture
     assert "the tank takes coolant only up to its fill port's mouth" in picture
     assert "the tank is filled to its fill port" in describe_filled(PLAN, low)
+
+
+def test_a_plug_that_serves_both_is_told():
+    bleed = PortProposal(
+        "bleed", "feed", "front", (104.0, 40.0, 22.0), "G1/8", 0.0, built=True, also_mm3=3000.0
+    )
+    assert tell_proposal(bleed).endswith("0 mL less air, and 3.0 mL less coolant, for it drains too")
+    drain = replace(bleed, kind="drain", clears_mm3=900.0, also_mm3=150.0)
+    assert tell_proposal(drain).endswith(
+        "0.9 mL less coolant, and 0.1 mL less air once its plug is opened while filling"
+    )
+    assert tell_proposal(replace(drain, also_mm3=0.0)).endswith("0.9 mL less coolant")
+
+
+def test_a_panel_without_a_drain_is_told_to_be_drained_through_its_hoses():
+    filling = Filling(Left((0.0, 1.0, 0.0), 1.0, 1e5, (), (), 0.0, 0.0, through_hoses=True))
+    assert tell_left(filling, "coolant") == "coolant that stays when drained through the hose mouths: 0 mL"
+    assert tell_left(filling, "air") == "air that stays when filled: 0 mL"

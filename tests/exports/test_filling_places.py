@@ -13,7 +13,7 @@ from sample_plan import sample_plan
 
 from exports.pictures.filling_picture import draw_filling
 from exports.pictures.filling_sheet import level_off, make_sheet
-from exports.pictures.labels import meet
+from exports.pictures.labels import Rect, meet
 from exports.pictures.plan_picture import draw_plan
 from exports.pictures.plan_posts import find_level
 from exports.pictures.plan_symbols import WATER
@@ -219,20 +219,27 @@ def test_map_tells_white_and_the_finer_figure_as_installed():
 
 
 def test_names_keep_off_what_is_kept_clear():
-    """A region right beside a port, where its name would stand else."""
+    """A region just where a port's name would stand else."""
     view = View(900.0 / PLAN.panel.width, PLAN.panel.height)
-    before = {text: box for text, box in texts_of(draw_plan(PLAN))}
-    clear = (*PLAN.panel.keep_clear, KeepClear("handle", (44.0, 26.0, 62.0, 44.0), 1))
-    plan = replace(PLAN, panel=replace(PLAN.panel, keep_clear=clear))
-    after = {text: box for text, box in texts_of(draw_plan(plan))}
-    (x0, y0), (x1, y1) = view.to((44.0, 44.0)), view.to((62.0, 26.0))
-    # Shifted as the whole drawing is: by the region's own name, which stands in its middle.
-    hx = (after["handle"][0] + after["handle"][2]) / 2 - (x0 + x1) / 2
-    hy = (after["handle"][1] + after["handle"][3]) / 2 - (y0 + y1) / 2
-    region = (x0 + hx, y0 + hy, x1 + hx, y1 + hy)
-    names = [text for text in before if text.startswith(("block", "pump", "inlet", "outlet"))]
-    assert names
-    assert all(meet(after[text], region) == 0.0 for text in names)
+
+    def origin_of(boxes: dict[str, Rect]) -> tuple[float, float]:
+        """Return where the drawing begins: by a region's name, which stands in its middle."""
+        x, y = view.to((14.0, 60.0))
+        x0, y0, x1, y1 = boxes["slot"]
+        # Texts' boxes lie a little over the middle of their labels: by less than their height.
+        return (x0 + x1) / 2 - x, (y0 + y1) / 2 - y
+
+    before = dict(texts_of(draw_plan(PLAN)))
+    left, top = origin_of(before)
+    name = before["inlet G1/4"]
+    x0, x1 = ((x - left) / view.scale for x in (name[0], name[2]))
+    y0, y1 = (PLAN.panel.height - (y - top) / view.scale for y in (name[3], name[1]))
+    clear = (*PLAN.panel.keep_clear, KeepClear("h", (x0, y0, x1, y1), 1))
+    after = dict(texts_of(draw_plan(replace(PLAN, panel=replace(PLAN.panel, keep_clear=clear)))))
+    left, top = origin_of(after)
+    (u0, v0), (u1, v1) = view.to((x0, y1)), view.to((x1, y0))
+    region = (u0 + left, v0 + top, u1 + left, v1 + top)
+    assert meet(after["inlet G1/4"], region) == 0.0
 
 
 def test_a_panel_that_cannot_be_filled_has_no_coolant_in_its_map():

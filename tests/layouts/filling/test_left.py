@@ -216,7 +216,9 @@ def test_a_bore_narrower_than_a_voxel_fails_nothing():
     voxels, openings, left = look(2.0, features=features)
     assert all(len(opening.voxels) <= 1 for opening in openings)
     assert left.air_mm3 + left.tank_air_mm3 + sum(mm3 for _, mm3 in left.leaves) == left.wet_mm3
-    assert map_tilts(PLAN.panel, PLAN.routed, voxels, openings, tank_voxels(voxels), (0.0,)).air_mm3[0, 0] >= 0
+    assert (
+        map_tilts(PLAN.panel, PLAN.routed, voxels, openings, tank_voxels(voxels), (0.0,)).air_mm3[0, 0] >= 0
+    )
 
 
 def test_openings_without_their_features_are_left_out():

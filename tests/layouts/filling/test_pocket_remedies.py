@@ -120,11 +120,14 @@ def test_small_pockets_are_summed_up():
     pockets = tuple(pocket_of(2000.0 - 300.0 * k, at=(k, 0.0, 0.0)) for k in range(6))
     *single, rest = check_air(*pockets)
     assert [finding.value for finding in single] == [2.0, 1.7, 1.4]
-    assert rest.severity == "note"
+    # 1.1 mL would be a caution alone; being summed up does not hide it.
+    assert rest.severity == "caution"
     assert rest.text.startswith("3 more pockets hold 2.4 mL of air in all, the largest 1.1 mL")
     assert rest.at_mm == (3, 0.0, 0.0)
     *single, rest = check_coolant(*pockets)
     assert rest.text.startswith("3 more pockets hold 2.4 mL of coolant")
+    *_, rest = check_air(*pockets[:3], pocket_of(900.0))
+    assert rest.severity == "note"
     *_, rest = check_air(*pockets[:4])
     assert rest.text.startswith("1 more pocket holds 1.1 mL of air in all")
 

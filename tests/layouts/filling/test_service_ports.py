@@ -8,7 +8,6 @@ from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,7 +24,7 @@ from layouts.clearance import clearances_of
 from layouts.detail import SPOT_FACE_DEPTH, cut_openings, detail_panel, name_port
 from layouts.file.read import read_panel
 from layouts.filling.left import find_left
-from layouts.filling.openings import find_openings
+from layouts.filling.openings import find_openings, tank_voxels
 from layouts.filling.port_blockers import list_cuts
 from layouts.filling.port_places import list_places, place_port
 from layouts.filling.proposals import propose_ports, service_ports
@@ -181,7 +180,7 @@ def left_with(panel: Panel, routed: Routed) -> Filling:
     features = cut_openings(panel, routed)
     voxels = raster_wet(features, 1.0)
     openings = find_openings(panel, routed, features, voxels)
-    tank = np.array([name == "tank" for name in voxels.names])[voxels.owner]
+    tank = tank_voxels(voxels)
     return Filling(find_left(voxels, openings, panel.up, tank))
 
 

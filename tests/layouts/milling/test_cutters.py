@@ -7,7 +7,7 @@ import math
 import pytest
 from sample_demos import plan_demo
 
-from geom.features import Feature, Prism, Track
+from geom.features import Cylinder, Feature, Prism, Track
 from geom.outline import outline_circle, outline_rectangle
 from layouts.milling.cutters import COMMON_SIZES, choose_cutters, cutters_at_hand, cutters_for, usable_reach
 from layouts.panel import EndMill, Panel
@@ -78,6 +78,14 @@ def test_a_stiffer_cutter_is_taken_where_the_one_with_room_is_too_long():
     # 3 mm has room but goes in 4.3 diameters; 4 mm stays within four.
     assert sizes(deep, sheet_panel(3.0)) == (4.0, 4.0)
     assert sizes(slot("channel a", ((20, 40), (90, 40)), 4.1, 11.0), sheet_panel(3.0)) == (3.0, 3.0)
+
+
+def test_a_shallow_face_asks_for_no_cutter_of_its_own():
+    """A spot face of 15 mm: 12 mm, which cuts the outline too, clears it; deeper it wants room beside the cutter."""
+    shallow = cut("spot face a", "spot face", Cylinder((50.0, 40.0, 0.0), (0.0, 0.0, 1.0), 0.5, 7.5))
+    deep = cut("spot face a", "spot face", Cylinder((50.0, 40.0, 0.0), (0.0, 0.0, 1.0), 5.0, 7.5))
+    assert sizes(shallow, sheet_panel()) == (12.0, 12.0)
+    assert sizes(deep, sheet_panel()) == (10.0, 10.0)
 
 
 def test_reach_that_the_file_gives_decides():
