@@ -14,6 +14,7 @@ from layouts import sizes, widen
 from layouts.clearance import clearances_of
 from layouts.closing.close import close_panel
 from layouts.detail import detail_panel
+from layouts.flow import size_flow
 from layouts.panel import Closing
 from layouts.plan import Plan
 from layouts.widen import widen_channels
@@ -28,7 +29,8 @@ def plan_widened(closing: Closing, widen_to: float) -> Plan:
     gaps = clearances_of(panel)
     sealed = close_panel(panel, routed, gaps)
     detail = detail_panel(panel, routed, sealed, gaps)
-    return replace(sample_plan(), panel=panel, routed=routed, sealed=sealed, detail=detail)
+    flowing = size_flow(panel, routed)
+    return replace(sample_plan(), panel=panel, routed=routed, sealed=sealed, flowing=flowing, detail=detail)
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ from tests.layouts.sample_routed import sample_panel, sample_routed
 PANEL, ROUTED = sample_panel(), sample_routed()
 CARRIES = find_carries(PANEL, ROUTED, size_flow(PANEL, ROUTED))
 EMPTY = Left(PANEL.up, 1.0, 1e5, (), (), 0.0, 0.0)
-POCKET = Pocket(2500.0, (75.0, 124.0, 4.5), None, 5.0, ("channel radiator - tank", "channel feed"))
+POCKET = Pocket(2500.0, (75.0, 124.0, 4.5), (75.0, 119.0, 4.5), 5.0, ("channel radiator - tank", "channel feed"))
 
 
 def find(steps: tuple[BenchStep, ...], words: str) -> int:
