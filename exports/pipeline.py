@@ -135,7 +135,7 @@ def plan_panel(
     from layouts.detail import detail_panel
     from layouts.file.read import read_panel
     from layouts.filling.examine import examine_filling
-    from layouts.filling.service_ports import add_service_ports
+    from layouts.filling.service.service_ports import add_service_ports
     from layouts.filling.spacing import PLAN_SPACING
     from layouts.flow import size_flow
     from layouts.heat import follow_heat
@@ -281,7 +281,7 @@ def check_solids(
 
 def _lay_out(panel: Panel, seed: int, effort: Effort) -> Routed:
     """Return a changed panel laid out as `plan_panel` does it."""
-    from layouts.filling.service_ports import add_service_ports
+    from layouts.filling.service.service_ports import add_service_ports
     from layouts.flow import size_flow
     from layouts.heat import follow_heat
     from layouts.route import route_panel

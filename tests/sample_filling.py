@@ -11,17 +11,15 @@ from geom.wet.raster import raster_wet
 from geom.wet.voxels import WetVoxels
 from layouts.filling.left import find_air, find_coolant
 from layouts.filling.openings import find_openings, tank_voxels
+from layouts.filling.sequence_values import FillSequence, FillStep, StepKind
 from layouts.filling.values import (
     BenchStep,
     Carry,
     Filling,
-    FillSequence,
-    FillStep,
     Left,
     LockedBore,
     Pocket,
     PortProposal,
-    StepKind,
     Tilt,
     TiltMap,
 )

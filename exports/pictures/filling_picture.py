@@ -17,19 +17,18 @@ from exports.pictures.plan_symbols import FINE, INK, SMALL, SOFT, TEXT
 from exports.pictures.svg import number, text_at
 from exports.pictures.whole_picture import whole_picture
 from exports.wording.figures import show_mm, wrap_words
-from exports.wording.filling_words import (
-    Kind,
+from exports.wording.fill_step_words import (
     list_steps,
-    show_ml_range,
-    tell_attitude,
     tell_level,
     tell_no_run,
     tell_ranges,
     tell_sequence,
     tell_step,
 )
+from exports.wording.filling_words import Kind, show_ml_range, tell_attitude
 from geom.wet.raster import raster_wet
-from layouts.filling.values import Filling, FillStep
+from layouts.filling.sequence_values import FillStep
+from layouts.filling.values import Filling
 from layouts.installed import lies_flat
 from layouts.plan import Plan
 

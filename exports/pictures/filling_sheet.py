@@ -34,7 +34,7 @@ from layouts.detail import name_port
 from layouts.faces import layers_of
 from layouts.filling.held import find_tank
 from layouts.filling.openings import tank_voxels
-from layouts.filling.values import FillStep
+from layouts.filling.sequence_values import FillStep
 from layouts.plan import Layer, PlacedPort, Plan
 
 ARROW = 10.0

@@ -8,12 +8,11 @@ import numpy as np
 
 from exports.wording.figures import round_banded, round_plain
 from geom.units import ml
+from layouts.filling.sequence_values import DryInlet, FillSequence
 from layouts.filling.values import (
     BenchStep,
     Carry,
-    DryInlet,
     Filling,
-    FillSequence,
     Left,
     LockedBore,
     Pocket,

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from exports.tables.text_tables import LINE, NAME, align_rows
 from exports.wording.figures import shorten_text, show_banded, show_mm, wrap_words
+from exports.wording.fill_step_words import (
+    list_steps,
+    tell_level,
+    tell_no_run,
+    tell_ranges,
+    tell_reached,
+    tell_sequence,
+)
 from exports.wording.filling_words import (
     VERDICTS,
     Kind,
     list_left,
-    list_steps,
     show_ml_range,
     show_mm3,
     show_spot,
@@ -17,21 +24,17 @@ from exports.wording.filling_words import (
     tell_clearing,
     tell_drained,
     tell_left,
-    tell_level,
-    tell_no_run,
     tell_pocket,
     tell_proposal,
-    tell_ranges,
-    tell_reached,
     tell_relief,
-    tell_sequence,
     tell_small,
     tell_tilts,
 )
 from geom.words import count_of, join_names
 from layouts.filling.pocket_limits import NOTHING_ML
 from layouts.filling.pockets_told import name_holders
-from layouts.filling.values import BenchStep, Carry, Filling, FillSequence, LockedBore, Pocket
+from layouts.filling.sequence_values import FillSequence
+from layouts.filling.values import BenchStep, Carry, Filling, LockedBore, Pocket
 from layouts.panel import Panel
 from layouts.plan import Plan
 
@@ -69,7 +72,7 @@ def describe_filling(plan: Plan) -> list[str]:
         if not pockets:
             said.append(f"no {what}")
             continue
-        most = "" if len(pockets) == 1 else f" in {len(pockets)} places, most of it"
+        most = "" if len(pockets) == 1 else f" in {len(pockets)} places, the largest"
         said.append(f"{what}: {show_mm3(volume)}{most}: {tell_pocket(plan.panel, kind, pockets[0])}")
     held = [carry for carry in filling.carries if carry.verdict in BAD]
     if held:

@@ -11,15 +11,8 @@ from layouts.filling.bench_words import name_places, name_ports
 from layouts.filling.bleed_pockets import Cleared, clear_pockets
 from layouts.filling.moving_air import full_speed_rpm
 from layouts.filling.pocket_limits import AIR_TOLD_MM3
-from layouts.filling.values import (
-    BenchStep,
-    Carry,
-    FillSequence,
-    Left,
-    LockedBore,
-    Opening,
-    TiltMap,
-)
+from layouts.filling.sequence_values import FillSequence
+from layouts.filling.values import BenchStep, Carry, Left, LockedBore, Opening, TiltMap
 from layouts.hydraulics.bubbles import self_venting_flow_m3_s
 from layouts.installed import rise_along
 from layouts.panel import Panel
@@ -197,7 +190,7 @@ def _least_speed(panel: Panel) -> str:
 
 def _start(panel: Panel, sequence: FillSequence | None) -> tuple[BenchStep, ...]:
     """Return the pump's first runs; none where the loop is full before it runs at all."""
-    how = _least_speed(panel) or "for a few seconds at a time"
+    how = _least_speed(panel) or "in short bursts"
     if sequence is not None and any(
         step.kind == "level reached" and step.loop_share > FULL for step in sequence.steps
     ):
@@ -207,10 +200,12 @@ def _start(panel: Panel, sequence: FillSequence | None) -> tuple[BenchStep, ...]
         return (
             BenchStep(f"Run the pump {how}; where the level falls, fill up to it and go on, until it stays."),
         )
+    gone = None if sequence is None else sequence.run_ml
+    bare = "" if gone is None else f", once {show_ml(gone)} mL has gone out of it"
     return (
         BenchStep(
-            f"Run the pump {how}; stop it before the tank's outlet comes bare, fill up to the level and go on, until "
-            "the level stays."
+            f"Run the pump {how}, pouring on as the level falls; stop it before the tank's outlet comes bare{bare}, "
+            "fill up to the level and go on, until the level stays."
         ),
     )
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from geom.frame import EDGES
 from geom.units import ml, show_ml
 from geom.words import join_names
-from layouts.feed import loop_volume_ml, outside_volume_ml, tank_volume_ml
+from layouts.feed import cold_surface, loop_volume_ml, outside_volume_ml, tank_volume_ml
 from layouts.filling.bench_words import name_places, name_ports, show_left
 from layouts.filling.pocket_limits import TILT_GAIN_MM3
 from layouts.filling.pockets_told import list_told
 from layouts.filling.tilt_words import say_tilt
-from layouts.filling.values import BenchStep, Left, Pocket, Relief
+from layouts.filling.values import BenchStep, Left, Pocket, PortProposal, Relief
 from layouts.installed import rise_along
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
@@ -27,6 +27,9 @@ OPENED = ("hose", "plug")
 
 BOWL_STEP_ML = 50.0
 """To which a bowl's size is rounded up, [mL]."""
+
+CLOTH_MM3 = 2000.0
+"""No more than this comes out of a bleed port over a cloth, else over a bowl, [mm3]; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,9 @@ class _Hose:
         return math.fsum(pocket.volume_mm3 - relief.left_mm3 for pocket, relief in self.lets_out)
 
 
-def order_draining(panel: Panel, routed: Routed, left: Left) -> tuple[BenchStep, ...]:
+def order_draining(
+    panel: Panel, routed: Routed, left: Left, proposals: Sequence[PortProposal] = ()
+) -> tuple[BenchStep, ...]:
     """Return how a panel is drained, step by step.
 
     Parameters
@@ -50,6 +55,8 @@ def order_draining(panel: Panel, routed: Routed, left: Left) -> tuple[BenchStep,
     routed : Routed
     left : Left
         What stays as installed, with what clears it.
+    proposals : sequence of PortProposal
+        Of the built ones among them what comes out of bleed ports is known.
 
     Returns
     -------
@@ -75,9 +82,9 @@ def order_draining(panel: Panel, routed: Routed, left: Left) -> tuple[BenchStep,
             "the panel and electronics."
         ),
         _bowl(panel, routed, ports[0]),
-        *_let_air_in(panel),
+        *_let_air_in(panel, routed),
         *([_take_out(port, k) for k, port in enumerate(drains)] if drains else [_open_parts(ports)]),
-        *_open_bleeds(panel, routed, hoses),
+        *_open_bleeds(panel, routed, hoses, proposals),
         *(_take_off(hose) for hose in hoses),
         *_tilt(panel, tilt),
         _finish(panel, routed, left, hoses, tilt),
@@ -168,29 +175,55 @@ def _panel_ml(panel: Panel, routed: Routed) -> float:
     return pocket + loop_volume_ml(panel, routed) - outside_volume_ml(panel)
 
 
-def _let_air_in(panel: Panel) -> tuple[BenchStep, ...]:
-    """Return the step that lets air in, without which nothing runs out."""
-    fill = panel.tank.fill
+def _let_air_in(panel: Panel, routed: Routed) -> tuple[BenchStep, ...]:
+    """Return the step that lets air in, without which nothing runs out.
+
+    Where the fill port's mouth lies under the coolant it spills, so it is the first drain itself; air then comes in at
+    the highest drain or bleed, which the next steps open.
+    """
+    fill = next((port for port in routed.ports if port.role == "fill"), None)
     if panel.tank.kind == "separate":
         return (BenchStep("Open the tank's vessel, so that air comes in and coolant can run out."),)
     if fill is None:
-        return ()
+        return (BenchStep("The tank has no fill port: air comes in only where hoses are taken off.", ""),)
+    surface = cold_surface(panel, routed)
+    if surface is not None and rise_along(panel.up, fill.at) < surface:
+        return (
+            BenchStep(
+                f'Open "{fill.name}" over a bowl of its own: it lies under the coolant, which comes out there at once.',
+                fill.name,
+            ),
+        )
     return (BenchStep(f'Open "{fill.name}", so that air comes in and coolant can run out.', fill.name),)
 
 
-def _open_bleeds(panel: Panel, routed: Routed, hoses: Sequence[_Hose]) -> tuple[BenchStep, ...]:
+def _open_bleeds(
+    panel: Panel, routed: Routed, hoses: Sequence[_Hose], proposals: Sequence[PortProposal]
+) -> tuple[BenchStep, ...]:
     """Return the step for bleed ports, through which air comes to where it has no other way in.
 
-    Under the tank's surface they would spill, so they are opened once it is empty.
+    Under the tank's surface they would spill, so they are opened once it is empty. A low one drains too.
     """
     later = {hose.port.name for hose in hoses}
     bleeds = [port for port in routed.ports if port.role == "bleed" and port.name not in later]
     if not bleeds:
         return ()
     names = [port.name for port in _lowest_first(panel, bleeds)[::-1]]
+    drain_too = [
+        one.at for one in proposals if one.built and one.kind == "bleed" and one.also_mm3 > CLOTH_MM3
+    ]
+    low = {port.name for port in bleeds if port.at in drain_too}
+    bowls = [name for name in names if name in low]
+    cloths = [name for name in names if name not in low]
+    if bowls and cloths:
+        under = f"a cloth under {name_ports(cloths)}, a bowl under {name_ports(bowls)}, where coolant comes out too"
+    elif bowls:
+        under = f"a bowl under {'it' if len(names) == 1 else 'each'}, for coolant comes out too"
+    else:
+        under = f"a cloth under {'it' if len(names) == 1 else 'each'}"
     return (
         BenchStep(
-            f"Open {name_ports(names)} too, a cloth under each, so that air comes in there, and wait again.",
+            f"Open {name_ports(names)} too, {under}, so that air comes in there, and wait again.",
             names[0],
         ),
     )

@@ -15,7 +15,8 @@ from geom.wet.voxels import WetVoxels, take_part
 from layouts.detail import name_channel
 from layouts.feed import find_fill_coolant
 from layouts.filling.openings import air_links, vents_of
-from layouts.filling.values import DryInlet, Opening
+from layouts.filling.sequence_values import DryInlet
+from layouts.filling.values import Opening
 from layouts.hydraulics.bubbles import coolant_lock_diameter_m
 from layouts.installed import find_feed, place_at
 from layouts.nets import FEED, PUMP_INLET

@@ -16,7 +16,7 @@ from layouts.filling.moved_ports import try_moves
 from layouts.filling.moving_air import find_carries, find_locked_bores
 from layouts.filling.openings import find_openings, tank_voxels
 from layouts.filling.pocket_remedies import Trials, add_reliefs
-from layouts.filling.proposals import propose_ports
+from layouts.filling.service.proposals import propose_ports
 from layouts.filling.spacing import PLAN_SPACING
 from layouts.filling.tilts import FEW_DEGREES, look_at_tilts, map_tilts
 from layouts.filling.values import Filling
@@ -78,7 +78,7 @@ def examine_filling(
         carries=carries,
         locked=locked,
         bleed_order=order_bleeding(panel, routed, carries, told, locked, tilts, sequence, openings),
-        drain_order=order_draining(panel, routed, told),
+        drain_order=order_draining(panel, routed, told, proposals),
         proposals=proposals,
         tilts=tilts,
     )

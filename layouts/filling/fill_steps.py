@@ -23,7 +23,8 @@ from layouts.filling.hose_ways import HoseWay, add_ranges, has_untold, tell_hose
 from layouts.filling.left import find_air
 from layouts.filling.not_fed import find_pocket_levels, find_unfed, is_shut
 from layouts.filling.openings import tank_voxels
-from layouts.filling.values import DryInlet, FillSequence, FillStep, Opening, StepKind
+from layouts.filling.sequence_values import DryInlet, FillSequence, FillStep, StepKind
+from layouts.filling.values import Opening
 from layouts.installed import find_feed
 from layouts.panel import Panel
 from layouts.plan import Routed

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
-from layouts.filling.values import FillSequence, FillStep, Opening
+from layouts.filling.sequence_values import FillSequence, FillStep
+from layouts.filling.values import Opening
 
 HoseWay = Literal["rises", "falls"]
 

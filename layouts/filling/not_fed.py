@@ -6,7 +6,7 @@ from geom.frame import SAME_MM
 from layouts.basin import Basin, find_surface, volume_under, volume_under_rim
 from layouts.feed import bare_surface, cold_surface, find_fill_port, pocket_basin
 from layouts.filling.fill_course import TankLevels
-from layouts.filling.values import DryInlet
+from layouts.filling.sequence_values import DryInlet
 from layouts.installed import drop_to_inlet, lies_flat, place_at, pump_lies_under, rise_along
 from layouts.panel import Panel
 from layouts.plan import Routed

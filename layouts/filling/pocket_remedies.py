@@ -18,7 +18,7 @@ from layouts.filling.left import STEP_SHARE, TINY_MM3, Found
 from layouts.filling.openings import air_links, coolant_links
 from layouts.filling.pocket_limits import AIR_TOLD_MM3, CLEARED_SHARE, COOLANT_TOLD_MM3, MOST_TOLD
 from layouts.filling.pockets_told import channels_of, list_told
-from layouts.filling.proposals import mouth_level
+from layouts.filling.service.proposals import mouth_level
 from layouts.filling.tilts import AtTilt, is_worth
 from layouts.filling.values import Left, Opening, Pocket, PortProposal, Relief, Tilt, TiltMap
 from layouts.installed import lies_flat

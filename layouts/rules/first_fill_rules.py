@@ -9,7 +9,8 @@ from layouts.basin import volume_under
 from layouts.feed import bare_surface, pocket_basin
 from layouts.filling.hose_ways import show_ends
 from layouts.filling.not_fed import can_fill_to, find_pocket_levels
-from layouts.filling.values import DryInlet, Filling, FillSequence, FillStep
+from layouts.filling.sequence_values import DryInlet, FillSequence, FillStep
+from layouts.filling.values import Filling
 from layouts.installed import TURN_UPRIGHT, place_at, tilt_degrees
 from layouts.panel import Panel
 from layouts.plan import Routed
@@ -134,7 +135,7 @@ def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
     if first is None or (not ranges and (run is None or most < 2)):
         return ()
     at_level = next(step for step in sequence.steps if step.kind == "level reached")
-    more = " or more" if sequence.unknown else ""
+    more = " (and what the file does not give)" if sequence.unknown else ""
     many = sequence.tops > MOST_TOPS
     text = (
         f"the tank {_reads(at_level)} once {_between(at_level.total_ml, sequence.level_range_ml)} mL is in, and the "
@@ -147,9 +148,12 @@ def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
             f"and hoses, but the tank bares its outlet after {run:.3g} mL"
         )
         times = f"{sequence.tops}" if sequence.tops_range is None else show_ends(sequence.tops_range)
+        often = f"{times} times" + (
+            " or more" if sequence.unknown and not times.startswith("up to") else more
+        )
         remedy = (
             f"{f'{remedy}; ' if ranges else ''}run the pump in short bursts and fill the tank to its level after each, "
-            f"{times} times{more}; or {_larger(panel, routed, sequence)}"
+            f"{often}; or {_larger(panel, routed, sequence)}"
         )
     if ranges:
         text += "; which way hoses leave, the file does not tell"
@@ -187,7 +191,8 @@ def _larger(panel: Panel, routed: Routed, sequence: FillSequence) -> str:
         return larger
     upright = f"{TURN_UPRIGHT}, or {larger}" if tilt_degrees(panel) > UPRIGHT_DEG else larger
     share = levels.bare + MM3_PER_ML * sequence.push_ml / MOST_TOPS / basin.volume
-    level = math.floor(100 * share) + 1
+    # One to round up, one because what the tank bares in a run is rounded to whole voxels.
+    level = math.floor(100 * share) + 2
     if level > MOST_LEVEL or not can_fill_to(panel, routed, basin, level / 100):
         return upright
     return f'set level = "{level} %" or more in [tank], or {upright}'

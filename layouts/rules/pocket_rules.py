@@ -18,8 +18,8 @@ from layouts.filling.pocket_limits import (
     MOST_TOLD,
 )
 from layouts.filling.pockets_told import channels_of, find_own_bore, find_port, list_told, name_holders
-from layouts.filling.service_trials import find_missing
-from layouts.filling.standing import PortKind
+from layouts.filling.service.service_trials import find_missing
+from layouts.filling.service.standing import PortKind
 from layouts.filling.values import Filling, Pocket, Tilt
 from layouts.panel import Panel
 from layouts.plan import Routed
@@ -75,8 +75,7 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
             make_finding(
                 "air.left",
                 "caution" if rest[0].volume_mm3 >= AIR_MUCH_MM3 else "note",
-                f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of air in all, the largest "
-                f"{show_ml(ml(rest[0].volume_mm3))} mL",
+                _tell_rest(rest, "air"),
                 "see to the larger ones first, then look at these again",
                 ml(_sum(rest)),
                 ml(AIR_TOLD_MM3),
@@ -128,8 +127,7 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
             make_finding(
                 "drain.left",
                 "caution" if rest[0].volume_mm3 > most else "note",
-                f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of coolant in all, the largest "
-                f"{show_ml(ml(rest[0].volume_mm3))} mL",
+                _tell_rest(rest, "coolant"),
                 "see to the larger ones first, then look at these again",
                 ml(_sum(rest)),
                 ml(COOLANT_TOLD_MM3),
@@ -173,6 +171,11 @@ def _name_way_out(routed: Routed, pocket: Pocket, where: str) -> str:
 
 def _count_rest(rest: list[Pocket]) -> str:
     return f"{count_of(len(rest), 'more pocket')} {'holds' if len(rest) == 1 else 'hold'}"
+
+
+def _tell_rest(rest: list[Pocket], what: str) -> str:
+    said = f"{_count_rest(rest)} {show_ml(ml(_sum(rest)))} mL of {what}"
+    return said if len(rest) == 1 else f"{said} in all, the largest {show_ml(ml(rest[0].volume_mm3))} mL"
 
 
 def _sum(pockets: list[Pocket]) -> float:

@@ -8,6 +8,7 @@ from geom.frame import EDGES, Face, Vec
 from geom.standards import tables
 from geom.units import ml, show_ml, show_number
 from layouts.detail import name_port
+from layouts.feed import cold_surface
 from layouts.filling.pocket_limits import NOTHING_ML
 from layouts.filling.pockets_told import WrongWay, find_own_bore, find_port, find_wrong_way
 from layouts.filling.tilt_words import name_tilt, say_tilt
@@ -80,10 +81,14 @@ def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> st
     if relief.kind == "move":
         return f"{_write_move(panel, routed, relief)} (tried, all laid out anew): then {in_all}"
     if relief.kind == "plug":
-        return (
-            f'loosen the plug of port "{relief.name}" while the panel is filled, until coolant comes: '
-            f"then {then} there"
+        surface = cold_surface(panel, routed)
+        high = surface is not None and relief.at is not None and rise_along(panel.up, relief.at) >= surface
+        when = (
+            "while the pump runs slowly, since it stands over the tank's coolant,"
+            if high
+            else "while the panel is filled,"
         )
+        return f'loosen the plug of port "{relief.name}" {when} until coolant comes: then {then} there'
     if relief.kind == "hose" and air:
         port = next(port for port in routed.ports if port.name == relief.name)
         return (

@@ -5,10 +5,10 @@ from __future__ import annotations
 from geom.findings import Finding
 from geom.frame import Vec
 from layouts.clearance import tank_z
-from layouts.filling.proposals import service_ports
-from layouts.filling.service_ports import find_serving_plug, look_at
-from layouts.filling.service_trials import explain_no_room, try_smaller_threads
-from layouts.filling.standing import PortKind
+from layouts.filling.service.proposals import service_ports
+from layouts.filling.service.service_ports import find_serving_plug, look_at
+from layouts.filling.service.service_trials import explain_no_room, try_smaller_threads
+from layouts.filling.service.standing import PortKind
 from layouts.installed import place_at
 from layouts.panel import Panel
 from layouts.plan import Routed

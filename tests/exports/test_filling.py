@@ -32,6 +32,7 @@ from exports.tables.filling_tables import (
     step_rows,
 )
 from exports.tables.text_tables import LINE
+from exports.wording.fill_step_words import tell_sequence, tell_step
 from exports.wording.filling_words import (
     name_holders,
     show_mm3,
@@ -39,15 +40,14 @@ from exports.wording.filling_words import (
     tell_left,
     tell_proposal,
     tell_relief,
-    tell_sequence,
-    tell_step,
     tell_tilts,
 )
 from geom.frame import Vec
 from geom.wet.raster import raster_wet
 from geom.wet.voxels import voxels_of_mask
 from layouts.filling.openings import tank_voxels
-from layouts.filling.values import DryInlet, Filling, FillSequence, Left, Pocket, PortProposal, Relief, Tilt
+from layouts.filling.sequence_values import DryInlet, FillSequence
+from layouts.filling.values import Filling, Left, Pocket, PortProposal, Relief, Tilt
 from layouts.panels.catalogue import demo_names
 from layouts.plan import Plan
 
@@ -521,7 +521,7 @@ def test_plan_tells_what_matters_and_make_all_of_it():
     joined = " ".join(short)
     assert (
         "48.1 mL goes in, the pump's inlet is covered after 3.2 mL, the pump may run from 5.3 mL on, the tank is "
-        "topped up 4 times" in joined
+        "filled up again 4 times" in joined
     )
     assert "coolant stays when drained" in joined
     assert 'not surely carried down 1 falling piece of 2: "block - tank"' in joined
@@ -615,7 +615,7 @@ def test_amounts_that_hoses_leave_open_are_told_as_ranges():
     some = replace(FILLING, sequence=wide)
     picture = said(draw_filling(PLAN, some))
     told = " ".join(describe_filled(PLAN, some).split())
-    for words in ("the pump may run from 2 to 5 mL on", "topped up 4 to 9 times"):
+    for words in ("the pump may run from 2 to 5 mL on", "filled up again 4 to 9 times"):
         assert words in picture
         assert words in told
     assert "7 to 17 mL in all" in picture

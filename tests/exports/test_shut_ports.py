@@ -15,7 +15,7 @@ from exports.pictures.svg import View
 from exports.report.document import report_document
 from exports.tables.panel_tables import describe_plan
 from layouts.cost.quantities import cost_sheet
-from layouts.filling.proposals import service_ports
+from layouts.filling.service.proposals import service_ports
 
 DEMO = "workshop-render"
 

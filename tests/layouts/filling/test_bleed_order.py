@@ -11,19 +11,8 @@ import pytest
 from exports.pipeline import plan_panel
 from layouts.filling.bleed_order import order_bleeding
 from layouts.filling.moving_air import find_carries
-from layouts.filling.values import (
-    BenchStep,
-    Carry,
-    DryInlet,
-    FillSequence,
-    FillStep,
-    Left,
-    LockedBore,
-    Opening,
-    Pocket,
-    Relief,
-    Tilt,
-)
+from layouts.filling.sequence_values import DryInlet, FillSequence, FillStep
+from layouts.filling.values import BenchStep, Carry, Left, LockedBore, Opening, Pocket, Relief, Tilt
 from layouts.flow import size_flow
 from layouts.plan import PlacedPort
 from tests.layouts.filling.sample_hump import FILE
@@ -32,7 +21,9 @@ from tests.layouts.sample_routed import sample_panel, sample_routed
 PANEL, ROUTED = sample_panel(), sample_routed()
 CARRIES = find_carries(PANEL, ROUTED, size_flow(PANEL, ROUTED))
 EMPTY = Left(PANEL.up, 1.0, 1e5, (), (), 0.0, 0.0)
-POCKET = Pocket(2500.0, (75.0, 124.0, 4.5), (75.0, 119.0, 4.5), 5.0, ("channel radiator - tank", "channel feed"))
+POCKET = Pocket(
+    2500.0, (75.0, 124.0, 4.5), (75.0, 119.0, 4.5), 5.0, ("channel radiator - tank", "channel feed")
+)
 
 
 def find(steps: tuple[BenchStep, ...], words: str) -> int:
@@ -88,7 +79,7 @@ def test_bleed_ports_are_opened_from_the_lowest_and_of_equals_nearest_to_the_pum
     opened = [step.opening for step in steps if step.opening.startswith("bleed")]
     assert opened == ["bleed 3", "bleed 2", "bleed 1"]
     first = find(steps, 'open "bleed 3" of channel blocks - radiator until coolant without bubbles comes')
-    assert first < find(steps, "Run the pump for a few seconds")
+    assert first < find(steps, "Run the pump in short bursts")
     assert find(steps, 'open "bleed 3", "bleed 2" and "bleed 1" once more') == len(steps) - 2
 
 
@@ -200,9 +191,7 @@ def test_a_loop_that_is_full_before_the_pump_runs_needs_no_first_runs():
     first = "stop it before the tank's outlet comes bare"
     for sequence, words in ((half, first), (unsure, "where the level falls, fill up"), (full, None)):
         steps = order_bleeding(PANEL, ROUTED, (), EMPTY, (), None, sequence)
-        told = [
-            step.text for step in steps if step.text.startswith("Run the pump for a few seconds at a time")
-        ]
+        told = [step.text for step in steps if step.text.startswith("Run the pump in short bursts")]
         assert len(told) == (words is not None)
         assert words is None or words in told[0]
 
@@ -235,7 +224,7 @@ def test_ports_over_the_surface_are_opened_with_the_pump_running():
     for wet in ((True, True, False, False), (True, True, True, False)):
         sequence = sequence_of(np.array(wet))
         steps = order_bleeding(PANEL, routed, (), EMPTY, (), None, sequence, openings)
-        start = find(steps, "Run the pump for a few seconds")
+        start = find(steps, "Run the pump in short bursts")
         assert find(steps, 'With the pump at rest, open "low" of channel feed') < start
         running = steps[find(steps, 'No coolant comes up to "high" of channel radiator - tank with the pump')]
         assert running is steps[start + 1]

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from layouts.filling.drain_order import order_draining
-from layouts.filling.values import BenchStep, Left, Pocket, Relief, Tilt
+from layouts.filling.values import BenchStep, Left, Pocket, PortProposal, Relief, Tilt
 from layouts.plan import PlacedPort
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
@@ -73,6 +73,29 @@ def test_its_own_drain_first_then_the_others_from_the_highest():
     # Where the file gives no drain but asks for ports, the highest comes first too.
     asked = order_draining(replace(PANEL, drain=None), with_ports(*DRAINS), EMPTY)
     assert [step.opening for step in asked if step.opening] == ["fill", "drain 3", "drain 2", "drain"]
+
+
+@pytest.mark.parametrize(
+    ("drained", "under"),
+    [
+        ((0.0, 0.0), "a cloth under each, so"),
+        ((0.0, 2000.0), "a cloth under each, so"),
+        ((0.0, 20e3), 'a cloth under "bleed 2", a bowl under "bleed 1", where coolant comes out too, so'),
+        ((2001.0, 20e3), "a bowl under each, for coolant comes out too, so"),
+    ],
+)
+def test_a_low_bleed_that_drains_too_is_opened_over_a_bowl(drained: tuple[float, float], under: str):
+    high, low = (port("bleed 2", (50.0, 100.0), "bleed"), port("bleed 1", (50.0, 20.0), "bleed"))
+    built = [
+        PortProposal("bleed", "feed", "front", one.at, "G1/8", 0.0, built=True, also_mm3=mm3)
+        for one, mm3 in zip((high, low), drained, strict=True)
+    ]
+    routed = with_ports(port("drain", (60.0, 10.0)), high, low)
+    said = texts(order_draining(OWN, routed, EMPTY, built))
+    assert f'Open "bleed 2" and "bleed 1" too, {under} that air comes in there' in said
+    # What is only proposed is not there.
+    proposed = [replace(one, built=False) for one in built]
+    assert "a cloth under each" in texts(order_draining(OWN, routed, EMPTY, proposed))
 
 
 @pytest.mark.published(source="sum by hand: 8.5 mL stays, less 6.0 and 2.3 through the hoses")
@@ -152,3 +175,17 @@ def test_a_vessel_over_the_panel_runs_out_too():
     unknown = texts(order_draining(replace(OWN, tank=replace(tank, volume_ml=None)), routed, EMPTY))
     assert "the tank's vessel hold" in unknown
     assert "the file does not give" in unknown
+
+
+def test_a_fill_port_under_the_coolant_gets_a_bowl():
+    hanging = replace(OWN, up=(0.0, -1.0, 0.0))
+    step = order_draining(hanging, with_ports(port("drain", (60.0, 10.0))), EMPTY)[2]
+    assert step.opening == "fill"
+    assert 'Open "fill" over a bowl of its own' in step.text
+
+
+def test_without_a_fill_port_air_comes_in_where_hoses_are_off():
+    routed = with_ports(port("drain", (60.0, 10.0)))
+    sealed = replace(routed, ports=tuple(p for p in routed.ports if p.role != "fill"))
+    steps = order_draining(OWN, sealed, EMPTY)
+    assert "no fill port: air comes in only where hoses are taken off" in texts(steps)

@@ -22,8 +22,9 @@ from layouts.filling.held import TANK, find_tank, weigh_voxels
 from layouts.filling.hose_ways import find_range, show_ends
 from layouts.filling.left import find_air
 from layouts.filling.openings import find_openings
+from layouts.filling.sequence_values import FillSequence
 from layouts.filling.tilts import tilted_up
-from layouts.filling.values import Filling, FillSequence, Left, Tilt
+from layouts.filling.values import Filling, Left, Tilt
 from layouts.nets import PUMP_INLET
 from layouts.panel import Panel
 from layouts.plan import Channel, Leg, Routed, Run

@@ -129,7 +129,7 @@ def test_small_pockets_are_summed_up():
     *_, rest = check_air(*pockets[:3], pocket_of(900.0))
     assert rest.severity == "note"
     *_, rest = check_air(*pockets[:4])
-    assert rest.text.startswith("1 more pocket holds 1.1 mL of air in all")
+    assert rest.text.startswith("1 more pocket holds 1.1 mL of air")
 
 
 def test_remedies_in_words():

@@ -102,8 +102,9 @@ def test_a_loosened_plug_lets_air_out():
     filled = replace(filling.left, air=(replace(pocket, shut=True),))
     remedies = [finding.remedy for finding in check_air_left(hanging, PLAN.routed, Filling(filled))]
     assert any(
-        'oosen the plug of port "drain" while the panel is filled, until coolant comes: then nothing stays there'
-        in one
+        # Hung so the plug stands over the tank's coolant, which gets there only with the pump.
+        'oosen the plug of port "drain" while the pump runs slowly, since it stands over the tank\'s coolant, until '
+        "coolant comes: then nothing stays there" in one
         for one in remedies
     )
     openings = find_openings(hanging, PLAN.routed, PLAN.detail.features, VOXELS)

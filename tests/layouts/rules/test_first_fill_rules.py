@@ -279,9 +279,9 @@ def test_runs_are_told_where_one_would_bare_the_outlet():
     assert f"{sequence.tops} times" in finding.remedy
     assert f"from {sequence.may_run_ml:.0f} mL on" in finding.text
     assert sequence.inlet_covered_ml < sequence.may_run_ml
-    assert "or more" not in finding.text
+    assert "does not give" not in finding.text
     (unknown,) = judge(set_volumes(30.0, None, 180.0))
-    assert "or more" in unknown.text
+    assert "(and what the file does not give)" in unknown.text
     # A tank that takes it all at once.
     assert judge(lead_hoses(set_volumes(0.0, 0.0, 0.0), "rises")) == ()
 

@@ -17,17 +17,24 @@ from layouts.clearance import edge_mouth
 from layouts.closing.wet_regions import layer_runs
 from layouts.detail import SPOT_FACE_DEPTH
 from layouts.faces import layers_of
-from layouts.filling.built_ports import measure_built, measure_opened
 from layouts.filling.left import Found
 from layouts.filling.pocket_limits import AIR_TOLD_MM3, CLEARED_SHARE, COOLANT_TOLD_MM3, WORTH_MM3
-from layouts.filling.port_blockers import Cut, list_cuts
-from layouts.filling.port_places import (
+from layouts.filling.service.built_ports import measure_built, measure_opened
+from layouts.filling.service.port_blockers import Cut, list_cuts
+from layouts.filling.service.port_places import (
     Places,
     list_faces,
     list_places,
     place_port,
 )
-from layouts.filling.standing import Columns, PortKind, Standing, find_pockets, find_standing, find_useful
+from layouts.filling.service.standing import (
+    Columns,
+    PortKind,
+    Standing,
+    find_pockets,
+    find_standing,
+    find_useful,
+)
 from layouts.filling.values import Opening, PortProposal
 from layouts.nets import FEED
 from layouts.panel import Panel

@@ -19,17 +19,17 @@ from layouts.filling.pocket_limits import (
     COOLANT_MUCH_SHARE,
 )
 from layouts.filling.pockets_told import channels_of
-from layouts.filling.port_blockers import list_cuts
-from layouts.filling.port_places import place_port
-from layouts.filling.proposals import (
+from layouts.filling.service.port_blockers import list_cuts
+from layouts.filling.service.port_places import place_port
+from layouts.filling.service.proposals import (
     LEAST_CLEARED,
     Choice,
     choose_place,
     is_worth_it,
     list_targets,
 )
+from layouts.filling.service.standing import PortKind, Standing, find_pockets, find_standing
 from layouts.filling.spacing import PLAN_SPACING
-from layouts.filling.standing import PortKind, Standing, find_pockets, find_standing
 from layouts.filling.values import Opening
 from layouts.panel import Panel
 from layouts.plan import Routed

@@ -10,7 +10,7 @@ from geom.wet.voxels import WetVoxels
 from layouts.detail import name_port
 from layouts.filling.left import Found
 from layouts.filling.openings import open_drains
-from layouts.filling.standing import PortKind, find_pockets
+from layouts.filling.service.standing import PortKind, find_pockets
 from layouts.filling.values import Opening
 from layouts.panel import Panel
 from layouts.plan import PlacedPort
@@ -31,7 +31,7 @@ def measure_built(
     Parameters
     ----------
     panel, voxels, openings, port
-        As `propose_ports` of `layouts.filling.proposals`.
+        As `propose_ports` of `layouts.filling.service.proposals`.
     kind : {"bleed", "drain"}
         What it clears: "bleed" air.
     found : Found
@@ -55,7 +55,7 @@ def measure_opened(
     Parameters
     ----------
     panel, voxels, openings, port
-        As `propose_ports` of `layouts.filling.proposals`.
+        As `propose_ports` of `layouts.filling.service.proposals`.
     air : Found
     """
     pairs = zip(open_drains(openings), openings, strict=True)

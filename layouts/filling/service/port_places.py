@@ -29,7 +29,7 @@ from layouts.detail import (
     SPOT_FACE_DEPTH,
 )
 from layouts.faces import face_z, groove_depth, layer_z, layers_of, passes_joint
-from layouts.filling.port_blockers import Cut, list_blockers
+from layouts.filling.service.port_blockers import Cut, list_blockers
 from layouts.panel import Panel
 from layouts.plan import Layer, PlacedPort, Routed
 

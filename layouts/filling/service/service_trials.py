@@ -9,11 +9,11 @@ from functools import partial
 from geom.standards import tables
 from geom.words import join_names
 from layouts.filling.pocket_limits import CLEARED_SHARE
-from layouts.filling.port_blockers import list_cuts
-from layouts.filling.port_places import holds_thread, list_faces, list_places, thread_left
-from layouts.filling.proposals import layers_with, list_targets, service_ports
-from layouts.filling.service_ports import MOST_PORTS, add_service_ports, find_asked, is_much, look_at
-from layouts.filling.standing import PortKind, Standing, find_useful
+from layouts.filling.service.port_blockers import list_cuts
+from layouts.filling.service.port_places import holds_thread, list_faces, list_places, thread_left
+from layouts.filling.service.proposals import layers_with, list_targets, service_ports
+from layouts.filling.service.service_ports import MOST_PORTS, add_service_ports, find_asked, is_much, look_at
+from layouts.filling.service.standing import PortKind, Standing, find_useful
 from layouts.filling.values import Pocket
 from layouts.panel import Panel
 from layouts.plan import Routed

@@ -13,10 +13,10 @@ from layouts.file.read import parse_panel, read_panel
 from layouts.filling.examine import examine_filling
 from layouts.filling.left import find_left_pockets
 from layouts.filling.openings import exits_of, open_drains, tank_voxels, vents_of
-from layouts.filling.proposals import propose_ports, service_ports
-from layouts.filling.service_ports import add_service_ports, find_asked, look_at
-from layouts.filling.service_trials import find_missing
-from layouts.filling.standing import find_standing
+from layouts.filling.service.proposals import propose_ports, service_ports
+from layouts.filling.service.service_ports import add_service_ports, find_asked, look_at
+from layouts.filling.service.service_trials import find_missing
+from layouts.filling.service.standing import find_standing
 from layouts.filling.values import Left
 from layouts.nets import DRAIN
 from layouts.panel import Panel, Service
@@ -104,7 +104,7 @@ def test_a_channel_that_is_named_gets_none_where_a_plug_serves():
 
 def test_auto_builds_and_proposes_none_that_clears_little(monkeypatch):
     """Were the drain's plug no plug, all there is room for stands under the pocket."""
-    monkeypatch.setattr("layouts.filling.standing.open_drains", lambda openings: openings)
+    monkeypatch.setattr("layouts.filling.service.standing.open_drains", lambda openings: openings)
     panel, routed = lay_rising_drain()
     auto = ask(panel, bleed="auto")
     built = add_service_ports(auto, routed)
@@ -126,6 +126,12 @@ def test_a_bleed_that_stands_lowest_also_drains():
     now, then = left_in(bled, built), left_in(panel, routed)
     assert proposal.also_mm3 == pytest.approx(then.coolant_mm3 - now.coolant_mm3, rel=0.05)
     assert proposal.also_mm3 > 15e3
+    flowing = plan_demo("new").flowing
+    steps = examine_filling(
+        bled, built, flowing, cut_openings(bled, built), 1.0, with_tilts=False
+    ).drain_order
+    (opened,) = [step.text for step in steps if step.opening == built.ports[-1].name]
+    assert "a bowl under it, for coolant comes out too" in opened
     # A drain of its own is not put there, by name or by itself.
     for drain in ("auto", (level,)):
         asked = ask(bled, drain=drain)

@@ -25,12 +25,12 @@ from layouts.detail import SPOT_FACE_DEPTH, cut_openings, detail_panel, name_por
 from layouts.file.read import read_panel
 from layouts.filling.left import find_left
 from layouts.filling.openings import find_openings, tank_voxels
-from layouts.filling.port_blockers import list_cuts
-from layouts.filling.port_places import list_places, place_port
-from layouts.filling.proposals import propose_ports, service_ports
-from layouts.filling.service_ports import MOST_PORTS, add_service_ports
-from layouts.filling.service_trials import find_missing
-from layouts.filling.standing import find_standing
+from layouts.filling.service.port_blockers import list_cuts
+from layouts.filling.service.port_places import list_places, place_port
+from layouts.filling.service.proposals import propose_ports, service_ports
+from layouts.filling.service.service_ports import MOST_PORTS, add_service_ports
+from layouts.filling.service.service_trials import find_missing
+from layouts.filling.service.standing import find_standing
 from layouts.filling.values import Filling
 from layouts.loop_network import build_network, port_bore
 from layouts.nets import FEED
@@ -223,7 +223,7 @@ def test_auto_puts_none_into_the_feed_and_not_too_many(monkeypatch):
     feed = find_missing(panel, plan.routed, "bleed", pocket, (FEED,))
     assert feed is not None
     assert "into the feed" in feed.why
-    monkeypatch.setattr("layouts.filling.service_trials.MOST_PORTS", 0)
+    monkeypatch.setattr("layouts.filling.service.service_trials.MOST_PORTS", 0)
     most = find_missing(panel, plan.routed, "bleed", pocket, (HUMP,))
     assert most is not None
     assert most.why == "it puts 0 at most"
