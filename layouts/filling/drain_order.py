@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from geom.frame import EDGES
 from geom.units import ml, show_ml
 from geom.words import join_names
-from layouts.feed import cold_surface, loop_volume_ml, outside_volume_ml, tank_volume_ml
+from layouts.feed import loop_volume_ml, outside_volume_ml, tank_volume_ml
 from layouts.filling.bench_words import name_places, name_ports, show_left
+from layouts.filling.not_fed import find_pocket_levels
 from layouts.filling.pocket_limits import TILT_GAIN_MM3
 from layouts.filling.pockets_told import list_told
 from layouts.filling.tilt_words import say_tilt
@@ -186,8 +187,8 @@ def _let_air_in(panel: Panel, routed: Routed) -> tuple[BenchStep, ...]:
         return (BenchStep("Open the tank's vessel, so that air comes in and coolant can run out."),)
     if fill is None:
         return (BenchStep("The tank has no fill port: air comes in only where hoses are taken off.", ""),)
-    surface = cold_surface(panel, routed)
-    if surface is not None and rise_along(panel.up, fill.at) < surface:
+    levels = find_pocket_levels(panel, routed)
+    if levels is not None and levels.under > 0.0:
         return (
             BenchStep(
                 f'Open "{fill.name}" over a bowl of its own: it lies under the coolant, which comes out there at once.',

@@ -8,7 +8,7 @@ from geom.frame import EDGES, Face, Vec
 from geom.standards import tables
 from geom.units import ml, show_ml, show_number
 from layouts.detail import name_port
-from layouts.feed import cold_surface
+from layouts.filling.not_fed import find_pocket_levels
 from layouts.filling.pocket_limits import NOTHING_ML
 from layouts.filling.pockets_told import WrongWay, find_own_bore, find_port, find_wrong_way
 from layouts.filling.tilt_words import name_tilt, say_tilt
@@ -81,8 +81,10 @@ def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> st
     if relief.kind == "move":
         return f"{_write_move(panel, routed, relief)} (tried, all laid out anew): then {in_all}"
     if relief.kind == "plug":
-        surface = cold_surface(panel, routed)
-        high = surface is not None and relief.at is not None and rise_along(panel.up, relief.at) >= surface
+        levels = find_pocket_levels(panel, routed)
+        high = (
+            levels is not None and relief.at is not None and rise_along(panel.up, relief.at) >= levels.surface
+        )
         when = (
             "while the pump runs slowly, since it stands over the tank's coolant,"
             if high
