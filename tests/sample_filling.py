@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
+from picture_texts import texts_of
+from sample_plan import sample_plan
 
+from geom.frame import Vec
 from geom.wet.pieces import label_pieces
 from geom.wet.raster import raster_wet
 from geom.wet.voxels import WetVoxels
@@ -26,6 +30,23 @@ from layouts.filling.values import (
 from layouts.plan import Plan
 
 DEGREES = tuple(-45.0 + 7.5 * k for k in range(13))
+
+UPS: tuple[Vec, ...] = (
+    (1.0, 0.0, 0.0),
+    (0.0, 0.0, 1.0),
+    (0.5 * math.cos(0.3), math.sqrt(0.75) * math.cos(0.3), math.sin(0.3)),
+)
+
+
+def said(picture: str) -> str:
+    """Return all that a picture says."""
+    return " ".join(text for text, _ in texts_of(picture))
+
+
+def stand(up: Vec, plan: Plan | None = None) -> Plan:
+    """Return a plan, the sample's unless given, installed another way up."""
+    plan = plan or sample_plan()
+    return replace(plan, panel=replace(plan.panel, up=up))
 
 
 def sample_filling(plan: Plan, spacing: float = 1.0) -> Filling:

@@ -6,7 +6,7 @@ from exports.pictures.filling_symbols import EMPTY, draw_drop, draw_ring, draw_s
 from exports.pictures.plan_symbols import INK, SHORE, SOFT, STILL, TEXT, WATER, draw_arrow
 from exports.pictures.svg import number, text_at, text_width
 from exports.wording.figures import show_mm, wrap_words
-from exports.wording.filling_words import list_left
+from exports.wording.filling_words import list_left, tell_untold
 from geom.frame import EDGES
 from layouts.filling.values import Filling
 from layouts.installed import lies_flat
@@ -100,6 +100,9 @@ def _tell_limits(panel: Panel, filling: Filling) -> str:
         "then is the most that can; how far flowing coolant carries it away is in the table of moving air. Bubbles "
         "that cling to walls are not counted.",
     ]
+    untold = tell_untold(filling.left)
+    if untold:
+        said.append(f"{untold[0].upper()}{untold[1:]}.")
     if panel.channel.layers == 2:
         said.append("Channels in the front face lie over those in the back face, whose shore is dashed.")
     if filling.sequence is not None and filling.sequence.unknown:

@@ -49,6 +49,12 @@ def filling_section(filling: Filling | None, flow_band: float) -> dict[str, Any]
         "air_left_mm3": _volume(left.air_mm3),
         "coolant_left_mm3": _volume(left.coolant_mm3),
         "drained_through_hoses": left.through_hoses,
+        "air_left_untold_hoses_fall_mm3": None
+        if left.air_falling_mm3 is None
+        else _volume(left.air_falling_mm3),
+        "coolant_left_untold_hoses_rise_mm3": None
+        if left.coolant_rising_mm3 is None
+        else _volume(left.coolant_rising_mm3),
         "tank_air_mm3": _volume(left.tank_air_mm3),
         "air_left": [_pocket(pocket) for pocket in left.air],
         "coolant_left": [_pocket(pocket) for pocket in left.coolant],

@@ -29,6 +29,7 @@ from exports.wording.filling_words import (
     tell_relief,
     tell_small,
     tell_tilts,
+    tell_untold,
 )
 from geom.words import count_of, join_names
 from layouts.filling.pocket_limits import NOTHING_ML
@@ -74,6 +75,9 @@ def describe_filling(plan: Plan) -> list[str]:
             continue
         most = "" if len(pockets) == 1 else f" in {len(pockets)} places, the largest"
         said.append(f"{what}: {show_mm3(volume)}{most}: {tell_pocket(plan.panel, kind, pockets[0])}")
+    untold = tell_untold(filling.left)
+    if untold:
+        said.append(untold)
     held = [carry for carry in filling.carries if carry.verdict in BAD]
     if held:
         names = join_names(tuple(dict.fromkeys(f'"{carry.channel}"' for carry in held)))
@@ -106,6 +110,9 @@ def describe_filled(plan: Plan, filling: Filling) -> str:
             ]
         )
     sections += [_left_lines(plan.panel, "air", filling), _left_lines(plan.panel, "coolant", filling)]
+    untold = tell_untold(filling.left)
+    if untold:
+        sections.append(wrap_words(untold, LINE))
     if filling.tilts is not None:
         sections.append(
             [

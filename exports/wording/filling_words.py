@@ -119,6 +119,24 @@ def tell_drained(left: Left) -> str:
     return "drained through the hose mouths" if left.through_hoses else "drained"
 
 
+def tell_untold(left: Left) -> str:
+    """Return what would stay if hoses whose way the file does not tell went the other way; empty where no more."""
+    told = [
+        f"{show_mm3(volume)} of {what} stays where they all {way}"
+        for volume, what, way in (
+            (left.air_falling_mm3, "air", "fall"),
+            (left.coolant_rising_mm3, "coolant", "rise"),
+        )
+        if volume is not None
+    ]
+    if not told:
+        return ""
+    return (
+        "of hoses whose way the file does not tell, air is taken to rise in them and coolant to run straight through: "
+        f"about {', about '.join(told)} from their ports"
+    )
+
+
 def tell_beyond(filling: Filling) -> str:
     """Return which air is not told, for the pump may not run; empty where it may."""
     if filling.sequence is None or filling.sequence.may_run_ml is not None:

@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from layouts.feed import cold_surface
 from layouts.filling.bench_words import name_places, show_left
 from layouts.filling.carry_tilts import find_rising_tilt
 from layouts.filling.carry_width import find_carrying_width
 from layouts.filling.fall_pockets import find_head_pocket, is_carried_out
 from layouts.filling.moving_air import full_speed_rpm
+from layouts.filling.not_fed import find_pocket_levels
 from layouts.filling.pocket_limits import TILT_GAIN_MM3
 from layouts.filling.pockets_told import channels_of, list_told
 from layouts.filling.tilt_words import say_tilt
@@ -136,10 +136,10 @@ def _open(panel: Panel, routed: Routed, relief: Relief, slowly: str) -> BenchSte
         return BenchStep(
             f'lead the hose at port "{relief.name}" upwards from its port, until no bubbles rise in it.'
         )
-    surface = cold_surface(panel, routed)
+    levels = find_pocket_levels(panel, routed)
     port = next(port for port in routed.ports if port.name == relief.name)
     # Over the tank's coolant a port that is opened at rest lets air in.
-    high = surface is not None and rise_along(panel.up, port.at) >= surface
+    high = levels is not None and rise_along(panel.up, port.at) >= levels.surface
     how, then = (
         (f"running {slowly}", "tighten it before the pump stops")
         if high

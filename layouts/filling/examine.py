@@ -11,7 +11,7 @@ from geom.wet.raster import raster_wet
 from layouts.filling.bleed_order import order_bleeding
 from layouts.filling.drain_order import order_draining
 from layouts.filling.fill_steps import fill_in_steps
-from layouts.filling.left import find_air, find_left_pockets, mark_shut
+from layouts.filling.left import add_untold, find_air, find_left_pockets, mark_shut
 from layouts.filling.moved_ports import try_moves
 from layouts.filling.moving_air import find_carries, find_locked_bores
 from layouts.filling.openings import find_openings, tank_voxels
@@ -63,6 +63,7 @@ def examine_filling(
         lambda pocket: () if lay_out is None else try_moves(panel, routed, pocket, left.air_mm3, lay_out),
     )
     told = add_reliefs(panel, routed, voxels, openings, left, air, coolant, proposals, trials)
+    told = add_untold(told, coarse, mouths, inside)
     carries, locked = find_carries(panel, routed, flowing), find_locked_bores(panel, routed)
     if coarse is voxels:
         sequence = fill_in_steps(panel, routed, voxels, openings, air.number >= 0)

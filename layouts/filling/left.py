@@ -12,7 +12,8 @@ from geom.wet.flooding import NEVER, climb_ways
 from geom.wet.links import Links
 from geom.wet.pieces import label_pieces, measure_pieces
 from geom.wet.voxels import WetVoxels
-from layouts.filling.openings import air_links, coolant_links, exits_of, vents_of
+from layouts.filling.openings import air_links, coolant_links, exits_of, lead_untold, vents_of
+from layouts.filling.pocket_limits import AIR_TOLD_MM3, COOLANT_TOLD_MM3
 from layouts.filling.values import Left, Opening, Pocket
 
 STEP_SHARE = 1.5
@@ -90,6 +91,27 @@ def find_left_pockets(
         not any(opening.kind == "drain" for opening in openings),
     )
     return left, air, coolant
+
+
+def add_untold(left: Left, voxels: WetVoxels, openings: Sequence[Opening], tank: np.ndarray) -> Left:
+    """Return what stays, with what would stay if the hoses whose way is not told went the unfavourable way.
+
+    Parameters
+    ----------
+    left : Left
+        As installed.
+    voxels, openings, tank
+        As `find_left`; the voxels may be coarser than those of `left`.
+    """
+    heights, cube = voxels.elevations(left.up), voxels.spacing**3
+    air = find_air(voxels, lead_untold(openings, "falls"), heights, tank)
+    coolant = find_coolant(voxels, lead_untold(openings, "rises"), heights)
+    air_mm3, coolant_mm3 = (float(np.count_nonzero(found.number >= 0)) * cube for found in (air, coolant))
+    return replace(
+        left,
+        air_falling_mm3=air_mm3 if air_mm3 > left.air_mm3 + AIR_TOLD_MM3 else None,
+        coolant_rising_mm3=coolant_mm3 if coolant_mm3 > left.coolant_mm3 + COOLANT_TOLD_MM3 else None,
+    )
 
 
 def find_air(voxels: WetVoxels, openings: Sequence[Opening], heights: np.ndarray, tank: np.ndarray) -> Found:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
@@ -44,7 +45,7 @@ def find_openings(
     for port in routed.ports:
         shape = shapes.get(name_port(port))
         if isinstance(shape, Cylinder):
-            kind = _kind_of(panel, port)
+            kind = _kind_of(port)
             part = port.part if kind == "part" else ""
             hose = hoses.get(port.name)
             openings.append(Opening(port.name, kind, part, shape.mouth, _mouth(voxels, shape), hose))
@@ -76,11 +77,11 @@ def vents_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
 def exits_of(openings: Sequence[Opening]) -> tuple[Opening, ...]:
     """Return the openings through which coolant leaves while the panel is drained.
 
-    The drains; where there is none the ports of parts, whose hoses are then taken off. The bleeds are open too, for air
-    has to come in: one that stands low lets coolant out.
+    The drains; where there is none the ports of parts, whose hoses are then taken off. Fill port and bleeds are open
+    too, for air has to come in: one that stands low lets coolant out.
     """
     drains = any(opening.kind == "drain" for opening in openings)
-    return tuple(o for o in openings if o.kind in ("drain" if drains else "part", "bleed"))
+    return tuple(o for o in openings if o.kind in ("drain" if drains else "part", "bleed", "fill"))
 
 
 def open_drains(openings: Sequence[Opening]) -> tuple[Opening, ...]:
@@ -89,6 +90,11 @@ def open_drains(openings: Sequence[Opening]) -> tuple[Opening, ...]:
     A drain under a pocket clears none of it: air leaves only where it stands highest.
     """
     return tuple(replace(o, kind="bleed") if o.kind == "drain" else o for o in openings)
+
+
+def lead_untold(openings: Sequence[Opening], hose: Literal["rises", "falls"]) -> tuple[Opening, ...]:
+    """Return the openings with all hoses led one way whose way the file does not tell."""
+    return tuple(replace(o, hose=hose) if o.kind == "part" and o.hose is None else o for o in openings)
 
 
 def air_links(openings: Sequence[Opening], heights: np.ndarray) -> Links:
@@ -131,14 +137,11 @@ def _join(openings: Sequence[Opening], heights: np.ndarray, groups: Sequence[tup
     return join_links(len(heights), members, passed)
 
 
-def _kind_of(panel: Panel, port: PlacedPort) -> OpeningKind:
+def _kind_of(port: PlacedPort) -> OpeningKind:
     # By its role: a part of the file may be called "drain".
-    if port.role == "fill":
-        return "fill"
-    if port.role == "bleed":
-        return "bleed"
-    if port.role == "drain":
-        return "drain"
+    match port.role:
+        case "fill" | "bleed" | "drain":
+            return port.role
     return "tank" if port.part == "tank" else "part"
 
 

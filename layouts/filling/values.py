@@ -144,6 +144,9 @@ class Left:
         Air that stays in a pocket tank, which is no pocket here: the tank needs some.
     through_hoses : bool
         Whether coolant leaves through the mouths of hoses, taken off, because the panel has no drain.
+    air_falling_mm3, coolant_rising_mm3 : float or None
+        What would stay if all hoses whose way the file does not tell fell from their ports (air), or rose (coolant),
+        [mm3]; None where that is no more.
     """
 
     up: Vec
@@ -156,6 +159,8 @@ class Left:
     leaves: tuple[tuple[str, float], ...] = ()
     tank_air_mm3: float = 0.0
     through_hoses: bool = False
+    air_falling_mm3: float | None = None
+    coolant_rising_mm3: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from geom.features import Cylinder, Feature
 from geom.frame import INTO
 from geom.wet.raster import raster_wet
-from layouts.filling.left import TINY_MM3, find_air, find_coolant, find_left, voxels_of
+from layouts.filling.left import TINY_MM3, add_untold, find_air, find_coolant, find_left, voxels_of
 from layouts.filling.openings import find_openings, tank_voxels, vents_of
+from layouts.filling.pocket_limits import COOLANT_TOLD_MM3
 from layouts.filling.tilts import map_tilts, tilted_up
 from layouts.filling.values import Opening, Tilt
 from tests.sample_plan import BEND, BODY, CHANNEL_DEPTH, CHANNEL_WIDTH, sample_plan
@@ -245,3 +246,33 @@ def test_panel_on_its_back():
     assert (branch >= 0).all()
     assert heights[coolant.number == branch[0]].max() == pytest.approx(4.5)
     assert all(heights[number] < BODY for number in coolant.tops)
+
+
+def test_an_open_fill_port_under_the_coolant_lets_it_out():
+    """Upside down the fill port stands lowest: the tank empties through it, which a shut one would keep."""
+    voxels, openings = look(1.0)[:2]
+    tank = tank_voxels(voxels)
+    hanging = (0.0, -1.0, 0.0)
+    shut = tuple(opening for opening in openings if opening.kind != "fill")
+    open_mm3, shut_mm3 = (find_left(voxels, o, hanging, tank).coolant_mm3 for o in (openings, shut))
+    assert shut_mm3 - open_mm3 > 0.5 * np.count_nonzero(tank) * voxels.spacing**3
+
+
+def test_what_hoses_leave_open_is_that_of_hoses_told_so():
+    """The unfavourable way: all that are not told fall for air, rise for coolant."""
+    voxels, openings = look(1.0)[:2]
+    tank = tank_voxels(voxels)
+    for up in (UPRIGHT, (0.0, -1.0, 0.0)):
+        left = find_left(voxels, openings, up, tank)
+        both = add_untold(left, voxels, openings, tank)
+        for hose, told, now, volume_of in (
+            ("falls", both.air_falling_mm3, left.air_mm3, lambda one: one.air_mm3),
+            ("rises", both.coolant_rising_mm3, left.coolant_mm3, lambda one: one.coolant_mm3),
+        ):
+            led = tuple(replace(o, hose=hose) if o.kind == "part" else o for o in openings)
+            then = volume_of(find_left(voxels, led, up, tank))
+            assert told == (then if then > now + COOLANT_TOLD_MM3 else None)
+    # Where all are told there is nothing to add.
+    told = tuple(replace(o, hose="rises") if o.kind == "part" else o for o in openings)
+    again = add_untold(find_left(voxels, told, UPRIGHT, tank), voxels, told, tank)
+    assert (again.air_falling_mm3, again.coolant_rising_mm3) == (None, None)

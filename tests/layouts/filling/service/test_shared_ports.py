@@ -66,8 +66,8 @@ def test_which_plugs_are_opened():
     vents = {opening.name for opening in vents_of(openings)}
     assert "drain" not in vents
     assert {opening.name for opening in vents_of(open_drains(openings))} == vents | {"drain"}
-    assert [opening.name for opening in exits_of(openings)] == ["drain"]
-    # Bleeds are open while it is drained, with a drain and without.
+    # The fill port lets air in, as bleeds do: all are open while it is drained.
+    assert {opening.name for opening in exits_of(openings)} == {"drain", "fill"}
     bled = tuple(replace(o, kind="bleed") if o.name == "fill" else o for o in openings)
     assert {opening.name for opening in exits_of(bled)} == {"fill", "drain"}
     none = tuple(opening for opening in bled if opening.kind != "drain")
