@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from geom.frame import Face
+from layouts.case import Case, MeetingPort, Tubing
+from layouts.drawing_choice import DrawingChoice
 
 Box = tuple[float, float, float, float]
 """(x0, y0, x1, y1), [mm]."""
@@ -45,6 +47,8 @@ class Port:
         Line in the file.
     hose : {"rises", "falls"} or None
         Which way its hose leaves it as the panel is installed; None: not given.
+    meets : MeetingPort or None
+        The part's own port that a tube joins it to; None: not given.
     """
 
     name: str
@@ -58,6 +62,7 @@ class Port:
     key: str
     line: int
     hose: Literal["rises", "falls"] | None = None
+    meets: MeetingPort | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -427,6 +432,9 @@ class Panel:
     printing: Printing = Printing()
     service: Service = Service()
     prices: Prices | None = None
+    case: Case = field(default_factory=Case)
+    tubing: Tubing | None = None
+    drawing: DrawingChoice = field(default_factory=DrawingChoice)
     lines: dict[str, int] = field(default_factory=dict)
 
     def part(self, name: str) -> Part:

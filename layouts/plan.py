@@ -20,6 +20,7 @@ from layouts.filling.values import Filling
 from layouts.milling.work import Milled
 from layouts.panel import Box, Panel
 from layouts.printing.printed import Printed
+from layouts.tubes.values import TubeRun
 
 SHUT_ROLES = ("fill", "bleed", "drain")
 """Roles of ports that a plug closes while the pump runs."""
@@ -456,7 +457,8 @@ class Flowing:
 class Plan:
     """All that is known before any solid. `printed` is there for a printed panel,
     `milled` where a part is milled: all of a milled panel, a printed one's covers of sheet; `filling` is how it fills
-    and drains on coarse voxels, as installed.
+    and drains on coarse voxels, as installed; `tubes` lead from its ports to the parts', where the file says where
+    these stand.
     """
 
     panel: Panel
@@ -469,3 +471,4 @@ class Plan:
     milled: Milled | None = None
     printed: Printed | None = None
     filling: Filling | None = None
+    tubes: tuple[TubeRun, ...] = ()

@@ -35,6 +35,7 @@ from layouts.file.positions import Path, Problems, name_parts
 from layouts.file.pump import check_pump
 from layouts.file.quantities import show_value
 from layouts.file.service import check_service
+from layouts.file.tubes import check_tubes
 from layouts.rules.catalogue import NEVER_ACCEPTED, RULES
 from layouts.tank import CORNER_RADIUS
 
@@ -69,6 +70,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     check_keep_clear(file, problems)
     check_making(file, problems)
     check_service(file, problems)
+    check_tubes(file, problems)
     _check_accept(file, problems)
     return name_parts(problems.found, [part.name for part in file.part])
 

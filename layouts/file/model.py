@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, StrictBool
 
 from geom.frame import Face
+from layouts.file.drawing import DrawingTable
 from layouts.file.making_tables import MillingTable, PricesTable, PrintingTable
 from layouts.file.quantities import (
     Angle,
@@ -44,6 +45,7 @@ from layouts.file.quantities import (
     Velocity,
     Volume,
 )
+from layouts.file.tube_tables import CaseTable, MeetsEntry, TubeTable
 
 PORT_EXAMPLE = {"on": "front", "at": ["40 mm", "40 mm"]}
 
@@ -64,6 +66,9 @@ class PortEntry(Entry):
         default=None,
         description="of a part's port: which way its hose leaves as the panel is installed; not known unless given",
         examples=["rises"],
+    )
+    meets: MeetsEntry | None = Field(
+        default=None, description="of a part's port: the part's own port that a tube joins it to"
     )
 
 
@@ -385,6 +390,9 @@ class PanelFile(Entry):
     milling: MillingTable | None = None
     printing: PrintingTable | None = None
     prices: PricesTable | None = None
+    case: CaseTable | None = None
+    tube: TubeTable | None = None
+    drawing: DrawingTable | None = None
     rules: RulesTable = Field(default_factory=RulesTable)
 
 

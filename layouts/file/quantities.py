@@ -104,7 +104,11 @@ Conductance = Annotated[float, Quantity("conductance", LEAST_CONDUCTANCE_W_K, 1e
 
 
 def _check_name(name: str) -> str:
-    if not name or name != name.strip() or not name.isprintable() or len(name) > NAME_LENGTH:
+    if len(name) > NAME_LENGTH:
+        raise ValueError(
+            f"{show_value(name)} has {len(name)} characters; a name has at most {NAME_LENGTH}: write a shorter one"
+        )
+    if not name or name != name.strip() or not name.isprintable():
         raise ValueError(
             f"{show_value(name)} is not a name; write 1 to {NAME_LENGTH} printable characters,"
             " no spaces at the ends"

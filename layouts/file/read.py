@@ -89,7 +89,10 @@ metal = "copper"                    # of its wetted faces; unknown unless given
 restrictor = "5 mm"                 # bore of an orifice in its inlet fitting; none unless given
 volume = "30 mL"                    # coolant that it holds
 inlet = { on = "front", at = ["40 mm", "50 mm"] }                        # fixed, on the grid
-outlet = { on = "front", within = ["30 mm", "80 mm", "60 mm", "110 mm"] }  # the solver's choice
+outlet.on = "front"
+outlet.within = ["30 mm", "80 mm", "60 mm", "110 mm"]                    # the solver's choice
+outlet.meets = { at = ["85 mm", "120 mm", "170 mm"], faces = [0, 0, -1] }   # the part's own port, in the case's frame:
+                                    # where its tube ends in it, and which way it faces; not known unless given
 
 [[part]]
 name = "right plate"
@@ -107,6 +110,17 @@ hose_volume = "120 mL"              # coolant that all hoses hold together
 
 [drain]
 port = { on = "bottom", between = ["100 mm", "220 mm"] }
+
+[case]                              # how the panel stands in the case's frame; that is the panel's own unless given
+origin = ["20 mm", "40 mm", "15 mm"]   # its lower left corner at the joint; 0 mm each unless given
+right = [1, 0, 0]                   # its x; as here unless given
+front = [0, 0, 1]                   # its z, out of its front; as here unless given
+
+[tube]                              # of the tubes to parts' ports that have meets
+outer = "10 mm"
+bend_radius = "30 mm"               # of the centreline; tubes stay straight unless given
+stop = "6 mm"                       # from a fitting's seat on the panel to where the tube ends in it
+insertion = "12 mm"                 # length of tube inside each fitting
 
 [service]                           # ports that serve only to fill, bleed and drain
 bleed = "auto"                      # "none" unless given; "auto": where air would stay; or a list of channels
@@ -147,6 +161,12 @@ fitting_each = { "G1/4" = 4.2 }
 coolant_per_l = 6.0
 machine_per_h = 35.0                # of the mill or the printer
 
+[drawing]                           # of the PDF and DXF drawings; the four values given here are those without it
+projection = "first angle"          # or "third angle"
+paper = "A3"                        # or "A4"
+flatness = "0.1 mm"                 # of the joint faces
+roughness = "1.6 um"                # Ra of the joint faces
+
 [rules]
 least_wall = "2 mm"                 # the four values given here are those without [rules]
 most_velocity = "1.5 m/s"
@@ -168,6 +188,7 @@ from typing import Any
 
 from geom.errors import PanelFileError
 from layouts.file.checks import check_values
+from layouts.file.drawing import build_drawing
 from layouts.file.making import build_milling, build_prices, build_printing
 from layouts.file.model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
 from layouts.file.places import NamedPort, fixed_place, list_ports, list_pumps
@@ -175,6 +196,7 @@ from layouts.file.positions import Path, find_lines, nearest_line, show_path
 from layouts.file.quantities import MOST_LISTS
 from layouts.file.service import build_service
 from layouts.file.shape import check_shape
+from layouts.file.tubes import build_case, build_meets, build_tubing
 from layouts.hydraulics.pump import scale_affinity
 from layouts.panel import (
     Box,
@@ -192,7 +214,7 @@ from layouts.panel import (
     Tank,
 )
 
-__all__ = ["MOST_BYTES", "panel_schema", "parse_panel", "read_panel"]
+__all__ = ["MOST_BYTES", "panel_schema", "parse_panel", "read_bytes", "read_panel"]
 
 MOST_BYTES = 1_000_000
 
@@ -228,6 +250,25 @@ def read_panel(path: str | os.PathLike[str]) -> Panel:
     PanelFileError
         The file cannot be read, is not TOML, or contradicts itself; every problem at once.
     """
+    return parse_panel(read_bytes(path), os.fspath(path))
+
+
+def read_bytes(path: str | os.PathLike[str]) -> bytes:
+    """Return what a panel file holds.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    PanelFileError
+        It cannot be read, or is far too long.
+    """
     shown = os.fspath(path)
     try:
         with FilePath(shown).open("rb") as handle:
@@ -246,7 +287,7 @@ def read_panel(path: str | os.PathLike[str]) -> Panel:
         raise PanelFileError(
             (f"{shown}: {size} bytes; a panel file has at most {MOST_BYTES} bytes: is this the right file?",)
         )
-    return parse_panel(data, shown)
+    return data
 
 
 def parse_panel(data: bytes, path: str) -> Panel:
@@ -386,6 +427,9 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
         milling=build_milling(file.milling),
         printing=build_printing(file.printing),
         prices=build_prices(file.prices),
+        drawing=build_drawing(file.drawing),
+        case=build_case(file.case),
+        tubing=build_tubing(file.tube),
         channel=ChannelSection(
             channel.width,
             channel.depth,
@@ -457,6 +501,7 @@ def _build_port(file: PanelFile, port: NamedPort, lines: Lines) -> Port:
         key=show_path(port.path),
         line=lines[port.path],
         hose=entry.hose,
+        meets=build_meets(entry.meets),
     )
 
 

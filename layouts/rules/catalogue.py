@@ -5,6 +5,7 @@ from __future__ import annotations
 from layouts.rules.filling_catalogue import FILLING_RULES
 from layouts.rules.making_catalogue import MAKING_RULES
 from layouts.rules.rule import PRACTICE, Rule
+from layouts.rules.tube_catalogue import TUBE_RULES
 
 RULES: tuple[Rule, ...] = (
     Rule(
@@ -90,6 +91,13 @@ RULES: tuple[Rule, ...] = (
         "From there on a larger bore gains no head; it takes room, and air stays in its corners. The drop of the "
         "narrowing is counted in the flow.",
         PRACTICE,
+    ),
+    Rule(
+        "pump.seat",
+        "Does the pump's outlet bore keep off the rim of its seat?",
+        "caution: the bore lies partly inside the seat, partly outside it",
+        "The rim cuts the ring on which the pump's seal presses round the bore: it leaks there.",
+        "geometry",
     ),
     Rule(
         "pump.noise",
@@ -207,6 +215,7 @@ RULES: tuple[Rule, ...] = (
         "densities of the coolant; 20 and 60 °C: common practice, no source",
     ),
     *FILLING_RULES,
+    *TUBE_RULES,
     Rule(
         "port.room",
         "Does a spanner swing on each fitting?",
@@ -336,6 +345,14 @@ RULES: tuple[Rule, ...] = (
         "Acrylic crazes under lasting stress; a floor that breaks cannot be mended.",
         "rectangular plates (Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells): edges that rest, table "
         "8, as the safe side, edges that are held, table 35, as the other; allowable stress: the materials table",
+    ),
+    Rule(
+        "test.low",
+        "Is the test pressure no less than the panel sees in use?",
+        "caution: the file's test_pressure is under the pump's head without flow and the coolant's own height together",
+        "A panel that was never under as much pressure as its use brings is tested by its use. Covers, floors, screws "
+        "and bonds are held against the test pressure, so the checks of the test say too little as well.",
+        "hydrostatics; a test at no less than the working pressure: common practice, no source",
     ),
     Rule(
         "screw.growth",
@@ -522,3 +539,12 @@ RULES: tuple[Rule, ...] = (
 
 NEVER_ACCEPTED = frozenset({"volume.differs", "volume.split", "mesh.open", "wall.breach"})
 """Codes that mean a broken solid: no reason of the maker's mends what would be exported."""
+
+BY_SOLIDS = frozenset(
+    {
+        *("wall.thin", "wall.breach", "wall.rays", "volume.differs", "volume.split", "mesh.open"),
+        *("tolerance.wall", "make.feather", "cover.bow", "cover.stress"),
+        *("print.overhang", "print.island", "print.stand", "print.pose", "print.roof"),
+    }
+)
+"""Codes of checks that are made on the solids, and not at all without them."""

@@ -62,6 +62,7 @@ from layouts.rules.port_rules import (
 )
 from layouts.rules.port_walls import check_port_walls
 from layouts.rules.post_rules import check_posts
+from layouts.rules.pressure_rules import check_test_pressure
 from layouts.rules.process_rules import check_print_threads, check_print_walls
 from layouts.rules.pump_rules import (
     check_beyond,
@@ -70,6 +71,7 @@ from layouts.rules.pump_rules import (
     check_fit,
     check_flow,
     check_noise,
+    check_seat,
 )
 from layouts.rules.resin_rules import check_drain_paths
 from layouts.rules.roof_rules import check_bridges, note_roofs
@@ -89,6 +91,8 @@ from layouts.rules.tolerance_rules import (
     check_tolerance_screws,
     check_tolerance_seal,
 )
+from layouts.rules.tube_rules import check_tube_moves, check_tube_room, check_tube_ways
+from layouts.tubes.values import TubeRun
 
 
 def check_plan(
@@ -101,6 +105,7 @@ def check_plan(
     milled: Milled | None = None,
     printed: Printed | None = None,
     filling: Filling | None = None,
+    tubes: tuple[TubeRun, ...] = (),
 ) -> tuple[Finding, ...]:
     """Return the findings of every rule that needs no solid.
 
@@ -115,6 +120,7 @@ def check_plan(
     milled : Milled or None
     printed : Printed or None
     filling : Filling or None
+    tubes : tuple of TubeRun
 
     Returns
     -------
@@ -131,6 +137,7 @@ def check_plan(
         *check_choice(panel, advised.pumping),
         *check_fit(panel, routed),
         *check_bore(panel, routed),
+        *check_seat(panel, routed),
         *check_noise(panel, flowing, advised.pumping),
         *check_flow(panel, flowing, advised),
         *check_velocity(panel, routed, flowing),
@@ -162,6 +169,7 @@ def check_plan(
         *check_cover_wall(panel),
         *check_cover(panel, routed, advised.heating),
         *check_floors(panel, routed, advised.heating),
+        *check_test_pressure(panel),
         *check_posts(panel, routed, advised.heating),
         *check_bond_lands(panel, sealed),
         *check_bond_pull(panel, sealed),
@@ -202,4 +210,7 @@ def check_plan(
         *check_tolerance_rooms(panel, routed, milled),
         *check_tolerance_screws(panel, sealed),
         *check_filling(panel, routed, filling),
+        *check_tube_ways(panel, routed, tubes),
+        *check_tube_room(tubes),
+        *check_tube_moves(panel, routed, tubes),
     )

@@ -12,6 +12,7 @@ from geom.findings import Finding, Severity
 from geom.frame import SAME_MM
 from geom.standards import tables
 from geom.units import show_number
+from geom.words import tell_torque
 from layouts.advice import Advised
 from layouts.faces import joint_z
 from layouts.panel import Panel
@@ -21,6 +22,7 @@ from layouts.strength.fastening import FRICTION, fasten_covers, head_holds, hold
 from layouts.strength.results import Fastening
 from layouts.strength.screw_hole import LARGE_WASHER, ScrewFit, find_insert, fit_screw
 from layouts.strength.threads import insert_holds
+from layouts.strength.tightening_order import HOW
 from layouts.strength.working_pressure import hottest_coolant_c
 
 Place = tuple[float, float, float]
@@ -184,7 +186,6 @@ def _note_torque(panel: Panel, worst: Fastening) -> tuple[Finding, ...]:
     plastics = [name for name in names if tables.material(name).kind == "plastic"]
     if not plastics or worst.preload_n <= 0.0:
         return ()
-    least, most = (show_number(torque, 2) for torque in worst.torque_nm)
     low, high = FRICTION
     key = tables.screw(worst.screw).key
     creeping = f"{' and '.join(plastics)} {'creeps' if len(plastics) == 1 else 'creep'}"
@@ -192,10 +193,11 @@ def _note_torque(panel: Panel, worst: Fastening) -> tuple[Finding, ...]:
         make_finding(
             "screw.torque",
             "note",
-            f"the cover's {worst.screw} screws are tightened to {worst.preload_n:.0f} N: {least} to {most} N m, an "
-            f"estimate for friction of {low:g} to {high:g}; {creeping}, and the preload falls",
-            f"tighten with a {key:g} mm key, crosswise in two rounds, again after a day and after the first warm run; "
-            "use no anaerobic thread locker, which cracks stressed plastics",
+            f"the cover's {worst.screw} screws are tightened to {worst.preload_n:.0f} N: "
+            f"{tell_torque(*worst.torque_nm)}, an estimate for friction of {low:g} to {high:g}; {creeping}, and the "
+            "preload falls",
+            f"tighten with a {key:g} mm key, {HOW}, again after a day and after the "
+            "first warm run; use no anaerobic thread locker, which cracks stressed plastics",
         ),
     )
 

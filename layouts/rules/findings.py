@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from geom.errors import OutOfRange
 from geom.findings import Finding, Severity
+from geom.words import make_sentence
 from layouts.rules.catalogue import RULES
 from layouts.rules.rule import Rule
 
@@ -71,8 +72,8 @@ def make_finding(
     return Finding(
         code,
         severity,
-        _close_sentence(text),
-        _close_sentence(remedy),
+        make_sentence(text),
+        make_sentence(remedy),
         source,
         value,
         limit,
@@ -80,7 +81,3 @@ def make_finding(
         at_mm,
         features,
     )
-
-
-def _close_sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."

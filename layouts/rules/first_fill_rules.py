@@ -7,7 +7,7 @@ import math
 from geom.findings import Finding
 from layouts.basin import volume_under
 from layouts.feed import bare_surface, pocket_basin
-from layouts.filling.hose_ways import show_ends
+from layouts.filling.hose_ways import show_ends, tell_not_before
 from layouts.filling.not_fed import can_fill_to, find_pocket_levels
 from layouts.filling.sequence_values import DryInlet, FillSequence, FillStep
 from layouts.filling.values import Filling
@@ -137,9 +137,11 @@ def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
     at_level = next(step for step in sequence.steps if step.kind == "level reached")
     more = " (and what the file does not give)" if sequence.unknown else ""
     many = sequence.tops > MOST_TOPS
+    ends = sequence.may_run_range_ml
+    when = f"run from {first:.0f} mL on" if ends is None else f"not run {tell_not_before(ends)}"
     text = (
         f"the tank {_reads(at_level)} once {_between(at_level.total_ml, sequence.level_range_ml)} mL is in, and the "
-        f"pump may run from {_between(first, sequence.may_run_range_ml)} mL on"
+        f"pump may {when}"
     )
     remedy = f"pour only until the tank {_reads(at_level)}"
     if run is not None and most >= 2:

@@ -24,7 +24,7 @@ from layouts.filling.values import Filling, Pocket, Tilt
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
-from layouts.rules.pocket_words import show_place, write_cures
+from layouts.rules.pocket_words import show_xy, write_cures
 
 
 def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Finding, ...]:
@@ -165,7 +165,7 @@ def _name_way_out(routed: Routed, pocket: Pocket, where: str) -> str:
     if pocket.way_out is None:
         return "no way leads out of there"
     port = find_port(routed, pocket.way_out)
-    at = f'port "{port.name}"' if port is not None else f"{show_place(pocket.way_out)} mm"
+    at = f'port "{port.name}"' if port is not None else f"{show_xy(pocket.way_out)} mm"
     return f"the way out lies {show_number(pocket.depth, 2)} mm {where}, at {at}"
 
 

@@ -51,7 +51,7 @@ def write_cures(panel: Panel, routed: Routed, pocket: Pocket, air: bool, said: s
     return cures
 
 
-def show_place(at: Vec) -> str:
+def show_xy(at: Vec) -> str:
     """Return a place of the voxels seen from the front: "(145, 65)"."""
     return f"({at[0]:.0f}, {at[1]:.0f})"
 
@@ -77,7 +77,7 @@ def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> st
     if relief.kind in ("bleed", "drain"):
         assert relief.at is not None
         ports = f"{relief.kind} = [{', '.join(_list_served(panel, routed, relief))}]"
-        return f"set {ports} in [service], which puts a port at {show_place(relief.at)} mm: then {then} there"
+        return f"set {ports} in [service], which puts a port at {show_xy(relief.at)} mm: then {then} there"
     if relief.kind == "move":
         return f"{_write_move(panel, routed, relief)} (tried, all laid out anew): then {in_all}"
     if relief.kind == "plug":
@@ -122,12 +122,12 @@ def _write_move(panel: Panel, routed: Routed, relief: Relief) -> str:
     rises = rise_along(panel.up, relief.at) - rise_along(panel.up, port.at)
     span = "between" if port.on in EDGES else "within"
     return (
-        f'move port "{relief.name}" up by {rises:g} mm: {_write_place(port.on, relief.at)} in place of {span} in '
+        f'move port "{relief.name}" up by {rises:g} mm: {write_place(port.on, relief.at)} in place of {span} in '
         f"{name_key(panel, port)}"
     )
 
 
-def _write_place(on: Face, at: Vec) -> str:
+def write_place(on: Face, at: Vec) -> str:
     """Return a port's place as the file has it."""
     if on in EDGES:
         return f'at = "{at[1] if on in ("left", "right") else at[0]:g} mm"'
@@ -141,9 +141,9 @@ def _mend_way(panel: Panel, routed: Routed, pocket: Pocket, air: bool) -> str:
     way = find_wrong_way(panel, routed, pocket, air)
     if way is None:
         return ""
-    end = f"{show_place(way.end)} mm" if way.port is None else f'port "{way.port.name}"'
+    end = f"{show_xy(way.end)} mm" if way.port is None else f'port "{way.port.name}"'
     said = (
-        f"let channel {way.channel} {'rise' if air else 'fall'} from {show_place(way.start)} mm to {end}, where it "
+        f"let channel {way.channel} {'rise' if air else 'fall'} from {show_xy(way.start)} mm to {end}, where it "
         f"{'falls' if air else 'rises'} by {show_number(way.height, 2)} mm"
     )
     if way.port is None or not _serves(panel, routed, way, air) or not _moves_along(panel, way.port.on):
@@ -171,7 +171,7 @@ def _moves_along(panel: Panel, on: Face) -> bool:
 
 def _let_out(panel: Panel, routed: Routed, pocket: Pocket) -> str:
     """Return what to do where nothing that was tried clears a pocket of air, and no piece of a channel is to blame."""
-    place = show_place(pocket.at)
+    place = show_xy(pocket.at)
     if pocket.way_out is None:
         return f"give it a way out: a port at {place} mm"
     port = find_own_bore(panel, routed, pocket)
@@ -182,7 +182,7 @@ def _let_out(panel: Panel, routed: Routed, pocket: Pocket) -> str:
             return "turn the panel slowly to all sides while the pump runs: the air stands at the pump itself"
         return f"give it a vent: a port in the face that looks up, at {place} mm"
     port = find_port(routed, pocket.way_out)
-    lies = f'port "{port.name}"' if port is not None else f"the way out, {show_place(pocket.way_out)} mm,"
+    lies = f'port "{port.name}"' if port is not None else f"the way out, {show_xy(pocket.way_out)} mm,"
     return (
         f"let all that leads from {place} mm to its way out rise: {lies} has to stand "
         f"{math.ceil(pocket.depth):g} mm higher, or that place as much lower"
@@ -201,7 +201,5 @@ def _narrow_bore(panel: Panel, port: PlacedPort) -> str:
 def _catch_rest(panel: Panel, routed: Routed, pocket: Pocket) -> str:
     port = next((port for port in routed.ports if pocket.features[:1] == (name_port(port),)), None)
     if port is not None and rise_along(panel.up, port.at) <= rise_along(panel.up, pocket.at):
-        return (
-            f'open port "{port.name}" over a bowl: its bore is the lowest place, {show_place(pocket.at)} mm'
-        )
-    return f"put a cloth under the panel when it is opened: the lowest place is {show_place(pocket.at)} mm"
+        return f'open port "{port.name}" over a bowl: its bore is the lowest place, {show_xy(pocket.at)} mm'
+    return f"put a cloth under the panel when it is opened: the lowest place is {show_xy(pocket.at)} mm"

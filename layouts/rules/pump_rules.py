@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 
 from geom.findings import Finding
+from geom.frame import SAME_MM
 from geom.units import l_min, show_number
 from layouts.advice import Advised, Pumping
+from layouts.faces import face_z
 from layouts.installed import place_at
 from layouts.nets import PUMP_OUTLET
 from layouts.panel import Panel
@@ -97,6 +99,43 @@ def check_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             ("pump outlet bore", f"channel {channel.name}"),
         ),
     )
+
+
+def check_seat(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Ask whether the pump's outlet bore keeps off the rim of its seat (`pump.seat`).
+
+    A bore wholly inside the seat, or wholly outside it, does.
+    """
+    pump = panel.pump
+    apart, seat, bore = math.hypot(*pump.outlet_offset), pump.seat_diameter / 2, pump.outlet_bore / 2
+    if seat <= 0 or apart + bore <= seat + SAME_MM or apart - bore >= seat - SAME_MM:
+        return ()
+    cures = []
+    if apart > bore + pump.inlet_bore / 2 and seat - bore > bore + pump.inlet_bore / 2:
+        cures.append(f"an outlet_offset of {_round_down(seat - bore):g} mm at most")
+    if apart < seat - SAME_MM:
+        cures.append(f"an outlet_bore of {_round_down(2 * (seat - apart)):g} mm at most")
+    cures.append(f"a seat of more than {2 * (apart + bore):.4g} mm diameter")
+    return (
+        make_finding(
+            "pump.seat",
+            "caution",
+            f"the pump's outlet bore of {pump.outlet_bore:g} mm, {apart:.4g} mm from the inlet, reaches "
+            f"{apart + bore:.4g} mm out and cuts the rim of the seat at {seat:.4g} mm",
+            "compare outlet_offset, outlet_bore and seat in [pump] with the pump's own drawing; to keep the seal whole "
+            f"it takes {', or '.join(cures)}",
+            apart + bore,
+            seat,
+            "mm",
+            (*routed.pump.outlet, face_z(panel, pump.on)),
+            ("pump outlet bore", "pump seat"),
+        ),
+    )
+
+
+def _round_down(length: float) -> float:
+    """Return a length down to a tenth, [mm]."""
+    return math.floor(length * 10 + SAME_MM) / 10
 
 
 def check_noise(panel: Panel, flowing: Flowing, pumping: Pumping) -> tuple[Finding, ...]:

@@ -6,13 +6,14 @@ from dataclasses import replace
 
 from geom.findings import Finding
 from geom.standards import tables
-from geom.words import count_of, join_names
+from geom.words import count_of, join_names, tell_torque, tell_within
 from layouts.panel import Panel
 from layouts.printing.printed import Printed, Split
 from layouts.printing.printer_room import fits_whole
 from layouts.printing.split_features import PIN_DIAMETER, PIN_LENGTH
 from layouts.printing.split_ring import ring_cut_length
 from layouts.rules.findings import make_finding
+from layouts.strength.tightening_order import HOW
 
 
 def check_printer_room(panel: Panel, printed: Printed | None) -> tuple[Finding, ...]:
@@ -72,8 +73,8 @@ def check_split_joint(panel: Panel, printed: Printed | None) -> tuple[Finding, .
             f"about {load:.0f} N pull on the most loaded screw of the split's joint at the test pressure, pressure and "
             f"cord together; tightened to {split.preload_n:.0f} N it keeps the joint closed, and its thread in "
             f"{panel.make.material} holds {screw.holds_n:.0f} N for years: an estimate, by levers and areas",
-            f"tighten all {len(split.screws)} screws crosswise to {least:.2f} to {most:.2f} N m, and carry the panel "
-            "by both pieces",
+            f"tighten all {len(split.screws)} screws {HOW} to "
+            f"{tell_torque(least, most)}, and carry the panel by both pieces",
             split.preload_n,
             screw.holds_n,
             "N",
@@ -87,10 +88,9 @@ def _tell_split(panel: Panel, split: Split) -> Finding:
     across = count_of(len(split.crossings), "channel")
     parts = []
     if split.crossings:
-        low, high = ring_cut_length(split)
-        cut = f"{high:.0f}" if high - low < 0.5 else f"{low:.0f} to {high:.0f}"
         parts.append(
-            f"{count_of(len(split.crossings), 'ring')} of {split.cord:g} mm cord, each cut to {cut} mm"
+            f"{count_of(len(split.crossings), 'ring')} of {split.cord:g} mm cord, each cut to "
+            f"{tell_within(*ring_cut_length(split))}"
         )
     if split.screw is not None:
         screws = count_of(len(split.screws), f"{split.screw.name} x {split.screw.length:g} screw")
@@ -108,7 +108,7 @@ def _tell_split(panel: Panel, split: Split) -> Finding:
         f"{through}, and joined with {join_names(parts)}",
         f"{_lay_freely(panel, '; split, ')}rub both joint faces flat{_until(split)}, "
         f"put the pieces together{' on the pins' if split.pins else ''}, "
-        "tighten the screws crosswise, and test the whole at the test pressure again",
+        f"tighten the screws {HOW}, and test the whole at the test pressure again",
         max(panel.width, panel.height),
         max(panel.make.room or (0.0,)),
         "mm",

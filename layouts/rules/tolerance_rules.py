@@ -22,7 +22,7 @@ from layouts.strength.screw_hole import clearance_hole, widest_hole
 from layouts.tolerances.classes import form_class, linear_class
 from layouts.tolerances.fittings import BODY_FACE, WorstRoom, worst_rooms
 from layouts.tolerances.screws import WorstScrew, worst_screw
-from layouts.tolerances.seal import WorstSeal, is_squeezed, worst_seals
+from layouts.tolerances.seal import WorstSeal, call_out_groove, is_squeezed, worst_seals
 from layouts.tolerances.walls import WorstWall
 
 MOST_NAMED = 3
@@ -41,17 +41,26 @@ def check_tolerance_walls(panel: Panel, walls: tuple[WorstWall, ...]) -> tuple[F
     walls : tuple of WorstWall
         From `layouts.tolerances.walls.worst_walls`.
     """
-    sealing = [wall for wall in walls if wall.wet or wall.groove]
-    breached = [wall for wall in sealing if wall.worst <= SAME_MM]
-    thin = [
-        wall
-        for wall in walls
-        if wall not in breached and wall.worst < (wall.needed - WALL_MM if wall.wet else SAME_MM)
-    ]
+    breached = [wall for wall in walls if _is_breached(wall)]
+    thin = [wall for wall in walls if wall not in breached and is_thin_at_worst(wall)]
     return (
         *(_tell_wall(panel, wall, "fault") for wall in breached),
         *((_tell_wall(panel, thin[0], "caution", thin[1:]),) if thin else ()),
     )
+
+
+def is_thin_at_worst(wall: WorstWall) -> bool:
+    """Return whether the class can make a wall too thin: beside coolant under what is needed, elsewhere to nothing.
+
+    Parameters
+    ----------
+    wall : WorstWall
+    """
+    return _is_breached(wall) or wall.worst < (wall.needed - WALL_MM if wall.wet else SAME_MM)
+
+
+def _is_breached(wall: WorstWall) -> bool:
+    return (wall.wet or wall.groove) and wall.worst <= SAME_MM
 
 
 def check_tolerance_seal(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
@@ -77,7 +86,7 @@ def check_tolerance_rooms(panel: Panel, routed: Routed, milled: Milled | None) -
 def check_tolerance_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     """Ask whether the cover's screws go in where both sheets are drilled apart (`tolerance.screws`)."""
     worst = worst_screw(panel, sealed)
-    if worst is None or worst.apart <= worst.play + SAME_MM:
+    if worst is None or not worst.misses:
         return ()
     return (
         make_finding(
@@ -160,8 +169,9 @@ def _cure_screws(panel: Panel, worst: WorstScrew) -> str:
         )
         return f"{finer}mark the body's holes on the cover where its own do not meet them, and drill it there"
     return (
-        "drill cover and body in one clamping, the cover's holes opened up afterwards, or call out a position of "
-        f"{worst.zone:.2f} mm diameter for the holes of both in the drawing"
+        "hold the position of "
+        f"{worst.zone:g} mm diameter that the drawing calls out for the holes of both, or drill cover and body in one "
+        "clamping, the cover's holes opened up afterwards"
     )
 
 
@@ -202,7 +212,7 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
         else (seal.fill_by_class, MOST_FILL)
     )
     flat = (
-        f"{'' if printed else '; and that'} both faces are flat within {_tell_flat(seal.most_off)} mm between screws, "
+        f"{'' if printed else '; and that'} both faces are flat within {seal.flat_limit:g} mm between screws, "
         f"{seal.span:.0f} mm apart"
         if form_class(panel) is None
         else ""
@@ -216,7 +226,7 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
             f"{_percent(most)}, and {_percent(seal.fill)}",
             f"measure the printed grooves before the cord goes in: {callout}{flat and ';'}{flat}"
             if printed
-            else f"call out in the drawing that the grooves are {callout}{flat}",
+            else f"measure what the drawing calls out: that the grooves are {callout}{flat}",
             value * 100,
             limit * 100,
             "%",
@@ -233,7 +243,7 @@ def _call_out_groove(panel: Panel) -> str:
     width, wider = cord.groove_width, cord.groove_width_tolerance
     if panel.make.method == "printed":
         return f"{depth:g} to {depth + deeper:g} mm deep and {width:g} to {width + wider:g} mm wide"
-    return f"{depth:g} mm deep (+{deeper:g}/0) and {width:g} mm wide (+{wider:g}/0)"
+    return call_out_groove(cord)
 
 
 def _cure_flatness(panel: Panel, sealed: Sealed, seal: WorstSeal) -> str:
@@ -253,13 +263,13 @@ def _cure_flatness(panel: Panel, sealed: Sealed, seal: WorstSeal) -> str:
         if section > panel.make.cord and turning and _is_flat_enough(panel, sealed, seal, thicker):
             cures.append(f"use a cord of {section:g} mm (cord in [make])")
             break
-    flat, callout = _tell_flat(seal.most_off), _call_out_groove(panel)
+    flat, callout = f"{seal.flat_limit:g}", _call_out_groove(panel)
     dropped = f'leave the class of form out (tolerance = "{grade}" in [make])'
     cures.append(
         f"sand both faces flat within {flat} mm between screws, measure that the grooves are {callout}, and {dropped}"
         if panel.make.method == "printed"
-        else f"call out {flat} mm of flatness between screws for both faces in the drawing, and that the grooves are "
-        f"{callout}, and {dropped}"
+        else f"hold the {flat} mm of flatness between screws that the drawing calls out for both faces, and that the "
+        f"grooves are {callout}, and {dropped}"
     )
     return ", or ".join(cures)
 
@@ -269,11 +279,6 @@ def _is_flat_enough(panel: Panel, sealed: Sealed, seal: WorstSeal, make: Make) -
     others = worst_seals(replace(panel, make=make), sealed)
     worst = next(each for each in others if each.layer == seal.layer)
     return worst.off_flat <= worst.most_off + SAME_MM
-
-
-def _tell_flat(most: float) -> str:
-    """Return a flatness in thousandths, never more than it may be, [mm]."""
-    return f"{math.floor(most * 1000 + SAME_MM) / 1000:g}"
 
 
 def _round_up(length: float) -> float:
