@@ -15,7 +15,10 @@ body .. body + cover. One-piece panels have no cover; their channels lie at mid-
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import numpy as np
 
 Vec = tuple[float, float, float]
 """A point, [mm], or a direction in the panel frame."""
@@ -50,3 +53,8 @@ ROUNDING = 1e-9
 
 SAG_MM = 0.005
 """Greatest sagitta of an arc where plan geometry is turned into polygons."""
+
+
+def to_vec(row: np.ndarray) -> Vec:
+    """Return a row of three numbers as a point or a direction."""
+    return float(row[0]), float(row[1]), float(row[2])

@@ -15,7 +15,6 @@ import cadquery as cq
 import numpy as np
 from OCP.Bnd import Bnd_Box
 from OCP.BRep import BRep_Builder
-from OCP.BRepAdaptor import BRepAdaptor_Curve
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
@@ -24,7 +23,6 @@ from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.BRepGProp import BRepGProp
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism, BRepPrimAPI_MakeRevol
 from OCP.BRepTools import BRepTools, BRepTools_WireExplorer
-from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Circ, gp_Dir, gp_Pnt, gp_Vec
 from OCP.GProp import GProp_GProps
 from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
@@ -42,13 +40,13 @@ from OCP.Standard import (
     Standard_TypeMismatch,
 )
 from OCP.StdFail import StdFail_NotDone
-from OCP.TopAbs import TopAbs_REVERSED
 from OCP.TopoDS import TopoDS_Compound, TopoDS_Edge, TopoDS_Wire
 from OCP.TopTools import TopTools_ListOfShape
 
+from geom.edges import read_edge
 from geom.errors import GeometryError
 from geom.frame import FUZZY_MM, Vec
-from geom.outline import Arc, Line, Loop, Segment, reverse_segment
+from geom.outline import Line, Loop, Segment, reverse_segment
 
 KERNEL_ERRORS = (
     Standard_ConstructionError,
@@ -164,12 +162,14 @@ def unify_faces(shape: cq.Shape) -> tuple[cq.Face, ...]:
     return tuple(cq.Shape.cast(unify.Shape()).Faces())
 
 
-def read_loops(face: cq.Face) -> tuple[Loop, ...]:
+def read_loops(face: cq.Face, sag: float | None = None) -> tuple[Loop, ...]:
     """Return the wires of a horizontal planar face as loops of lines and arcs.
 
     Parameters
     ----------
     face : cadquery.Face
+    sag : float or None
+        Greatest distance of a chain of lines from an edge that is neither, [mm]; None: such an edge is an error.
 
     Returns
     -------
@@ -179,12 +179,12 @@ def read_loops(face: cq.Face) -> tuple[Loop, ...]:
     Raises
     ------
     GeometryError
-        Where an edge is neither a line nor a circle.
+        Where an edge is neither a line nor a circle, and no sag is given.
     """
     upward = face.normalAt().z > 0
     loops = []
     for wire in (face.outerWire(), *face.innerWires()):
-        segments = _read_wire(wire.wrapped, face)
+        segments = _read_wire(wire.wrapped, face, sag)
         loops.append(segments if upward else tuple(reverse_segment(s) for s in reversed(segments)))
     return tuple(loops)
 
@@ -362,25 +362,10 @@ def _rectangle(x0: float, y0: float, x1: float, y1: float) -> Loop:
     return tuple(Line(corners[k], corners[(k + 1) % 4]) for k in range(4))
 
 
-def _read_wire(wire: TopoDS_Wire, face: cq.Face) -> Loop:
+def _read_wire(wire: TopoDS_Wire, face: cq.Face, sag: float | None) -> Loop:
     segments: list[Segment] = []
     explorer = BRepTools_WireExplorer(wire, face.wrapped)
     while explorer.More():
-        edge = explorer.Current()
-        curve = BRepAdaptor_Curve(edge)
-        first, last = curve.FirstParameter(), curve.LastParameter()
-        backward = edge.Orientation() == TopAbs_REVERSED
-        if curve.GetType() == GeomAbs_Line:
-            ends = [curve.Value(t) for t in ((last, first) if backward else (first, last))]
-            segments.append(Line((ends[0].X(), ends[0].Y()), (ends[1].X(), ends[1].Y())))
-        elif curve.GetType() == GeomAbs_Circle:
-            circle = curve.Circle()
-            centre = circle.Location()
-            start = curve.Value(last if backward else first)
-            turn = math.copysign(last - first, circle.Axis().Direction().Z()) * (-1 if backward else 1)
-            angle = math.atan2(start.Y() - centre.Y(), start.X() - centre.X())
-            segments.append(Arc((centre.X(), centre.Y()), circle.Radius(), angle, turn))
-        else:
-            raise GeometryError("an outline came back from the kernel with a curve that is no line or arc")
+        segments += read_edge(explorer.Current(), sag)
         explorer.Next()
     return tuple(segments)

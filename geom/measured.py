@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from geom.frame import Vec
+from geom.frame import WALL_MM, Vec
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,11 @@ class Wall:
     points: tuple[Vec, Vec]
     wet: bool
     overlap: bool = False
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether it is under its limit by more than a wall is measured to."""
+        return self.thickness < self.limit - WALL_MM
 
     @property
     def middle(self) -> Vec:

@@ -18,6 +18,9 @@ from geom.frame import SAG_MM, SAME_MM
 
 Point = tuple[float, float]
 
+WHOLE_TURN = 2 * math.pi - 1e-9
+"""An arc of a greater sweep is a circle, [rad]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -25,6 +28,11 @@ class Line:
 
     start: Point
     end: Point
+
+    def at(self, fraction: float) -> Point:
+        """Return the point at a fraction of the length, [mm]."""
+        (ax, ay), (bx, by) = self.start, self.end
+        return ax + (bx - ax) * fraction, ay + (by - ay) * fraction
 
     @property
     def length(self) -> float:
@@ -58,6 +66,11 @@ class Arc:
     def end(self) -> Point:
         """Last point, [mm]."""
         return self.at(1.0)
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it is a full circle."""
+        return abs(self.sweep) > WHOLE_TURN
 
     @property
     def length(self) -> float:
@@ -291,12 +304,77 @@ def path_points(path: tuple[Segment, ...], step: float) -> np.ndarray:
     out: list[Point] = []
     for s in path:
         n = max(1, math.ceil(s.length / step))
-        if isinstance(s, Arc):
-            out.extend(s.at(k / n) for k in range(n))
-        else:
-            (px, py), (qx, qy) = s.start, s.end
-            out.extend((px + (qx - px) * k / n, py + (qy - py) * k / n) for k in range(n))
+        out.extend(s.at(k / n) for k in range(n))
     return np.array(out).reshape(-1, 2)
+
+
+def path_chords(path: tuple[Segment, ...], chords: int) -> list[Point]:
+    """Return the points of a path from its start to its end, each arc cut into the same count of chords.
+
+    Parameters
+    ----------
+    path : tuple of Line or Arc
+    chords : int
+        Of each arc.
+
+    Returns
+    -------
+    list of (float, float)
+        [mm].
+    """
+    out = [path[0].start]
+    for s in path:
+        if isinstance(s, Arc):
+            out += [s.at(k / chords) for k in range(1, chords)]
+        out.append(s.end)
+    return out
+
+
+def count_chords(radius: float, sweep: float, sag: float = SAG_MM) -> int:
+    """Return into how many equal chords an arc is cut, two at least, so that none is further than `sag` from it.
+
+    Parameters
+    ----------
+    radius : float
+        [mm].
+    sweep : float
+        [rad].
+    sag : float
+        [mm].
+    """
+    return max(2, math.ceil(abs(sweep) / (2 * math.acos(max(-1.0, 1 - sag / radius)))))
+
+
+def segment_points(segment: Segment, sag: float = SAG_MM) -> np.ndarray:
+    """Return the ends of a line, or of the chords of an arc, which all lie on it: (n, 2) float, [mm].
+
+    Parameters
+    ----------
+    segment : Line or Arc
+    sag : float
+        Greatest distance between arc and chord, [mm].
+    """
+    if isinstance(segment, Line):
+        return np.array([segment.start, segment.end])
+    steps = count_chords(segment.radius, segment.sweep, sag)
+    angles = segment.first + segment.sweep / steps * np.arange(steps + 1)
+    return np.column_stack([np.cos(angles), np.sin(angles)]) * segment.radius + np.array(segment.centre)
+
+
+def move_segment(segment: Segment, dx: float, dy: float) -> Segment:
+    """Return a line or an arc shifted, [mm]."""
+
+    def move(p: Point) -> Point:
+        return p[0] + dx, p[1] + dy
+
+    if isinstance(segment, Line):
+        return Line(move(segment.start), move(segment.end))
+    return Arc(move(segment.centre), segment.radius, segment.first, segment.sweep)
+
+
+def move_path(path: tuple[Segment, ...], dx: float, dy: float) -> tuple[Segment, ...]:
+    """Return a path or a loop shifted, [mm]."""
+    return tuple(move_segment(s, dx, dy) for s in path)
 
 
 def reverse_path(path: tuple[Segment, ...]) -> tuple[Segment, ...]:
@@ -345,7 +423,7 @@ def loop_polygon(loop: Loop, sag: float = SAG_MM) -> shapely.Polygon:
         if isinstance(s, Line):
             xy.append(s.start)
             continue
-        steps = max(2, math.ceil(abs(s.sweep) / (2 * math.acos(max(-1.0, 1 - sag / s.radius)))))
+        steps = count_chords(s.radius, s.sweep, sag)
         angle = abs(s.sweep) / steps
         radius = s.radius * math.sqrt(angle / math.sin(angle))
         for k in range(steps):

@@ -10,7 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import KDTree
 
-from geom.frame import Vec
+from geom.frame import Vec, to_vec
 
 FACING = 0.7
 """Least cosine between a ray and the face it hits from inside, for a wall and not the tip of a wedge."""
@@ -82,7 +82,7 @@ def ray_walls(
     for group in range(int(groups.max()) + 1):
         members = np.flatnonzero(groups == group)
         best = members[np.argmin(lengths[members])]
-        spots.append(ThinSpot(float(lengths[best]), (_vec(starts[best]), _vec(ends[best])), len(members)))
+        spots.append(ThinSpot(float(lengths[best]), (to_vec(starts[best]), to_vec(ends[best])), len(members)))
     return tuple(sorted(spots, key=lambda spot: (spot.thickness, spot.points)))
 
 
@@ -115,7 +115,3 @@ def _cluster(points: np.ndarray, reach: float) -> np.ndarray:
         (np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(len(points), len(points))
     )
     return connected_components(links, directed=False)[1]
-
-
-def _vec(row: np.ndarray) -> Vec:
-    return float(row[0]), float(row[1]), float(row[2])

@@ -92,6 +92,7 @@ KINDS: dict[str, Kind] = {
     "speed": Kind("speed", "rpm", {"rpm": (1.0, 0.0)}, "2400 rpm"),
     "sound": Kind("sound level", "dB", {"dB": (1.0, 0.0), "dB(A)": (1.0, 0.0), "dBA": (1.0, 0.0)}, "32 dB"),
     "conductance": Kind("heat per kelvin", "W/K", {"W/K": (1.0, 0.0), "W/°C": (1.0, 0.0)}, "18 W/K"),
+    "roughness": Kind("roughness", "um", {"um": (1.0, 0.0), "µm": (1.0, 0.0)}, "1.6 um"),
 }
 
 _QUANTITY = re.compile(rf"({NUMBER}) *(\S.*)?", re.DOTALL)
@@ -112,7 +113,7 @@ def parse_quantity(text: str, kind: str) -> float:
     kind : str
         A key of `KINDS`: "length" gives [mm], "flow" [m3/s], "pressure" [Pa], "head" [m], "temperature" [°C],
         "angle" [deg], "velocity" [m/s], "power" [W], "volume" [mL], "percent" [-], "speed" [rpm], "sound" [dB],
-        "conductance" [W/K].
+        "conductance" [W/K], "roughness" [um].
 
     Returns
     -------
@@ -196,6 +197,11 @@ def kpa(dp_pa: float) -> float:
 def bar(dp_pa: float) -> float:
     """Return a pressure [Pa] in bar."""
     return dp_pa / 1e5
+
+
+def mbar(dp_pa: float) -> float:
+    """Return a pressure [Pa] in mbar."""
+    return dp_pa / 1e2
 
 
 def ml(volume_mm3: float) -> float:

@@ -13,7 +13,7 @@ import shapely
 from geom.errors import GeometryError
 from geom.features import Vault
 from geom.frame import SAG_MM, SAME_MM
-from geom.outline import Arc, Loop, loop_area, offset_path, path_length, region_polygon
+from geom.outline import Arc, Loop, count_chords, loop_area, offset_path, path_length, region_polygon
 
 ROUND_LEVELS = 16
 """Levels of a meshed quarter round."""
@@ -158,7 +158,7 @@ def mesh_rings(vault: Vault, loop: Loop) -> tuple[np.ndarray, np.ndarray]:
         Where the outline turns tighter than the walls lean in.
     """
     heights, insets = _mesh_levels(vault)
-    steps = [_count_chords(piece.radius, piece.sweep) if isinstance(piece, Arc) else 1 for piece in loop]
+    steps = [count_chords(piece.radius, piece.sweep) if isinstance(piece, Arc) else 1 for piece in loop]
     rings = []
     for inset in insets:
         moved = offset_path(loop, float(inset))
@@ -196,7 +196,3 @@ def _mesh_levels(vault: Vault) -> tuple[np.ndarray, np.ndarray]:
     over, insets = np.append(-(vault.z1 - vault.z0 - vault.rise), over), np.append(0.0, insets)
     foot = spring_z(vault)
     return (foot + over, insets) if vault.up else (foot - over[::-1], insets[::-1])
-
-
-def _count_chords(radius: float, sweep: float) -> int:
-    return max(2, math.ceil(abs(sweep) / (2 * math.acos(max(-1.0, 1 - SAG_MM / radius)))))

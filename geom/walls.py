@@ -257,7 +257,7 @@ def check_walls(walls: Sequence[Wall], spots: Sequence[ThinSpot] = ()) -> tuple[
     """
     findings = []
     for wall in walls:
-        if wall.thickness >= wall.limit - WALL_MM:
+        if not wall.is_thin:
             continue
         a, b = wall.between
         at = wall.middle

@@ -130,7 +130,8 @@ def available_inlet_head_m(
 
     Notes
     -----
-    The tank is open to the air or vented, at one standard atmosphere: 1 km higher up there is some 1.2 m less.
+    The tank is open to the air, by its vented plug, at one standard atmosphere: 1 km higher up there is some 1.2 m
+    less.
     """
     height = _stand_over_inlet(panel, routed)
     if height is None or flow_m3_s < 0:
@@ -198,17 +199,19 @@ def least_submergence(bore_m: float, flow_m3_s: float) -> float:
     return bore_m * (1 + 2.3 * velocity / math.sqrt(GRAVITY_M_S2 * bore_m))
 
 
-def growth_share(panel: Panel) -> float:
+def growth_share(panel: Panel, warm_c: float | None = None) -> float:
     """Return by which share of its cold volume the coolant grows from filling to hot, [-].
 
     Parameters
     ----------
     panel : Panel
+    warm_c : float, optional
+        60 °C, or the file's temperature where that is higher, without it, [°C].
 
     Returns
     -------
     float
-        From 20 °C to 60 °C, or to the file's temperature where that is higher.
+        From 20 °C on.
 
     Raises
     ------
@@ -218,7 +221,7 @@ def growth_share(panel: Panel) -> float:
     choice = panel.coolant
     cold, hot = (
         coolant_properties(choice.fluid, choice.mass_fraction, celsius).density_kg_m3
-        for celsius in (FILL_C, hot_c(panel))
+        for celsius in (FILL_C, hot_c(panel) if warm_c is None else warm_c)
     )
     return cold / hot - 1.0
 

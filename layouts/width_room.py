@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from geom.frame import EDGES
-from geom.outline import Line, Point, Segment, round_corners
+from geom.outline import Line, Point, Segment, round_corners, segment_points
 from geom.standards import tables
 from layouts.clearance import INTO_TANK, clearances_of, off_tank
 from layouts.closing.wet_regions import joint_discs, pump_bores, pump_layer
@@ -185,7 +185,10 @@ def measure_room(panel: Panel, routed: Routed, most: float) -> Room:
     most = max(most, *(channel.width for channel in channels))
     pieces = [_trace(panel, routed, channel) for channel in channels]
     owners = np.repeat(np.arange(len(channels)), [len(piece) for piece in pieces])
-    shapes = np.array([_as_line(segment) for piece in pieces for segment, _ in piece], dtype=object)
+    shapes = np.array(
+        [shapely.linestrings(segment_points(segment, LINE_SAG)) for piece in pieces for segment, _ in piece],
+        dtype=object,
+    )
     lying = np.array([layer for piece in pieces for _, layer in piece])
     alone = _measure_alone(panel, routed, shapes, owners, lying)
     bores, solids = list_edge_bores(panel, routed, shapes, owners, lying, most)
@@ -238,17 +241,6 @@ def _list_ends(routed: Routed) -> tuple[DrawnEnd, ...]:
             far = math.dist(at, before)
             ends.append(DrawnEnd(channel.name, at, ((at[0] - before[0]) / far, (at[1] - before[1]) / far)))
     return tuple(ends)
-
-
-def _as_line(segment: Segment) -> shapely.LineString:
-    if isinstance(segment, Line):
-        return shapely.LineString([segment.start, segment.end])
-    steps = max(2, math.ceil(abs(segment.sweep) / (2 * math.acos(1 - LINE_SAG / segment.radius))))
-    angles = segment.first + segment.sweep / steps * np.arange(steps + 1)
-    return shapely.linestrings(
-        segment.centre[0] + segment.radius * np.cos(angles),
-        segment.centre[1] + segment.radius * np.sin(angles),
-    )
 
 
 def _measure_alone(

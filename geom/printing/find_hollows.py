@@ -12,7 +12,7 @@ import trimesh
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from geom.frame import Vec
+from geom.frame import Vec, to_vec
 from geom.printing.hollows import Cavity, Cup
 from geom.printing.overhangs import plan_axes
 from geom.tessellate import to_manifold
@@ -52,7 +52,7 @@ def find_cavities(mesh: trimesh.Trimesh) -> tuple[Cavity, ...]:
         volume = float(sixth[mine].sum())
         if volume < 0:
             middle = (sixth[mine, None] * corners[mine].sum(axis=1) / 4).sum(axis=0) / volume
-            found.append(Cavity(_vec(middle), -volume))
+            found.append(Cavity(to_vec(middle), -volume))
     return tuple(sorted(found, key=lambda cavity: (-cavity.volume, cavity.at)))
 
 
@@ -111,7 +111,7 @@ def find_cups(mesh: trimesh.Trimesh, up: Vec, least_area: float, least_depth: fl
             continue
         area, at = _measure(hollow, max(thick, 1))
         if area >= least_area and depth >= least_depth:
-            cups.append(Cup(_vec(turn.T @ np.array(at)), area, depth, hollow.on_bed))
+            cups.append(Cup(to_vec(turn.T @ np.array(at)), area, depth, hollow.on_bed))
     return tuple(sorted(cups, key=lambda cup: (-cup.area, cup.at)))
 
 
@@ -194,7 +194,3 @@ def _middle(section: manifold3d.CrossSection) -> tuple[float, float]:
     area = outer.difference(shapely.union_all([ring for ring in rings if ring is not outer]))
     middle = area.centroid if area.contains(area.centroid) else area.representative_point()
     return middle.x, middle.y
-
-
-def _vec(row: np.ndarray) -> Vec:
-    return float(row[0]), float(row[1]), float(row[2])

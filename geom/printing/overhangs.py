@@ -10,7 +10,7 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from geom.frame import Vec
+from geom.frame import Vec, to_vec
 from geom.printing.measured import PoseMeasure, Roof
 from geom.printing.part_skin import PartSkin
 
@@ -67,7 +67,7 @@ def measure_pose(
     roofs = tuple(patch.roof for patch in find_roofs(part, up, overhang_deg, bridge, line))
     sides, stands = _stand(part, grow, heights)
     return PoseMeasure(
-        _vec(grow),
+        to_vec(grow),
         float(heights.max()),
         sides,
         float(part.areas[on_bed] @ leans[on_bed]),
@@ -295,7 +295,7 @@ def _lift(part: PartSkin, own: np.ndarray, plan: np.ndarray, place: np.ndarray) 
     u, v = _find_shares(corners, plan, place)
     best = int(np.argmax(np.min((u, v, 1 - u - v), axis=0)))
     weights = np.array((1 - u[best] - v[best], u[best], v[best]))
-    return _vec(weights @ part.vertices[corners[best]])
+    return to_vec(weights @ part.vertices[corners[best]])
 
 
 def _find_shares(corners: np.ndarray, plan: np.ndarray, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -332,7 +332,7 @@ def _find_islands(part: PartSkin, heights: np.ndarray, grow: np.ndarray, layer: 
         if not _joins_lower(part, heights, own, height, layer):
             middle = part.vertices[own].mean(axis=0)
             nearest = own[np.argmin(np.linalg.norm(part.vertices[own] - middle, axis=1).round(9))]
-            found.append((round(height, 6), _vec(part.vertices[nearest])))
+            found.append((round(height, 6), to_vec(part.vertices[nearest])))
     return tuple(place for _, place in sorted(found))
 
 
@@ -345,7 +345,3 @@ def _joins_lower(part: PartSkin, heights: np.ndarray, own: np.ndarray, height: f
         directed=False,
     )
     return bool((heights[labels == labels[own[0]]] < height - LEVEL_MM).any())
-
-
-def _vec(row: np.ndarray) -> Vec:
-    return (float(row[0]), float(row[1]), float(row[2]))

@@ -82,8 +82,7 @@ def settle(
         pressing = seated & (unknowns[::3] < 0)
     x, y = elements.mesh.points.mean(axis=0)
     raise GeometryError(
-        f"the plate round ({x:.0f}, {y:.0f}) mm does not come to rest on its seat within {MOST_TURNS} turns: use "
-        "finer triangles"
+        f"the plate round ({x:.0f}, {y:.0f}) mm does not come to rest on its seat within {MOST_TURNS} turns"
     )
 
 

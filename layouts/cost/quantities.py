@@ -19,6 +19,7 @@ from layouts.cost.sheet import CostItem, CostSheet
 from layouts.faces import COVERS
 from layouts.panel import Prices
 from layouts.plan import SHUT_ROLES, Plan
+from layouts.printing.split_features import PIN_DIAMETER, PIN_LENGTH
 from layouts.printing.split_ring import ring_cut_length
 from layouts.strength.fastening import fasten_plan
 from layouts.strength.results import Fastening
@@ -169,7 +170,7 @@ def _list_screws(plan: Plan, prices: Prices) -> Iterator[CostItem]:
             what = f"{split.screw.name}, {split.screw.washer:g} mm"
             yield CostItem("joint washers", what, len(split.screws), "pcs")
         if split.pins:
-            yield CostItem("joint pins", "of the split", len(split.pins), "pcs")
+            yield CostItem("joint pins", f"{PIN_DIAMETER:g} x {PIN_LENGTH:g} mm", len(split.pins), "pcs")
 
 
 def _size(one: Fastening) -> str:

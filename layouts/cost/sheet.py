@@ -11,6 +11,12 @@ Unit = Literal["kg", "cm3", "m", "pcs", "L", "h", "cm2"]
 DIGITS: dict[Unit, int] = {"kg": 3, "cm3": 1, "cm2": 1, "m": 2, "pcs": 0, "L": 2}
 """Decimals to which quantities are told; hours, which are estimates, to two digits that count."""
 
+POURED: tuple[Unit, ...] = ("m", "L")
+"""What is bought by length or volume is rounded up: a roll that is cut short by a centimetre is no use."""
+
+SAME = 1e-9
+"""Less than that over a told digit comes of the arithmetic alone, in that digit."""
+
 
 @dataclass(frozen=True, slots=True)
 class CostItem:
@@ -47,7 +53,9 @@ class CostItem:
 
     @property
     def shown(self) -> float:
-        """The quantity as it is told; the sum is that of it."""
+        """The quantity as it is told, what is cut or poured rounded up; the sum is that of it."""
+        if self.bought and self.unit in POURED:
+            return math.ceil(self.quantity * 10**self.decimals - SAME) / 10**self.decimals
         return round(self.quantity, self.decimals)
 
     @property

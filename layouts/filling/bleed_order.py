@@ -293,6 +293,15 @@ def _finish(panel: Panel, sequence: FillSequence | None, cleared: Cleared) -> Be
     speed = "" if panel.pump.run_at_rpm is None else f" at {panel.pump.run_at_rpm:g} rpm"
     return BenchStep(
         f"Run the pump{speed}: the loop is bled when for {QUIET_MIN} minutes no bubbles come back to the tank and its "
-        f"level stays at {_name_level(panel, sequence)}{stays}. Fill up, close the tank, and dry everything before "
-        "anything else gets power."
+        f"level stays at {_name_level(panel, sequence)}{stays}. Fill up, {_close(panel)}, and dry everything "
+        "before anything else gets power."
     )
+
+
+def _close(panel: Panel) -> str:
+    """Return how the tank is closed: open to the air, or what grows in it bursts the panel."""
+    if panel.tank.kind == "separate":
+        return "close the tank's vessel with a vented cap, never with a tight one"
+    if panel.tank.fill is None:
+        return "never shut the tank tight: it has no fill port to be vented, so cure tank.fill first"
+    return "close the tank with its vented plug, never with a tight one"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geom.frame import EDGES
 from geom.units import ml, show_ml
-from geom.words import join_names
+from geom.words import capitalise, join_names
 from layouts.feed import loop_volume_ml, outside_volume_ml, tank_volume_ml
 from layouts.filling.bench_words import name_places, name_ports, show_left
 from layouts.filling.not_fed import find_pocket_levels
@@ -150,7 +150,7 @@ def _bowl(panel: Panel, routed: Routed, first: PlacedPort) -> BenchStep:
     vessel = panel.tank.level * (panel.tank.volume_ml or 0.0) if routed.tank.box is None else 0.0
     holds = _panel_ml(panel, routed)
     size = math.ceil((holds + vessel + outside) / BOWL_STEP_ML - 1e-9) * BOWL_STEP_ML
-    said = [f"the panel holds {show_ml(holds)} mL"]
+    said = [f"the panel holds, filled to its level, {show_ml(holds)} mL"]
     if vessel:
         said.append(f"the tank's vessel {show_ml(vessel)} mL")
     if outside:
@@ -233,7 +233,7 @@ def _open_bleeds(
 def _take_out(port: PlacedPort, place: int) -> BenchStep:
     under = "" if place == 0 else "Put the bowl under it, then "
     said = f'take the plug out of "{port.name}" and wait until nothing more comes.'
-    return BenchStep(under + said if under else said[0].upper() + said[1:], port.name)
+    return BenchStep(capitalise(under + said), port.name)
 
 
 def _open_parts(ports: Sequence[PlacedPort]) -> BenchStep:
@@ -264,7 +264,7 @@ def _tilt(panel: Panel, tilt: Relief | None) -> tuple[BenchStep, ...]:
     said = say_tilt(panel, tilt.tilt)
     return (
         BenchStep(
-            f"{said[0].upper()}{said[1:]}, all ports open, the bowl under the lowest: no more than "
+            f"{capitalise(said)}, all ports open, the bowl under the lowest: no more than "
             f"{show_left(tilt.left_mm3)} stays then."
         ),
     )

@@ -7,6 +7,7 @@ straight way from mouth to mouth.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
@@ -85,6 +86,17 @@ def find_range(value: float | None, others: Iterable[float | None]) -> tuple[flo
     known = [value, *(other for other in others if other is not None)]
     low, high = min(known), max(known)
     return (low, high) if high - low > max(DIFFERS_SHARE * high, DIFFERS_ML) else None
+
+
+def tell_not_before(ends: tuple[float, float]) -> str:
+    """Return until when the pump may not run, by the safe end: "before 473 mL is in, unless the tank reads its level".
+
+    Parameters
+    ----------
+    ends : (float, float)
+        Least and most that may have to be in for it, [mL].
+    """
+    return f"before {math.ceil(ends[1])} mL is in, unless the tank reads its level"
 
 
 def show_ends(ends: tuple[float, float]) -> str:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from geom.errors import GeometryError
 from geom.features import Blank
 from geom.frame import EDGES, INTO, Face, Vec
-from geom.outline import Arc, Line, Loop, Point, Segment, reverse_path
+from geom.outline import Arc, Line, Loop, Point, Segment, move_path, reverse_path
 
 RIGHT: dict[Face, Vec] = {
     "front": (1.0, 0.0, 0.0),
@@ -109,7 +109,7 @@ class SetUpPlane:
         x0, y0, x1 = self.low[0], self.low[1], self.high[0]
         if self.face == "front":
             dx, dy = (x0, y0) if back else (-x0, -y0)
-            return tuple(_shift(s, dx, dy) for s in loop)
+            return move_path(loop, dx, dy)
         mirrored = tuple(_mirror(s, x1, y0 if back else -y0) for s in loop)
         return reverse_path(mirrored)
 
@@ -126,15 +126,6 @@ def plane_of(blank: Blank, face: Face) -> SetUpPlane:
     # A rounded sheet's outermost points are ends of its arcs: they turn by right angles.
     xs, ys = [p[0] for p in ends], [p[1] for p in ends]
     return SetUpPlane(face, (min(xs), min(ys), blank.z0), (max(xs), max(ys), blank.z1))
-
-
-def _shift(s: Segment, dx: float, dy: float) -> Segment:
-    def move(p: Point) -> Point:
-        return (p[0] + dx, p[1] + dy)
-
-    if isinstance(s, Line):
-        return Line(move(s.start), move(s.end))
-    return Arc(move(s.centre), s.radius, s.first, s.sweep)
 
 
 def _mirror(s: Segment, about: float, dy: float) -> Segment:

@@ -14,7 +14,11 @@ from layouts.faces import groove_depth
 from layouts.panel import Panel
 
 BELOW_THREAD = 0.5
-"""Bore below the thread that the tap needs, in screw diameters; milling guides."""
+"""Bore below the screw's tip, in screw diameters; milling guides."""
+
+SPARE_PITCHES = 1.0
+"""Full thread below the screw's tip, in pitches: a screw at its longest, in a cover at its thinnest, must not reach the
+run-out before its head is seated; common practice, no source."""
 
 LEAST_PITCHES = 2.0
 """The same in pitches where the body is too thin for that: a bottoming tap; common practice, no source."""
@@ -63,6 +67,8 @@ class ScrewFit:
         Thread that it has in the body, and that it should have.
     most : float
         Thread that the deepest hole would give it.
+    spare : float
+        Thread below its tip; 0 with an insert.
     diameter, depth : float
         Of the hole.
     wall : float
@@ -75,6 +81,7 @@ class ScrewFit:
     engagement: float
     needed: float
     most: float
+    spare: float
     diameter: float
     depth: float
     wall: float
@@ -82,8 +89,10 @@ class ScrewFit:
 
     @property
     def tapped(self) -> float:
-        """Length of the thread that is tapped, [mm]: all that the screw engages; 0 where it has an insert."""
-        return 0.0 if self.insert is not None else max(0.0, min(max(self.needed, self.engagement), self.most))
+        """Length of the thread that is tapped, [mm]: all that the screw engages, and some spare; 0 with an insert."""
+        if self.insert is not None:
+            return 0.0
+        return max(0.0, min(max(self.needed, self.engagement), self.most) + self.spare)
 
 
 def screw_hole(panel: Panel) -> tuple[float, float]:
@@ -220,12 +229,14 @@ def _fit_tapped(panel: Panel) -> ScrewFit:
     screw = tables.screw(panel.make.screw)
     needed = tables.material(panel.make.material).engagement * screw.diameter
     room, grip = most_depth(panel), grip_length(panel)
-    below, least = BELOW_THREAD * screw.diameter, least_below(screw)
-    length = _choose_length(screw, grip, needed, (room - below, room - least))
+    spare = SPARE_PITCHES * screw.pitch
+    least = spare + least_below(screw)
+    below, most = max(BELOW_THREAD * screw.diameter, least), room - least
+    length = _choose_length(screw, grip, needed, (room - below, most))
     engagement = 0.0 if length is None else length - grip
     depth = min(room, max(needed, engagement) + below)
     wall = panel.rules.least_wall
-    return ScrewFit(length, grip, engagement, needed, room - least, screw.tap_drill, depth, wall, None)
+    return ScrewFit(length, grip, engagement, needed, most, spare, screw.tap_drill, depth, wall, None)
 
 
 def _fit_insert(panel: Panel, insert: tables.Insert) -> ScrewFit:
@@ -238,7 +249,7 @@ def _fit_insert(panel: Panel, insert: tables.Insert) -> ScrewFit:
     wall = max(panel.rules.least_wall, insert.least_wall)
     most = min(room - BELOW_INSERT, insert.length)
     engagement = min(reach, insert.length)
-    return ScrewFit(length, grip, engagement, needed, most, insert.hole_diameter, depth, wall, insert)
+    return ScrewFit(length, grip, engagement, needed, most, 0.0, insert.hole_diameter, depth, wall, insert)
 
 
 def _choose_length(screw: tables.Screw, grip: float, needed: float, most: tuple[float, ...]) -> float | None:

@@ -39,9 +39,9 @@ def find_working_pressure(panel: Panel) -> WorkingPressure:
     """Return the most pressure that the panel sees in use.
 
     A hose that is kinked or a valve that is shut leaves the pump at its head without flow; the tank is open to the
-    air, so that nothing else adds to it but the coolant's own height. That is taken as the panel's whole height as
-    it is installed. How far a separate tank stands above the panel the file does not say: each metre of that adds
-    another 10 kPa, about.
+    air, by its vented plug, so that nothing else adds to it but the coolant's own height. That is taken as the panel's
+    whole height as it is installed. How far a separate tank stands above the panel the
+    file does not say: each metre of that adds another 10 kPa, about.
 
     Parameters
     ----------

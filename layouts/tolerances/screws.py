@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from geom.frame import SAME_MM
 from geom.standards import tables
 from layouts.faces import cover_name, joint_z, joints_of
 from layouts.panel import Panel
@@ -32,7 +33,7 @@ class WorstScrew:
     play : float
         What the cover's hole leaves to each side, [mm].
     zone : float
-        Diameter of the zone of position that both holes may have, so that every screw goes in, [mm].
+        Diameter of the zone of position that both holes may have, so that every screw goes in, [mm]; hundredths.
     """
 
     name: str
@@ -40,6 +41,27 @@ class WorstScrew:
     apart: float
     play: float
     zone: float
+
+    @property
+    def misses(self) -> bool:
+        """Whether the screw may not go in: its holes are to be held to the zone, or drilled together."""
+        return self.apart > self.play + SAME_MM
+
+
+def called_out_zone(panel: Panel, sealed: Sealed) -> float | None:
+    """Return the zone of position that the drawing calls out for the cover screws' holes, its diameter in [mm].
+
+    None where the class does for every screw, and for a printed panel, whose cover is drilled to its body.
+
+    Parameters
+    ----------
+    panel : Panel
+    sealed : Sealed
+    """
+    worst = worst_screw(panel, sealed)
+    if worst is None or not worst.misses or panel.make.method == "printed":
+        return None
+    return worst.zone
 
 
 def fastener_zone(hole: float, screw: float) -> float:
@@ -85,5 +107,5 @@ def worst_screw(panel: Panel, sealed: Sealed) -> WorstScrew | None:
         (x, y, joint_z(panel, layer)),
         apart(x, y),
         (hole - size.diameter) / 2,
-        fastener_zone(hole, size.diameter),
+        math.floor(fastener_zone(hole, size.diameter) * 100 + SAME_MM) / 100,
     )

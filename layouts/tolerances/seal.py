@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from geom.frame import SAME_MM
 from geom.standards import tables
 from geom.standards.tables import Cord
 from layouts.closing.gland import LEAST_SQUEEZE, MOST_FILL, MOST_SQUEEZE
@@ -50,6 +51,18 @@ class WorstSeal:
     span: float
     off_flat: float
     most_off: float
+
+    @property
+    def flat_limit(self) -> float:
+        """What a drawing lets each face be off flat between screws, [mm]: thousandths, never more than it may be."""
+        return math.floor(self.most_off * 1000 + SAME_MM) / 1000
+
+
+def call_out_groove(cord: Cord) -> str:
+    """Return what a drawing says of a cord's groove: "1.5 mm deep (+0.1/0) and 2.8 mm wide (+0.2/0)"."""
+    depth, width = cord.groove_depth, cord.groove_width
+    deeper, wider = cord.groove_depth_tolerance, cord.groove_width_tolerance
+    return f"{depth:g} mm deep (+{deeper:g}/0) and {width:g} mm wide (+{wider:g}/0)"
 
 
 def squeeze_between(cord: Cord, shallow: float, deep: float, gap: float = 0.0) -> tuple[float, float]:

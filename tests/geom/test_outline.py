@@ -20,10 +20,12 @@ from geom.outline import (
     outline_circle,
     outline_rectangle,
     outline_route,
+    path_chords,
     path_length,
     path_points,
     region_polygon,
     round_corners,
+    segment_points,
 )
 
 BENT = ((0.0, 0.0), (40.0, 0.0), (40.0, 35.0), (75.0, 70.0))
@@ -125,3 +127,33 @@ def test_pieces_know_their_length():
 def test_impossible_outlines_are_refused(make, match):
     with pytest.raises(GeometryError, match=match):
         make()
+
+
+@given(
+    radius=st.floats(0.5, 200), first=st.floats(-4, 4), sweep=st.floats(-6.2, 6.2), sag=st.floats(1e-3, 0.5)
+)
+@settings(max_examples=60, deadline=None)
+def test_points_of_an_arc_lie_on_it_and_its_chords_near_it(radius, first, sweep, sag):
+    arc = Arc((3.0, -2.0), radius, first, sweep)
+    points = segment_points(arc, sag)
+    assert points[0] == pytest.approx(arc.start)
+    assert points[-1] == pytest.approx(arc.end, abs=1e-9)
+    for a, b in pairwise(points):
+        assert math.dist(a, arc.centre) == pytest.approx(radius)
+        assert radius - math.dist((a + b) / 2, arc.centre) <= sag * (1 + 1e-9) or radius < sag
+
+
+def test_points_of_a_line_are_its_ends():
+    line = Line((1.0, 2.0), (5.0, 10.0))
+    assert segment_points(line).tolist() == [[1.0, 2.0], [5.0, 10.0]]
+    assert line.at(0.25) == (2.0, 4.0)
+
+
+def test_path_in_chords_runs_from_end_to_end_through_points_of_its_arcs():
+    path = round_corners(BENT, 6.0)
+    points = path_chords(path, 5)
+    arcs = [s for s in path if isinstance(s, Arc)]
+    assert len(points) == 1 + len(path) + 4 * len(arcs)
+    assert points[0] == BENT[0]
+    assert points[-1] == pytest.approx(BENT[-1])
+    assert all(min(math.dist(arc.at(0.4), p) for p in points) < 1e-9 for arc in arcs)

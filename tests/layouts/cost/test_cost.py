@@ -265,6 +265,21 @@ def test_printing_takes_the_time_that_its_lines_take():
     assert any("estimate" in text for text in sheet.assumptions)
 
 
+@pytest.mark.parametrize(
+    ("quantity", "unit", "shown"),
+    [
+        (0.764, "L", 0.77),
+        (1.9115, "m", 1.92),
+        (0.76, "L", 0.76),
+        (1.2 + 0.36 + 0.36, "m", 1.92),
+        (0.3741, "kg", 0.374),
+    ],
+)
+def test_what_is_cut_or_poured_is_bought_whole(quantity, unit, shown):
+    assert CostItem("x", "", quantity, unit).shown == shown
+    assert CostItem("x", "", quantity, unit, False).shown == round(quantity, 3 if unit == "kg" else 2)
+
+
 def test_every_sum_is_that_of_the_quantity_as_shown():
     """0.2986 L at 6 EUR a litre is shown as 0.30 L: 1.80, not 1.79."""
     litres = CostItem("coolant", "water", 0.2986, "L", True, 6.0)

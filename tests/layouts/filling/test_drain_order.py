@@ -44,7 +44,7 @@ def test_steps_hold_with_a_drain_and_nothing_left():
         steps,
         (
             "Switch the pump off and unplug it and everything near the panel",
-            'more under port "drain" in the front face: the panel holds ',
+            'more under port "drain" in the front face: the panel holds, filled to its level, ',
             'Open "fill", so that air comes in',
             'Take the plug out of "drain" and wait until nothing more comes.',
             " mL has come out but for drops: let it dry before anything gets power.",

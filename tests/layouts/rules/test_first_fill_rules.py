@@ -377,7 +377,8 @@ def test_amounts_that_hoses_leave_open_are_told_as_a_range():
     sequence = fill(panel).sequence
     (finding,) = judge(panel)
     low, high = sequence.may_run_range_ml
-    assert f"the pump may run from {low:.0f} to {high:.0f} mL on" in finding.text
+    assert low < high
+    assert f"pump may not run before {math.ceil(high)} mL is in, unless the tank reads its level" in finding.text
     assert "once {:.0f} to {:.0f} mL is in".format(*sequence.level_range_ml) in finding.text
     assert finding.remedy.startswith("Pour only until the tank reads its level; ")
     assert "{} to {} times".format(*sequence.tops_range) in finding.remedy

@@ -25,6 +25,7 @@ from layouts.rules.pump_rules import (
     check_fit,
     check_flow,
     check_noise,
+    check_seat,
 )
 from tests.layouts.sample_routed import CURVE, L_MIN, sample_panel, sample_routed
 
@@ -75,6 +76,16 @@ def with_bore(outlet_bore: float) -> Panel:
     return replace(panel, pump=replace(panel.pump, outlet_bore=outlet_bore))
 
 
+def with_seat(seat_diameter: float, outlet_bore: float = 8.0) -> Panel:
+    """Return the sample with its outlet bore, [mm], 25 mm from the inlet, and another seat, [mm]."""
+    panel = sample_panel()
+    offset = (25.0, 0.0)
+    return replace(
+        panel,
+        pump=replace(panel.pump, outlet_bore=outlet_bore, outlet_offset=offset, seat_diameter=seat_diameter),
+    )
+
+
 def set_flow(panel: Panel, flow_l_min: float) -> Flowing:
     return replace(size_flow(panel, ROUTED), flow_m3_s=flow_l_min * L_MIN)
 
@@ -85,6 +96,8 @@ RED: list[tuple[str, str, Check]] = [
     ("pump.choice", "note", lambda: check_choice(*rate(make_panel(PLAIN, STRONG)))),
     ("pump.fit", "fault", lambda: check_fit(make_panel(replace(PLAIN, seat_diameter=82.0)), ROUTED)),
     ("pump.bore", "note", lambda: check_bore(with_bore(19.2), ROUTED)),
+    ("pump.seat", "caution", lambda: check_seat(with_seat(57.9), ROUTED)),
+    ("pump.seat", "caution", lambda: check_seat(with_seat(42.1), ROUTED)),
     ("pump.noise", "caution", lambda: check_noise(*hear(make_panel(PLAIN, most_noise=39.0)))),
     ("pump.noise", "caution", lambda: check_noise(*hear(make_panel(PLAIN, run_at=4900.0, most_noise=39.0)))),
     (
@@ -101,6 +114,9 @@ GREEN: dict[str, Check] = {
     "pump.choice, only one": lambda: check_choice(*rate(make_panel(PLAIN))),
     "pump.fit": lambda: check_fit(make_panel(replace(PLAIN, seat_diameter=80.0)), ROUTED),
     "pump.bore": lambda: check_bore(with_bore(19.1), ROUTED),
+    "pump.seat, bore inside it": lambda: check_seat(with_seat(58.0), ROUTED),
+    "pump.seat, bore outside it": lambda: check_seat(with_seat(42.0), ROUTED),
+    "pump.seat, none": lambda: check_seat(with_seat(0.0), ROUTED),
     "pump.noise, quiet": lambda: check_noise(*hear(make_panel(PLAIN, most_noise=40.0))),
     "pump.noise, slow": lambda: check_noise(*hear(make_panel(PLAIN, run_at=4700.0, most_noise=39.0))),
     "pump.noise, any": lambda: check_noise(*hear(make_panel(PLAIN))),
@@ -124,6 +140,19 @@ def test_red(code, severity, check):
 @pytest.mark.parametrize("check", GREEN.values(), ids=GREEN.keys())
 def test_green(check):
     assert check() == ()
+
+
+def test_bore_over_the_rim_of_the_seat_is_told_with_what_keeps_it_whole():
+    """A seat of 36 mm, an offset of 15 mm and a bore of 8 mm: 15 + 4 = 19 mm, the rim is at 18 mm."""
+    panel = with_seat(36.0)
+    panel = replace(panel, pump=replace(panel.pump, outlet_offset=(0.0, -15.0), inlet_bore=8.0))
+    (finding,) = check_seat(panel, ROUTED)
+    assert (finding.value, finding.limit) == (19.0, 18.0)
+    for cure in ("outlet_offset of 14 mm", "outlet_bore of 6 mm", "seat of more than 38 mm"):
+        assert cure in finding.remedy
+    for offset, bore, seat in ((14.0, 8.0, 36.0), (15.0, 6.0, 36.0), (15.0, 8.0, 38.1)):
+        pump = replace(panel.pump, outlet_offset=(0.0, -offset), outlet_bore=bore, seat_diameter=seat)
+        assert check_seat(replace(panel, pump=pump), ROUTED) == ()
 
 
 def test_better_pump_is_named_with_what_it_gains():

@@ -253,15 +253,26 @@ def test_the_tip_never_touches_the_bottom(
 @pytest.mark.published(source="engagement 2 d in plastics, 1.5 d in aluminium; ISO 4762 lengths: by hand")
 def test_screws_as_chosen_by_hand() -> None:
     acrylic = fit_screw(sample_panel())
-    # 8 mm of cover, 0.9 mm of washer and 8 mm of thread: 16 is too short, 20 leaves 11.1.
-    assert (acrylic.length, acrylic.engagement, acrylic.depth) == pytest.approx((20.0, 11.1, 13.1))
+    # 8 mm of cover, 0.9 mm of washer and 8 mm of thread: 16 is too short, 20 leaves 11.1; a pitch of 0.7 mm to spare
+    # and two for the tap's tip make the hole 13.2 deep.
+    assert (acrylic.length, acrylic.engagement, acrylic.depth) == pytest.approx((20.0, 11.1, 13.2))
+    assert acrylic.tapped == pytest.approx(11.8)
     metal = fit_screw(make(sample_panel(), material="aluminium 6082-T6", cover=6.0))
-    assert (metal.length, metal.engagement, metal.depth) == pytest.approx((12.0, 6.0, 8.0))
+    assert (metal.length, metal.engagement, metal.depth) == pytest.approx((12.0, 6.0, 8.1))
     inserted = fit_screw(make(sample_panel(), inserts=True))
     assert inserted.insert is not None
     assert (inserted.length, inserted.engagement, inserted.depth) == pytest.approx((16.0, 7.1, 9.1))
     assert footprint_diameter(sample_panel()) == 9.0
     assert footprint_diameter(make(sample_panel(), material="aluminium 6082-T6")) == 7.22
+
+
+@given(body=st.floats(10.0, 30.0), cover=st.floats(5.0, 12.0))
+def test_the_longest_screw_in_the_thinnest_cover_stays_in_full_thread(body: float, cover: float) -> None:
+    """A pitch of full thread is left under the tip: M4 to length 0.42 mm over (ISO 4759-1), cover 0.2 mm under."""
+    fit = fit_screw(make(sample_panel(), body=body, cover=cover))
+    if fit.length is not None:
+        assert fit.tapped - fit.engagement >= 0.7 - 1e-9
+        assert fit.depth - fit.tapped >= min(0.5 * 4.0, 2 * 0.7) - 1e-9
 
 
 def test_holes_of_inserts_are_cut_as_the_table_says() -> None:
