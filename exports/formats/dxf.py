@@ -13,13 +13,11 @@ corner. Layers:
 
 from __future__ import annotations
 
-import io
 import math
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from exports.formats.dxf_bytes import document_bytes, new_document
 from exports.wording.milling_words import tell_axes
 from geom.outline import Arc, Loop
 from layouts.milling.placed_cuts import face_border
@@ -27,12 +25,7 @@ from layouts.milling.profiles import DEPTH_DIGITS, Profile, list_profiles
 from layouts.milling.work import Hole, SetUp
 
 if TYPE_CHECKING:
-    from ezdxf.document import Drawing
     from ezdxf.layouts import Modelspace
-
-VERSION = "R2010"
-MILLIMETRES = 4
-"""Of the header variable $INSUNITS."""
 
 NOTES, FACE = "NOTES", "FACE"
 GREY = 8
@@ -45,7 +38,6 @@ CALLOUT_MM = 2.0
 COLOURS = (5, 3, 1, 6, 30, 4, 2, 200, 94, 40)
 """Colour numbers of the layers, shallow to deep, from the first again where there are more."""
 
-WHOLE_TURN = 2 * math.pi - 1e-9
 LARGEST_ARC = math.pi * 1.01
 """Of one bulge: beyond half a turn readers lose digits."""
 
@@ -70,31 +62,25 @@ def write_dxf(path: Path, title: str, number: int, setup: SetUp, setups: tuple[S
     setups : tuple of SetUp
         All: the border of a face is the outline that another set-up cuts.
     """
-    import ezdxf
-
-    with _fixed_dates():
-        document = ezdxf.new(VERSION, units=MILLIMETRES)
-        profiles = list_profiles(setup)
-        layers = list_layers(setup, profiles)
-        for k, layer in enumerate(layers):
-            document.layers.add(layer, color=COLOURS[k % len(COLOURS)])
-        document.layers.add(NOTES)
-        space = document.modelspace()
-        if setup.outline is not None:
-            _add_loop(space, setup.outline, outline_layer(setup))
-        else:
-            document.layers.add(FACE, color=GREY)
-            _add_loop(space, face_border(setups, setup), FACE)
-        for profile in profiles:
-            for loop in profile.loops:
-                _add_loop(space, loop, pocket_layer(profile))
-        for hole in setup.holes:
-            space.add_circle(hole.at, hole.diameter / 2, dxfattribs={"layer": bore_layer(hole)})
-        _add_notes(space, title, number, setup)
-        _sort_classes(document)
-        text = io.StringIO()
-        document.write(text)
-    path.write_bytes(text.getvalue().encode("utf-8"))
+    document = new_document()
+    profiles = list_profiles(setup)
+    layers = list_layers(setup, profiles)
+    for k, layer in enumerate(layers):
+        document.layers.add(layer, color=COLOURS[k % len(COLOURS)])
+    document.layers.add(NOTES)
+    space = document.modelspace()
+    if setup.outline is not None:
+        _add_loop(space, setup.outline, outline_layer(setup))
+    else:
+        document.layers.add(FACE, color=GREY)
+        _add_loop(space, face_border(setups, setup), FACE)
+    for profile in profiles:
+        for loop in profile.loops:
+            _add_loop(space, loop, pocket_layer(profile))
+    for hole in setup.holes:
+        space.add_circle(hole.at, hole.diameter / 2, dxfattribs={"layer": bore_layer(hole)})
+    _add_notes(space, title, number, setup)
+    path.write_bytes(document_bytes(document))
 
 
 def list_layers(setup: SetUp, profiles: tuple[Profile, ...]) -> tuple[str, ...]:
@@ -132,32 +118,10 @@ def _from(top: float) -> str:
     return f" FROM {_show(top)}" if round(top, DEPTH_DIGITS) > 0.0 else ""
 
 
-@contextmanager
-def _fixed_dates() -> Iterator[None]:
-    """Write without clock, version and random numbers, so that the bytes are the same each time."""
-    import ezdxf
-
-    before = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before
-
-
-def _sort_classes(document: Drawing) -> None:
-    """Register the classes that the format asks for in one order: ezdxf 1.4 does so in that of a set of names."""
-    sections = document.classes
-    sections.add_required_classes(document.dxfversion)
-    ordered = sorted(sections.classes.items())
-    sections.classes.clear()
-    sections.classes.update(ordered)
-
-
 def _add_loop(space: Modelspace, loop: Loop, layer: str) -> None:
     """Add a closed outline: a circle, or a polyline whose arcs are bulges."""
     first = loop[0]
-    if len(loop) == 1 and isinstance(first, Arc) and abs(first.sweep) > WHOLE_TURN:
+    if len(loop) == 1 and isinstance(first, Arc) and first.is_whole:
         space.add_circle(first.centre, first.radius, dxfattribs={"layer": layer})
         return
     points: list[tuple[float, float, float]] = []
