@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import math
 
-from exports.tables.text_tables import LINE, NAME, align_rows
+from exports.tables.text_tables import Told, tell_lines
 from exports.wording.channel_drops import drop_band, split_drop
 from exports.wording.figures import (
-    shorten_text,
     show_band,
     show_banded,
     show_mm,
     show_share,
-    wrap_words,
 )
 from geom.units import kpa, l_min, show_number
 from layouts.advice import Feeding, GroupBalance, Heating, PumpRating
 from layouts.feed import FILL_C, hot_c
 from layouts.heat import BEYOND_C, BOILS_C, find_hottest
 from layouts.installed import lies_flat
-from layouts.panel import Panel
 from layouts.plan import Plan
 from layouts.pump_fit import MOST_DIGITS, show_rpm
 from layouts.pump_order import find_counted_band, judge_fit
@@ -29,7 +26,9 @@ MOST_NAMES = 3
 COLDEST_AIR_C = -40.0
 """No number is told for air colder than it, which no radiator stands in, [°C]."""
 PUMP_NAME = 26
-"""Most characters of a pump's name in its table."""
+"""Most characters of a pump's name in plain text."""
+USED = " (used)"
+"""Marks the pump that the flow is with."""
 
 
 def describe_advice(plan: Plan) -> list[str]:
@@ -45,20 +44,20 @@ def describe_advice(plan: Plan) -> list[str]:
         Sections that have nothing to say are left out.
     """
     sections = (
-        ("pressure drop", _drop_lines(plan)),
-        ("widths", _width_lines(plan)),
-        (_title_pumps(plan), _pump_lines(plan)),
-        (
-            "balance, with the spread of the flows (largest less smallest over their mean)",
-            _balance_lines(plan.advised.groups, plan.flowing.band),
-        ),
-        ("heat", _heat_lines(plan.advised.heating, plan.flowing.band)),
-        ("feed", _feed_lines(plan.advised.feeding, plan.panel)),
+        Told("pressure drop", tuple(drop_rows(plan))),
+        tell_widths(plan),
+        tell_pumps(plan),
+        tell_balance(plan),
+        tell_heat(plan),
+        tell_feed(plan),
     )
-    return [line for title, lines in sections if lines for line in ("", title, *lines)]
+    return [
+        line for told in sections if told.rows or told.said for line in ("", told.title, *tell_lines(told))
+    ]
 
 
-def _drop_lines(plan: Plan) -> list[str]:
+def drop_rows(plan: Plan) -> list[tuple[str, ...]]:
+    """Return what the channels' drops are made of, in kPa, headings first; empty where nothing flows."""
     rows: list[tuple[str, ...]] = [("channel", "drop, kPa", "band", "straight", "bends", "turns")]
     for channel, flow in zip(plan.routed.channels, plan.flowing.channels, strict=True):
         if flow.flow_m3_s == 0.0:
@@ -70,30 +69,22 @@ def _drop_lines(plan: Plan) -> list[str]:
         shown = (
             show_banded(kpa(share), band * abs(flow.drop_pa / share)) if share else "-" for share in shares
         )
-        rows.append(
-            (
-                shorten_text(flow.channel, NAME),
-                show_banded(kpa(flow.drop_pa), band),
-                show_band(flow.band),
-                *shown,
-            )
-        )
-    return align_rows(rows) if len(rows) > 1 else []
+        rows.append((flow.channel, show_banded(kpa(flow.drop_pa), band), show_band(flow.band), *shown))
+    return rows if len(rows) > 1 else []
 
 
-def _width_lines(plan: Plan) -> list[str]:
+def tell_widths(plan: Plan) -> Told:
+    """Return the least, the recommended and the widest width of each channel."""
     if not plan.advised.sizes:
-        return []
+        return Told("widths")
     rows: list[tuple[str, ...]] = [("channel", "width, mm", "least", "recommended", "widest", "gains")]
     for size in plan.advised.sizes:
         least, recommended = (
             "-" if width is None else show_mm(width) for width in (size.least_mm, size.recommended_mm)
         )
         widest, gain = show_mm(size.widest_mm), show_share(size.gain)
-        rows.append(
-            (shorten_text(size.channel, NAME), show_mm(size.width_mm), least, recommended, widest, gain)
-        )
-    return align_rows(rows) + wrap_words(_tell_together(plan), LINE)
+        rows.append((size.channel, show_mm(size.width_mm), least, recommended, widest, gain))
+    return Told("widths", tuple(rows), (_tell_together(plan),))
 
 
 def _tell_together(plan: Plan) -> str:
@@ -113,10 +104,11 @@ def _title_pumps(plan: Plan) -> str:
     return "pumps, each at its most speed" if slows else "pumps"
 
 
-def _pump_lines(plan: Plan) -> list[str]:
+def tell_pumps(plan: Plan) -> Told:
+    """Return the pumps on this loop, the best first, what keeps one from fitting, and why the first stands first."""
     ratings, wanted = plan.advised.pumping.ratings, plan.panel.wanted_flow_m3_s
     if not ratings or (len(ratings) == 1 and wanted is None):
-        return []
+        return Told(_title_pumps(plan))
     for_flow = "-" if wanted is None else f"for {l_min(wanted):.3g} L/min"
     columns: list[tuple[str, ...]] = [
         ("pump", "flow", "head", "margin", "hydraulic", "electric", for_flow, "fits")
@@ -124,17 +116,17 @@ def _pump_lines(plan: Plan) -> list[str]:
     columns += [_pump_row(rating) for rating in ratings]
     # A column in which no pump has anything says nothing.
     kept = [k for k in range(len(columns[0])) if k == 0 or any(row[k] != "-" for row in columns[1:])]
-    lines = align_rows([tuple(row[k] for k in kept) for row in columns])
+    rows = tuple(tuple(row[k] for k in kept) for row in columns)
+    said: list[str] = []
     for rating in ratings:
-        for obstacle in rating.obstacles:
-            lines += wrap_words(f'"{rating.name}" does not fit: {obstacle}', LINE)
+        said += [f'"{rating.name}" does not fit: {obstacle}' for obstacle in rating.obstacles]
         if judge_fit(rating) == "just":
-            lines += wrap_words(f'"{rating.name}" just fits: {rating.shortfall}', LINE)
+            said.append(f'"{rating.name}" just fits: {rating.shortfall}')
         if rating.move is not None and not rating.obstacles:
-            lines += wrap_words(f'"{rating.name}" would be placed anew: {rating.move}', LINE)
+            said.append(f'"{rating.name}" would be placed anew: {rating.move}')
     reason = plan.advised.pumping.reason
     if reason:
-        lines += wrap_words(reason, LINE)
+        said.append(reason)
     budget = plan.panel.pump.most_noise_db
     for rating in ratings:
         if budget is not None and rating.speed_for_noise_rpm is not None:
@@ -142,14 +134,14 @@ def _pump_lines(plan: Plan) -> list[str]:
             band = find_counted_band(rating)
             gives = f", {show_banded(l_min(flow), band)} L/min" if flow is not None else ""
             within, speed = show_number(budget, MOST_DIGITS), show_rpm(rating.speed_for_noise_rpm)
-            lines += wrap_words(f'within {within} dB "{rating.name}" runs at {speed}{gives}', LINE)
-    lines += _pair_lines(plan)
-    return lines
+            said.append(f'within {within} dB "{rating.name}" runs at {speed}{gives}')
+    said += _tell_pairs(plan)
+    return Told(_title_pumps(plan), rows, tuple(said), most=PUMP_NAME)
 
 
 def _pump_row(rating: PumpRating) -> tuple[str, ...]:
     band = rating.band
-    name = shorten_text(rating.name, PUMP_NAME) + (" (used)" if rating.used else "")
+    name = rating.name + (USED if rating.used else "")
     margin, speed = rating.head_margin_m, rating.speed_for_flow_rpm
     at_flow = "-"
     if speed is not None:
@@ -168,7 +160,7 @@ def _pump_row(rating: PumpRating) -> tuple[str, ...]:
     )
 
 
-def _pair_lines(plan: Plan) -> list[str]:
+def _tell_pairs(plan: Plan) -> list[str]:
     """Tell what a second pump of the used kind would bring."""
     used = next((rating.name for rating in plan.advised.pumping.ratings if rating.used), None)
     said = [
@@ -176,21 +168,26 @@ def _pair_lines(plan: Plan) -> list[str]:
         for pair in plan.advised.pumping.pairs
         if pair.name == used
     ]
-    return wrap_words(f'two of "{used}" would give {", ".join(said)}', LINE) if said else []
+    return [f'two of "{used}" would give {", ".join(said)}'] if said else []
 
 
-def _balance_lines(groups: tuple[GroupBalance, ...], band: float) -> list[str]:
+def tell_balance(plan: Plan) -> Told:
+    """Return the flows of parallel branches, and what evens them."""
+    groups, band = plan.advised.groups, plan.flowing.band
     evened = sum(1 for group in groups if group.restrictors)
-    return [line for group in groups for line in _group_lines(group, evened > 1, band)]
+    return Told(
+        "balance, with the spread of the flows (largest less smallest over their mean)",
+        said=tuple(line for group in groups for line in _tell_group(group, evened > 1, band)),
+    )
 
 
-def _group_lines(group: GroupBalance, with_others: bool, band: float) -> list[str]:
+def _tell_group(group: GroupBalance, with_others: bool, band: float) -> list[str]:
     """Tell one group's flows and what evens them; `with_others`: only together with what evens other groups."""
     branches = ", ".join(
         f"{' + '.join(parts)} {show_banded(l_min(flow), band)} L/min"
         for parts, flow in zip(group.branches, group.flows_m3_s, strict=True)
     )
-    lines = wrap_words(f"{branches}: spread {show_share(group.spread)}", LINE)
+    said = [f"{branches}: spread {show_share(group.spread)}"]
     if group.restrictors:
         means = [
             f'an orifice of {show_mm(one.orifice_mm)} mm in the inlet of "{one.part}"'
@@ -200,41 +197,40 @@ def _group_lines(group: GroupBalance, with_others: bool, band: float) -> list[st
         others = ", together with what evens the other groups" if with_others else ""
         even = ", ".join(show_banded(l_min(flow), band) for flow in group.even_flows_m3_s)
         loop = show_banded(l_min(group.even_loop_flow_m3_s), band)
-        lines += wrap_words(
+        said.append(
             f"evened to within {math.ceil(100 * group.even_spread_most)} % ({show_share(group.even_spread)} as "
             f"calculated) by {', '.join(means)}{others}: {even} L/min, the loop {loop} L/min; drill small and open up "
-            "step by step while measuring",
-            LINE,
+            "step by step while measuring"
         )
-    return lines
+    return said
 
 
-def _heat_lines(heating: Heating, band: float) -> list[str]:
+def tell_heat(plan: Plan) -> Told:
+    """Return the coolant's temperatures before and behind each part, and its level over the air."""
+    heating, band = plan.advised.heating, plan.flowing.band
     if not heating.steps:
-        return []
+        return Told("heat")
     whole = f"{heating.heat_w:.0f} W in all, the pump's included"
     hot = _tell_boiling(heating)
     if hot:
-        return wrap_words(f"{whole}: {hot}", LINE)
+        return Told("heat", said=(f"{whole}: {hot}",))
     rows: list[tuple[str, ...]] = [("part", "heat", "before", "behind")]
     for step in heating.steps:
         before, behind = (
             _celsius(degrees, degrees - heating.tank_c, band) for degrees in (step.inlet_c, step.outlet_c)
         )
-        rows.append((shorten_text(step.part, NAME), f"{step.heat_w:.0f} W", before, behind))
-    lines = align_rows(rows)
+        rows.append((step.part, f"{step.heat_w:.0f} W", before, behind))
     spread = _kelvin(heating.spread_k, band)
-    lines += wrap_words(
+    said = [
         f"{whole}; between its coolest and its warmest place the coolant differs by {spread}",
-        LINE,
-    )
-    lines += wrap_words(_tell_level(heating, band), LINE)
+        _tell_level(heating, band),
+    ]
     if heating.order_effect_k is not None:
         effect = _kelvin(heating.order_effect_k, band)
-        lines += wrap_words(f"no other order changes what comes to a part by more than {effect}", LINE)
+        said.append(f"no other order changes what comes to a part by more than {effect}")
     if heating.tank_effect:
-        lines += wrap_words(heating.tank_effect, LINE)
-    return lines
+        said.append(heating.tank_effect)
+    return Told("heat", tuple(rows), tuple(said))
 
 
 def _tell_boiling(heating: Heating) -> str:
@@ -300,7 +296,9 @@ def _kelvin(difference: float, band: float) -> str:
     return f"{show_banded(difference, max(band, 0.01 / difference)) if difference > 0.0 else 0} K"
 
 
-def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
+def tell_feed(plan: Plan) -> Told:
+    """Return what keeps the pump in coolant: depth over the tank's outlet, tilt, head at the inlet, room to grow."""
+    feeding, panel = plan.advised.feeding, plan.panel
     lines: list[str] = []
     if lies_flat(panel):
         lines.append(
@@ -312,7 +310,7 @@ def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
         if feeding.needs_mm is not None:
             said += f"; {feeding.needs_mm:.0f} mm keeps a vortex away for certain"
         lines.append(said)
-    lines += _tilt_lines(feeding)
+    lines += _tell_tilts(feeding)
     if feeding.available_head_m is not None:
         said = (
             f"head at the pump's inlet, over the coolant's vapour pressure: {feeding.available_head_m:.1f} m"
@@ -333,10 +331,10 @@ def _feed_lines(feeding: Feeding, panel: Panel) -> list[str]:
             f"{' or more' if feeding.unknown_parts else ''}; over the filling level there is room for "
             f"{feeding.room_ml:.1f} mL"
         )
-    return [line for said in lines for line in wrap_words(said, LINE)]
+    return Told("feed", said=tuple(lines))
 
 
-def _tilt_lines(feeding: Feeding) -> list[str]:
+def _tell_tilts(feeding: Feeding) -> list[str]:
     tilts = [
         # Rounded down: what is told is a tilt at which the outlet is still covered.
         f"{math.floor(degrees):d}° {way}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 
 from exports.tables.text_tables import LINE, NAME, align_rows
 from exports.wording.figures import shorten_text, wrap_words
@@ -18,17 +19,23 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 def describe_cost(sheet: CostSheet) -> str:
     """Return a cost sheet as a table, with what it stands on and what has no price."""
-    priced = bool(sheet.currency)
-    rows: list[tuple[str, ...]] = [("cost sheet", "", "quantity", *(("each", "sum") if priced else ()))]
-    for item in sheet.items:
-        row = (item.item, shorten_text(item.what, NAME), f"{show_quantity(item)} {item.unit}")
-        rows.append((*row, _money(item.each), _money(item.sum)) if priced else row)
+    rows = [(item, shorten_text(what, NAME), *rest) for item, what, *rest in cost_rows(sheet)]
     lines = align_rows(rows, left=2)
     if sheet.total is not None:
         lines.append(f"sum {sheet.total:.2f} {sheet.currency}")
     if sheet.unpriced:
         lines += wrap_words(f"not priced: {', '.join(dict.fromkeys(sheet.unpriced))}", LINE)
     return "\n".join(lines)
+
+
+def cost_rows(sheet: CostSheet) -> list[tuple[str, ...]]:
+    """Return the lines of a cost sheet, headings first; with prices where it has any."""
+    priced = bool(sheet.currency)
+    rows: list[tuple[str, ...]] = [("cost sheet", "", "quantity", *(("each", "sum") if priced else ()))]
+    for item in sheet.items:
+        row = (item.item, item.what, f"{show_quantity(item)} {item.unit}")
+        rows.append((*row, _money(item.each), _money(item.sum)) if priced else row)
+    return rows
 
 
 def cost_csv(sheet: CostSheet) -> str:
@@ -41,12 +48,23 @@ def cost_csv(sheet: CostSheet) -> str:
         rows.append(("sum", "all that is priced", "", "", "", _cents(sheet.total), sheet.currency))
     if sheet.unpriced:
         rows.append(("not priced", "; ".join(dict.fromkeys(sheet.unpriced)), "", "", "", "", ""))
+    return write_csv(rows)
+
+
+def write_csv(rows: Sequence[tuple[str, ...]]) -> str:
+    """Return rows as CSV text, as RFC 4180 has it, with no cell that a spreadsheet takes for a formula.
+
+    Parameters
+    ----------
+    rows : sequence of tuple of str
+        Headings first.
+    """
     out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows([_as_text(cell) for cell in row] for row in rows)
+    csv.writer(out, lineterminator="\r\n").writerows([as_text(cell) for cell in row] for row in rows)
     return out.getvalue()
 
 
-def _as_text(cell: str) -> str:
+def as_text(cell: str) -> str:
     """Return a cell that no spreadsheet takes for a formula: with an apostrophe before it where one might."""
     return f"'{cell}" if cell.startswith(FORMULA) else cell
 

@@ -34,18 +34,28 @@ def describe_bending(plan: Plan, bendings: tuple[CoverBending, ...]) -> str:
     -------
     str
     """
+    rows = align_rows(bending_rows(plan, bendings), left=len(LEFT_COLUMNS))
+    return "\n".join((*rows, *wrap_words(tell_cases(plan, bendings), LINE)))
+
+
+def tell_cases(plan: Plan, bendings: tuple[CoverBending, ...]) -> str:
+    """Return how far a joint may open, the moduli, and what the pressure in use is made of.
+
+    Parameters
+    ----------
+    plan : Plan
+    bendings : tuple of CoverBending
+        At least one.
+    """
     working = find_working_pressure(plan.panel)
     limits = bow_limits(tables.cord(plan.panel.make.cord))
     moduli = dict.fromkeys(
         f"{case.young_mpa:.0f} MPa ({CASES[case.name]})" for bending in bendings for case in bending.cases
     )
-    said = (
+    return (
         f"opening of the joint at a cord: {tell_limits(*limits, 'mm')}; modulus {' and '.join(moduli)}; "
         f"in use it stands the pump's {show_number(working.head_m, 2)} m of head without flow and "
         f"{show_number(working.height_m, 2)} m of coolant, at {working.density_kg_m3:.0f} kg/m3"
-    )
-    return "\n".join(
-        (*align_rows(bending_rows(plan, bendings), left=len(LEFT_COLUMNS)), *wrap_words(said, LINE))
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from exports.tables.text_tables import LINE, NAME, align_rows
+from exports.tables.text_tables import LINE, NAME, align_rows, shorten_names
 from exports.wording.figures import shorten_text, show_banded, show_mm, wrap_words
 from exports.wording.fill_step_words import (
     list_steps,
@@ -59,7 +59,7 @@ def describe_filling(plan: Plan) -> list[str]:
     said: list[str] = []
     if filling.sequence is not None:
         why = tell_no_run(filling.sequence) if filling.sequence.steps else ""
-        told = (_sentence(tell_sequence(filling.sequence)), why, tell_ranges(filling.sequence))
+        told = (_tell_fill(tell_sequence(filling.sequence)), why, tell_ranges(filling.sequence))
         said = [one for one in told if one]
     kinds: tuple[tuple[Kind, str], ...] = (
         ("air", "air stays when filled"),
@@ -104,9 +104,9 @@ def describe_filled(plan: Plan, filling: Filling) -> str:
     if filling.sequence is not None:
         sections.append(
             [
-                *wrap_words(_sentence(tell_sequence(filling.sequence)), LINE),
+                *wrap_words(_tell_fill(tell_sequence(filling.sequence)), LINE),
                 *(align_rows(step_rows(filling.sequence), left=2) if filling.sequence.steps else ()),
-                *_after_steps(filling.sequence),
+                *(line for one in tell_after_steps(filling.sequence) for line in wrap_words(one, LINE)),
             ]
         )
     sections += [_left_lines(plan.panel, "air", filling), _left_lines(plan.panel, "coolant", filling)]
@@ -127,12 +127,15 @@ def describe_filled(plan: Plan, filling: Filling) -> str:
             [
                 "air that flowing coolant should carry down: velocity in use, at full speed, and that from which",
                 "it is carried, in m/s",
-                *align_rows(carry_rows(filling.carries, band), left=2),
+                *align_rows(shorten_names(carry_rows(filling.carries, band), SHORT), left=2),
             ]
         )
     if filling.locked:
         sections.append(
-            ["bores so narrow that a bubble stays in them", *align_rows(lock_rows(filling.locked))]
+            [
+                "bores so narrow that a bubble stays in them",
+                *align_rows(shorten_names(lock_rows(filling.locked))),
+            ]
         )
     ports = [line for one in filling.proposals for line in wrap_words(tell_proposal(one), LINE)]
     sections.append(ports)
@@ -202,7 +205,7 @@ def carry_rows(carries: tuple[Carry, ...], band: float) -> list[tuple[str, ...]]
     ]
     rows += [
         (
-            shorten_text(carry.channel, SHORT),
+            carry.channel,
             f"({carry.top[0]:.0f}, {carry.top[1]:.0f})",
             f"{carry.falls:.0f} mm",
             f"{carry.slope_deg:.0f}°",
@@ -226,7 +229,7 @@ def lock_rows(locked: tuple[LockedBore, ...]) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [("where", "at", "bore", "rises from")]
     rows += [
         (
-            shorten_text(one.feature, NAME),
+            one.feature,
             show_spot(one.at),
             f"{show_mm(one.bore)} mm",
             f"{one.least:.1f} mm",
@@ -236,7 +239,8 @@ def lock_rows(locked: tuple[LockedBore, ...]) -> list[tuple[str, ...]]:
     return rows
 
 
-def _after_steps(sequence: FillSequence) -> list[str]:
+def tell_after_steps(sequence: FillSequence) -> list[str]:
+    """Return what is said under the steps of the fill, a clause each."""
     said = []
     if sequence.level_falls_mm is not None:
         said.append(
@@ -247,7 +251,7 @@ def _after_steps(sequence: FillSequence) -> list[str]:
     said += [why for why in (tell_no_run(sequence) if sequence.steps else "", tell_ranges(sequence)) if why]
     if sequence.unknown:
         said.append(f"no volume is known of {join_names(sequence.unknown)}: nothing is reckoned for it")
-    return [line for one in said for line in wrap_words(one, LINE)]
+    return said
 
 
 def _name_briefly(features: tuple[str, ...]) -> str:
@@ -285,5 +289,5 @@ def _bench_lines(title: str, steps: tuple[BenchStep, ...]) -> list[str]:
     return lines
 
 
-def _sentence(said: str) -> str:
+def _tell_fill(said: str) -> str:
     return f"to fill: {said}"

@@ -8,7 +8,8 @@ from exports.tables.advice_tables import PUMP_NAME, describe_advice
 from exports.tables.fastening_tables import describe_fastening
 from exports.tables.filling_tables import describe_filling
 from exports.tables.milling_tables import describe_setups
-from exports.tables.text_tables import LINE, NAME, align_rows
+from exports.tables.text_tables import LINE, align_rows, shorten_names
+from exports.tables.tube_tables import describe_tubes
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
 from exports.wording.routing_words import tell_cost, tell_status
@@ -35,51 +36,61 @@ def describe_plan(plan: Plan, brief: bool = True) -> str:
         Whether how it fills is told in a few lines among them; not where all of that follows.
     """
     panel, flowing, routed = plan.panel, plan.flowing, plan.routed
-    band = flowing.band
     turn = routed.pump.turn_deg
-    operating = (
-        f"flow {show_banded(l_min(flowing.flow_m3_s), band)} L/min (within {100 * band:.0f} %)"
-        f"{_tell_pump(panel.pump)}; head {show_banded(flowing.head_m, flowing.head_band)} m, loop drop "
-        f"{show_banded(kpa(flowing.loop_drop_pa), flowing.head_band)} kPa"
-    )
     lines = [
         f"{panel.name}: {show_mm(panel.width)} x {show_mm(panel.height)} x {show_mm(panel.make.body)} mm, "
         f"{panel.make.material}, {panel.make.method}, {panel.make.closing}",
-        *wrap_words(operating, LINE),
+        *wrap_words(tell_operating(plan), LINE),
         f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg",
         *wrap_words(f"routing {tell_status(panel, routed)}", LINE),
         *wrap_words(tell_cost(panel, routed), LINE),
         "",
     ]
-    lines += align_rows(_channel_rows(plan))
+    lines += align_rows(shorten_names(channel_rows(plan)))
     if flowing.parts:
-        lines += ["", *align_rows(_part_rows(plan))]
+        lines += ["", *align_rows(shorten_names(part_rows(plan)))]
     lines += describe_advice(plan)
     if brief:
         lines += describe_filling(plan)
     lines += [*describe_fastening(plan), *describe_screws(plan), *describe_setups(plan)]
-    faced = panel.channel.layers == 2
-    rows: list[tuple[str, ...]] = [
-        ("port", "thread", "on", *(("opens into",) if faced else ()), "x", "y", "z")
-    ]
-    for p in routed.ports:
-        into = (f"{p.layer} face",) if faced else ()
-        rows.append((p.name, p.thread, p.on, *into, *(f"{show_mm(c)} mm" for c in p.at)))
-    lines += ["", *align_rows(rows, left=3 + faced)]
+    lines += ["", *align_rows(port_rows(plan), left=3 + (panel.channel.layers == 2)), *describe_tubes(plan)]
     return "\n".join(lines)
+
+
+def tell_operating(plan: Plan) -> str:
+    """Return the operating point: flow with its band, pump, head, the loop's drop."""
+    flowing = plan.flowing
+    band = flowing.band
+    return (
+        f"flow {show_banded(l_min(flowing.flow_m3_s), band)} L/min (within {100 * band:.0f} %)"
+        f"{tell_pump(plan.panel.pump)}; head {show_banded(flowing.head_m, flowing.head_band)} m, loop drop "
+        f"{show_banded(kpa(flowing.loop_drop_pa), flowing.head_band)} kPa"
+    )
 
 
 def describe_made(checked: Checked) -> str:
     """Return what was measured on the solids: parts, coolant, thinnest wall."""
+    wall = tell_thinnest(checked)
+    return "\n".join(
+        align_rows(volume_rows(checked)) + ([f"thinnest wall beside coolant {wall}"] if wall else [])
+    )
+
+
+def volume_rows(checked: Checked) -> list[tuple[str, ...]]:
+    """Return the volumes of parts and coolant, headings first."""
     volumes = checked.volumes
     rows: list[tuple[str, ...]] = [("solid", "volume", "by mesh")]
     rows += [(p.name, f"{ml(p.solid):.1f} cm3", f"{ml(p.mesh):.1f} cm3") for p in volumes.parts]
     rows.append(("coolant", f"{ml(volumes.wet_solid):.1f} cm3", f"{ml(volumes.wet_mesh):.1f} cm3"))
-    lines = align_rows(rows)
-    if checked.thinnest is not None:
-        a, b = checked.thinnest.between
-        lines.append(f"thinnest wall beside coolant {checked.thinnest.thickness:.2f} mm, between {a} and {b}")
-    return "\n".join(lines)
+    return rows
+
+
+def tell_thinnest(checked: Checked) -> str:
+    """Return the thinnest wall beside coolant and what it lies between; empty where none was measured."""
+    if checked.thinnest is None:
+        return ""
+    a, b = checked.thinnest.between
+    return f"{checked.thinnest.thickness:.2f} mm, between {a} and {b}"
 
 
 def describe_findings(findings: tuple[Finding, ...]) -> str:
@@ -122,7 +133,20 @@ def describe_rule(rule: Rule) -> str:
     return "\n".join(lines)
 
 
-def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
+def port_rows(plan: Plan) -> list[tuple[str, ...]]:
+    """Return the ports with thread and place, headings first; with two faces, into which each opens."""
+    faced = plan.panel.channel.layers == 2
+    rows: list[tuple[str, ...]] = [
+        ("port", "thread", "on", *(("opens into",) if faced else ()), "x", "y", "z")
+    ]
+    for p in plan.routed.ports:
+        into = (f"{p.layer} face",) if faced else ()
+        rows.append((p.name, p.thread, p.on, *into, *(f"{show_mm(c)} mm" for c in p.at)))
+    return rows
+
+
+def channel_rows(plan: Plan) -> list[tuple[str, ...]]:
+    """Return the channels with length and flow, headings first."""
     band = plan.flowing.band
     holes = {channel.name: len(channel.holes) for channel in plan.routed.channels}
     holed = any(holes.values())
@@ -130,7 +154,7 @@ def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [("channel", *heads)]
     for flow in plan.flowing.channels:
         passed = (str(holes[flow.channel]),) if holed else ()
-        size = (shorten_text(flow.channel, NAME), f"{flow.length:.0f} mm", str(flow.bends), *passed)
+        size = (flow.channel, f"{flow.length:.0f} mm", str(flow.bends), *passed)
         if flow.flow_m3_s == 0.0:
             rows.append((*size, "none", "-", "-"))
             continue
@@ -145,18 +169,20 @@ def _channel_rows(plan: Plan) -> list[tuple[str, ...]]:
     return rows
 
 
-def _part_rows(plan: Plan) -> list[tuple[str, ...]]:
+def part_rows(plan: Plan) -> list[tuple[str, ...]]:
+    """Return the parts with flow, drop and how much they warm the coolant, headings first."""
     flowing, band = plan.flowing, plan.flowing.band
     bores = {part.name: part.restrictor for part in plan.panel.parts if part.restrictor is not None}
     rows: list[tuple[str, ...]] = [
         ("part", "flow", "drop", "band", "warms by", *(("restrictor",) if bores else ()))
     ]
     for part in flowing.parts:
+        rounded = drop_band(flowing, part.band)
         row = (
-            shorten_text(part.part, NAME),
+            part.part,
             f"{show_banded(l_min(part.flow_m3_s), band)} L/min",
-            f"{show_banded(kpa(part.drop_pa), drop_band(flowing, part.band))} kPa",
-            show_band(part.band) or "-",
+            f"{show_banded(kpa(part.drop_pa), rounded)} kPa",
+            show_band(rounded) or "-",
             f"{show_banded(part.rise_k, band)} K" if part.rise_k else "-",
         )
         bore = f"{show_mm(bores[part.part])} mm" if part.part in bores else "-"
@@ -164,8 +190,8 @@ def _part_rows(plan: Plan) -> list[tuple[str, ...]]:
     return rows
 
 
-def _tell_pump(pump: Pump) -> str:
-    """Return which pump the flow is with, and at which speed; nothing where there is but one pump and speed."""
+def tell_pump(pump: Pump) -> str:
+    """Return with which pump the flow is, and at which speed; nothing where there is but one pump and speed."""
     choice = pump.choice(pump.used)
     if choice.speed is None and len(pump.choices) == 1:
         return ""

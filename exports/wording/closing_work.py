@@ -6,13 +6,13 @@ import math
 
 from exports.wording.figures import show_mm
 from geom.standards import tables
-from geom.units import show_number
-from geom.words import count_of
+from geom.words import count_of, tell_torque
 from layouts.closing.gland import cut_length, scarf_allowance
 from layouts.plan import Layer, Plan
 from layouts.strength.fastening import fasten_plan
 from layouts.strength.results import Fastening
 from layouts.strength.screw_hole import clearance_hole, fit_screw
+from layouts.strength.tightening_order import HOW
 
 BY_HAND_NM = 0.3
 """Torque under which common torque wrenches do not read, [N m]; common practice, no source."""
@@ -47,11 +47,6 @@ def list_work(plan: Plan, layer: Layer) -> list[tuple[str, str]]:
     return [*screws, *_list_cords(plan, layer)]
 
 
-def tell_torque(least: float, most: float) -> str:
-    """Return a range of torque, [N m], in words."""
-    return f"{show_number(least, 2)} to {show_number(most, 2)} N m"
-
-
 def is_by_hand(one: Fastening) -> bool:
     """Return whether the middle of what its screws are tightened to is under what a torque wrench reads."""
     return sum(one.torque_nm) / 2 < BY_HAND_NM
@@ -79,8 +74,8 @@ def _list_screws(plan: Plan, one: Fastening) -> list[tuple[str, str]]:
     work.append(
         (
             "tighten to",
-            f"{tell_torque(least, most)} for {one.preload_n:.0f} N each, by an estimate of friction, crosswise and in "
-            f"three rounds{by_hand}",
+            f"{tell_torque(least, most)} for {one.preload_n:.0f} N each, by an estimate of friction, {HOW}"
+            f"{by_hand}",
         )
     )
     work.append(("cover", f"{count_of(count, 'hole')} of {show_mm(clearance_hole(panel))} mm, through"))

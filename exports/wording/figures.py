@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 LEAST_BAND = 1e-4
 """Band of what is taken for exact: five digits at most."""
 
 GUARD = 1
 """Digits that a number in the report keeps beyond those of its band, so that sums still hold."""
+
+HASH_DIGITS = 12
+"""Of a file's hash, as many as are shown."""
 
 
 def round_to_error(value: float, error: float, guard: int = GUARD) -> float:
@@ -80,9 +84,19 @@ def show_mm(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+def show_degrees(angle: float) -> str:
+    """Return an angle to 0.1 degree, without its sign: "90°", "7.5°"."""
+    return f"{round(abs(angle), 1):g}°"
+
+
 def show_place(at: tuple[float, float, float]) -> str:
     """Return a place as "(12, 34.5, 20) mm"."""
     return "(" + ", ".join(show_mm(c) for c in at) + ") mm"
+
+
+def show_hash(sha256: str) -> str:
+    """Return as much of a file's hash as tells it from others on paper."""
+    return sha256[:HASH_DIGITS]
 
 
 def wrap_words(text: str, width: int) -> list[str]:
@@ -102,3 +116,18 @@ def shorten_text(text: str, most: int) -> str:
         return text
     tail = (most - 1) // 2
     return text[: most - 1 - tail] + "…" + text[len(text) - tail :]
+
+
+def shorten_until(text: str, fits: Callable[[str], bool]) -> str:
+    """Return a text that fits: what is too long loses as much of its middle to an ellipsis as it must.
+
+    Parameters
+    ----------
+    text : str
+    fits : callable
+        Whether a text is short enough.
+    """
+    if fits(text):
+        return text
+    shorter = (shorten_text(text, most) for most in range(len(text) - 1, 0, -1))
+    return next((short for short in shorter if fits(short)), "…")

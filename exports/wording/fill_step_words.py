@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from exports.wording.filling_words import show_ml, show_ml_range
-from layouts.filling.hose_ways import show_ends
+from layouts.filling.hose_ways import show_ends, tell_not_before
 from layouts.filling.sequence_values import FillSequence, FillStep, StepKind
 
 STEPS: dict[StepKind, str] = {
@@ -65,7 +67,7 @@ def tell_step(step: FillStep, last: bool = False) -> str:
     """
     full = step.kind == "run" and step.loop_share > FULL
     done = LAST_RUN if full else (TO_MOUTH if step.to_mouth else STEPS)[step.kind]
-    return done + _tell_turn(step) + _tell_end(step, last)
+    return done + _tell_safe_end(step) + _tell_turn(step) + _tell_end(step, last)
 
 
 def tell_reached(step: FillStep, last: bool = False) -> str:
@@ -74,7 +76,14 @@ def tell_reached(step: FillStep, last: bool = False) -> str:
         return REACHED["end"] + _tell_turn(step)
     first = step.to_mouth and step.kind == "level reached"
     reached = "the tank is filled to its fill port" if first else REACHED[step.kind]
-    return reached + _tell_turn(step) + _tell_end(step, last)
+    return reached + _tell_safe_end(step) + _tell_turn(step) + _tell_end(step, last)
+
+
+def _tell_safe_end(step: FillStep) -> str:
+    """Return from when the pump may run for certain, where hoses leave that open; else nothing."""
+    if step.kind != "may run" or step.total_range_ml is None:
+        return ""
+    return f", not before {math.ceil(step.total_range_ml[1])} mL"
 
 
 def _tell_end(step: FillStep, last: bool) -> str:
@@ -109,8 +118,9 @@ def tell_sequence(sequence: FillSequence) -> str:
     said = [f"the pump's inlet is covered after {inlet}"] if inlet else []
     now, whole = show_ml(sequence.total_ml), show_ml(sequence.whole_ml)
     later = f" ({whole} with no air left)" if whole != now and sequence.whole_ml else ""
-    first = show_ml_range(runs, sequence.may_run_range_ml)
-    said = [f"{now} goes in{later}", *said, f"the pump may run from {first} on"]
+    ends = sequence.may_run_range_ml
+    when = f"run from {show_ml(runs)} on" if ends is None else f"not run {tell_not_before(ends)}"
+    said = [f"{now} goes in{later}", *said, f"the pump may {when}"]
     if tops is not None:
         how = "at most once" if tops[1] == 1 else f"{show_ends(tops)} times"
         said.append(f"the tank is filled up again {how}")

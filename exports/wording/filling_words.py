@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from exports.wording.figures import show_place
+from exports.wording.figures import show_degrees, show_place
 from geom import units
 from geom.frame import EDGES, Vec
 from geom.units import ml
@@ -58,11 +58,6 @@ def show_ml_range(volume_ml: float, ends: tuple[float, float] | None) -> str:
 def show_mm3(volume_mm3: float) -> str:
     """Return a volume of voxels [mm3] as `show_ml` does."""
     return show_ml(ml(volume_mm3))
-
-
-def show_degrees(degrees: float) -> str:
-    """Return an angle without its sign: "7.5°"."""
-    return f"{abs(degrees):g}°"
 
 
 def tell_attitude(panel: Panel) -> str:

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from exports.wording.figures import show_banded, show_mm
+from exports.wording.hole_numbers import list_numbers_of
 from geom.frame import SAME_MM
 from geom.words import count_of
 from layouts.milling.cut_times import TIME_BAND
 from layouts.milling.stock import OUTLINE, only_corners
 from layouts.milling.work import Hole, Job, Milled, Pocket, SetUp, Stock
+
+NO_NUMBERS: Mapping[str, str] = MappingProxyType({})
+"""Where features are told by their kinds alone."""
 
 LEAST_MIN = 0.05
 """Shorter jobs are told as such, [min]."""
@@ -27,8 +33,16 @@ def tell_tool(job: Job) -> str:
     return f"{job.tool} {job.size}"
 
 
-def tell_cuts(job: Job, setups: tuple[SetUp, ...]) -> str:
-    """Return what a job cuts, counted by kind: "tank, 2 channels"; a single one by its kind alone."""
+def tell_cuts(job: Job, setups: tuple[SetUp, ...], numbers: Mapping[str, str] = NO_NUMBERS) -> str:
+    """Return what a job cuts, counted by kind: "tank, 2 channels"; a single one by its kind alone.
+
+    Parameters
+    ----------
+    job : Job
+    setups : tuple of SetUp
+    numbers : mapping of str to str, optional
+        The drawing's numbers of round features: "2 ports P1, P3" with them.
+    """
     kinds = {
         cut.name: cut.kind
         for setup in setups
@@ -36,7 +50,11 @@ def tell_cuts(job: Job, setups: tuple[SetUp, ...]) -> str:
         for cut in list_cuts(setup)
     }
     counted = Counter(kinds.get(name, name) for name in job.cuts)
-    return ", ".join(kind if n == 1 else count_of(n, kind) for kind, n in counted.items())
+    said = []
+    for kind, count in counted.items():
+        own = list_numbers_of((name for name in job.cuts if kinds.get(name, name) == kind), numbers)
+        said.append(f"{kind if count == 1 else count_of(count, kind)}{' ' if own else ''}{own}")
+    return ", ".join(said)
 
 
 def show_minutes(minutes: float) -> str:
@@ -60,9 +78,11 @@ def number_jobs(milled: Milled) -> dict[int, Job]:
 JOB_HEADS: tuple[str, ...] = ("", "tool", "cuts", "deep", "min", "1/min", "mm/min")
 
 
-def job_row(number: int, job: Job, milled: Milled) -> tuple[str, ...]:
-    """Return a line of the cutter list, a cell for each of `JOB_HEADS`."""
-    cuts = _tell_outline(job, milled) if job.cuts == (OUTLINE,) else tell_cuts(job, milled.setups)
+def job_row(
+    number: int, job: Job, milled: Milled, numbers: Mapping[str, str] = NO_NUMBERS
+) -> tuple[str, ...]:
+    """Return a line of the cutter list, a cell for each of `JOB_HEADS`; `numbers` as in `tell_cuts`."""
+    cuts = _tell_outline(job, milled) if job.cuts == (OUTLINE,) else tell_cuts(job, milled.setups, numbers)
     return (
         str(number),
         tell_tool(job),

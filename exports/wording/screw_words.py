@@ -22,10 +22,11 @@ def describe_screws(plan: Plan) -> list[str]:
     list of str
         Lines; empty where nothing is screwed.
     """
-    return [line for one in plan.sealed.coverage for line in wrap_words(_tell(plan, one), LINE)]
+    return [line for one in plan.sealed.coverage for line in wrap_words(tell_coverage(plan, one), LINE)]
 
 
-def _tell(plan: Plan, one: Coverage) -> str:
+def tell_coverage(plan: Plan, one: Coverage) -> str:
+    """Return how many screws a cover has, how few would do, and what limits how far apart they stand."""
     name, count = f"{cover_name(one.layer)} screw", len(plan.sealed.screws_of(one.layer))
     if count == 0:
         return f"no {name} has room"

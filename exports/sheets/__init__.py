@@ -1,0 +1,1 @@
+"""The sheets that a panel is made, assembled, filled and tested by: their content, and one PDF of all."""
