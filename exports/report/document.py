@@ -15,10 +15,12 @@ from exports.report.cost import cost_section
 from exports.report.cover import cover_section
 from exports.report.fastening import fastening_section
 from exports.report.filling import filling_section
+from exports.report.leak_test import leak_test_section
 from exports.report.milling import milling_section
 from exports.report.printing import printing_section
 from exports.report.split import split_section
 from exports.report.tolerances import tolerances_section
+from exports.report.tubes import tubes_section
 from exports.wording.channel_drops import drop_band, split_drop
 from exports.wording.channel_ways import list_branches, main_way
 from exports.wording.figures import round_banded, round_plain, round_to_error
@@ -32,7 +34,7 @@ from layouts.feed import tank_volume_ml
 from layouts.hydraulics.pump_speed import scale_power_w, scale_sound_db
 from layouts.panel import Pump
 from layouts.plan import Channel, ChannelFlow, Flowing, LegFlow, Plan
-from layouts.rules.cautions import CAUTIONS
+from layouts.rules.cautions import list_cautions
 
 if TYPE_CHECKING:
     from exports.pipeline import Checked
@@ -113,12 +115,14 @@ def report_document(
         "filling": filling_section(
             plan.filling if checked is None or checked.filling is None else checked.filling, plan.flowing.band
         ),
+        "tubes": tubes_section(plan),
+        "leak_test": leak_test_section(plan, None if checked is None else checked.volumes.wet_plan),
         "volumes": _volumes(plan, checked),
         "walls": _walls(checked),
         "tolerances": tolerances_section(plan, () if checked is None else checked.worst),
         "cost": cost_section(cost or cost_sheet(plan)),
         "findings": [_finding(f) for f in order_findings(findings)],
-        "cautions": list(CAUTIONS),
+        "cautions": list(list_cautions(plan.panel)),
         "files": _files(files),
         "earlier_files": _files(earlier),
         "seconds": {stage: round(taken, 3) for stage, taken in seconds.items()},

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from exports.tables.text_tables import NAME, align_rows
-from exports.wording.figures import round_plain, shorten_text, show_place
+from exports.tables.text_tables import align_rows, shorten_names
+from exports.wording.figures import round_plain, show_place
+from layouts.panel import Panel
 from layouts.plan import Plan
 from layouts.tolerances.fittings import worst_rooms
 from layouts.tolerances.screws import worst_screw
@@ -45,7 +46,7 @@ def tolerances_section(plan: Plan, walls: tuple[WorstWall, ...]) -> dict[str, An
     screw = worst_screw(panel, plan.sealed)
     return {
         "class": panel.make.tolerance,
-        "model": list(PRINTED if panel.make.method == "printed" else MODEL),
+        "model": list(tell_model(panel)),
         "walls": [
             {
                 "between": list(wall.between),
@@ -99,6 +100,11 @@ def tolerances_section(plan: Plan, walls: tuple[WorstWall, ...]) -> dict[str, An
     }
 
 
+def tell_model(panel: Panel) -> tuple[str, ...]:
+    """Return what the worst case of a panel stands on."""
+    return PRINTED if panel.make.method == "printed" else MODEL
+
+
 def describe_worst(plan: Plan, walls: tuple[WorstWall, ...]) -> str:
     """Return the walls that are thinnest at their worst as a table; empty where none is near.
 
@@ -108,14 +114,27 @@ def describe_worst(plan: Plan, walls: tuple[WorstWall, ...]) -> str:
     walls : tuple of WorstWall
         The thinnest first.
     """
+    rows = worst_rows(plan, walls)
+    return "\n".join(align_rows(shorten_names(rows), left=2)) if rows else ""
+
+
+def worst_rows(plan: Plan, walls: tuple[WorstWall, ...]) -> list[tuple[str, ...]]:
+    """Return the walls that are thinnest at their worst, headings first; empty where none is near.
+
+    Parameters
+    ----------
+    plan : Plan
+    walls : tuple of WorstWall
+        The thinnest first.
+    """
     if not walls:
-        return ""
+        return []
     rows: list[tuple[str, ...]] = [
         (f"walls at worst, class {plan.panel.make.tolerance}", "at", "drawn", "worst", "one set-up")
     ]
     rows += [
         (
-            shorten_text(" / ".join(wall.between), NAME),
+            " / ".join(wall.between),
             show_place(wall.at),
             f"{wall.nominal:.2f} mm",
             f"{wall.worst:.2f} mm",
@@ -123,7 +142,7 @@ def describe_worst(plan: Plan, walls: tuple[WorstWall, ...]) -> str:
         )
         for wall in walls[:SHOWN]
     ]
-    return "\n".join(align_rows(rows, left=2))
+    return rows
 
 
 def _mm(values: tuple[float, ...]) -> list[float | None]:

@@ -1,0 +1,1 @@
+"""What a browser shows: the sources in `web/`, and the built files beside them."""

@@ -1,0 +1,4 @@
+import "./page";
+import { showSolid } from "../viewer/page";
+
+void showSolid();

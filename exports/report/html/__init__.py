@@ -1,0 +1,1 @@
+"""The report as one page that opens by a double click, offline."""
