@@ -120,7 +120,10 @@ def new(file: Path) -> None:
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
 @EFFORT
 def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str) -> None:
-    """Place, route and check FILE without any solid: seconds for a common panel, longer with more effort."""
+    """Place, route and check FILE without any solid: seconds for a common panel, longer with more effort.
+
+    Exit codes: 0 done, 1 a check found a fault, 2 usage or file, 3 no layout.
+    """
     from exports.pipeline import plan_panel
 
     stages = _Stages()
@@ -163,9 +166,18 @@ def plan(file: Path, picture: Path | None, as_json: bool, seed: int, effort: str
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
 @EFFORT
 def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
-    """Build, check and export FILE into a folder; a fault stops the export."""
+    """Build, check and export FILE into a folder.
+
+    Always written: report.html, report.json, the cost sheet and pictures. Of a panel without faults also the papers
+    to work from (drawing.pdf, drawing.dxf, sheets.pdf, parts.csv) and the solids (STEP, STL, 3MF, GLB, and DXF
+    profiles of milled parts). A fault withholds papers and solids; those of an earlier run stay, and are named. With no
+    layout, only the reports and a picture of the reason are written.
+
+    Exit codes: 0 done, 1 a check found a fault, 2 usage, file or folder, 3 no layout, or a solid that failed.
+    """
     from exports.pipeline import make_panel
     from exports.report.document import report_document
+    from exports.wording.withheld import BY_FAULT, BY_LAYOUT, tell_withheld
     from exports.writing import REPORT_NAME, earlier_files
     from geom.findings import has_fault
 
@@ -179,6 +191,7 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
         _tell_failure(error.failure)
         report = json.loads((out / REPORT_NAME).read_bytes())
         _tell_written(out, [*(record["name"] for record in report["files"]), REPORT_NAME], err=True)
+        click.echo(tell_withheld(BY_LAYOUT), err=True)
         _tell_left(out, [record["name"] for record in report["earlier_files"]])
         if as_json:
             _print_json(
@@ -238,9 +251,54 @@ def make(file: Path, out: Path, as_json: bool, seed: int, effort: str) -> None:
         click.echo()
         click.echo(describe_findings(made.findings))
     if has_fault(made.findings):
-        click.echo("no STEP, STL, 3MF or DXF was written: a check found a fault", err=True)
+        click.echo(tell_withheld(BY_FAULT), err=True)
         _tell_left(out, [record.name for record in left])
     _exit_on_fault(made.findings)
+
+
+@rillplate.command()
+@click.argument("file_a", metavar="A", type=PATH)
+@click.argument("file_b", metavar="B", type=PATH)
+@click.option(
+    "--picture", type=PATH, help="Write both plans, one beside or above the other, as a picture (SVG)."
+)
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
+@EFFORT
+def compare(file_a: Path, file_b: Path, picture: Path | None, as_json: bool, seed: int, effort: str) -> None:
+    """Plan the panel files A and B and tell what differs: in the plans, the findings and the files.
+
+    No solid is built. Exit code 1 where either panel has a fault, 3 where either has no layout.
+    """
+    from exports.comparing.compare_panels import compare_planned, plan_files
+
+    stages = _Stages()
+    a, b, keys = plan_files((file_a, file_b), stages.tell, seed, EFFORTS[effort], stages.note)
+    comparison = compare_planned(a, b, keys)
+    # The same file twice fails for one reason.
+    for one in (a,) if comparison.same_file else (a, b):
+        if one.failure is not None:
+            _tell_failure(one.failure)
+        elif one.problem:
+            click.echo(f"rillplate: {one.problem}", err=True)
+    if picture is not None:
+        from exports.pictures.comparison_picture import draw_comparison
+        from exports.writing import write_new_file
+
+        drawn = draw_comparison(comparison, a.plan, b.plan)
+        write_new_file(picture, drawn.encode("utf-8"), overwrite=True)
+        click.echo(f"wrote {picture}", err=True)
+    if as_json:
+        from exports.report.comparison import comparison_document
+
+        _print_json(comparison_document(comparison, stages.seconds))
+    else:
+        from exports.tables.comparison_tables import describe_comparison
+
+        click.echo(describe_comparison(comparison))
+    if a.plan is None or b.plan is None:
+        raise click.exceptions.Exit(LayoutError.exit_code)
+    _exit_on_fault((*a.plan.findings, *b.plan.findings))
 
 
 @rillplate.command()
@@ -322,9 +380,17 @@ def _tell_written(out: Path, names: list[str], err: bool = False) -> None:
 
 
 def _tell_left(out: Path, names: list[str]) -> None:
-    """Name the files of an earlier run that are still in a folder."""
-    if names:
-        click.echo(f"of an earlier run, still in {out}: {', '.join(sorted(names))}", err=True)
+    """Warn of the files of an earlier run that are still in a folder, papers first."""
+    from exports.tables.text_tables import LINE
+    from exports.wording.figures import wrap_words
+    from exports.wording.withheld import order_left, warn_of_left
+
+    if not names:
+        return
+    for line in wrap_words(f"{warn_of_left(str(out))}:", LINE):
+        click.echo(line, err=True)
+    for line in wrap_words(", ".join(order_left(names)), LINE - 2):
+        click.echo(f"  {line}", err=True)
 
 
 def _tell_failure(failure: LayoutFailure) -> None:

@@ -20,10 +20,14 @@ PACKAGES = (
     "CoolProp",
     "embreex",
     "ezdxf",
+    "highspy",
+    "Jinja2",
     "manifold3d",
     "numba",
     "numpy",
     "pydantic",
+    "reportlab",
+    "scikit-fem",
     "scipy",
     "shapely",
     "trimesh",
@@ -38,6 +42,7 @@ _PROBES = (
     ),
     ("mesh kernel", "import manifold3d; assert manifold3d.Manifold.cube((1, 1, 1)).volume() == 1.0"),
     ("coolant data", "import CoolProp.CoolProp as c; c.PropsSI('D', 'T', 300, 'P', 101325, 'Water')"),
+    ("PDF writer", "from reportlab.pdfgen import canvas; canvas.Canvas('none').getpdfdata()"),
     ("compiler", "import numba; numba.njit(lambda x: x + 1)(1)"),
 )
 
@@ -70,12 +75,12 @@ def examine_machine() -> tuple[Check, ...]:
     Returns
     -------
     tuple of Check
-        Python, platform, packages, then each heavy library tried out in a process of its own.
+        Python, platform, packages, each heavy library tried out in a process of its own, what is built and the cache.
     """
     checks = [_check_python(), Check("platform", True, platform.platform())]
     checks += [_check_package(name) for name in PACKAGES]
     checks += [_probe(name, code) for name, code in _PROBES]
-    checks.append(_check_cache())
+    checks += [_check_built(), _check_cache()]
     return tuple(checks)
 
 
@@ -123,6 +128,14 @@ def _probe(name: str, code: str) -> Check:
         )
     last = (done.stderr.strip().splitlines() or ["no message"])[-1]
     return Check(name, False, last, name_missing_library(done.stderr) or "install its packages afresh")
+
+
+def _check_built() -> Check:
+    from exports.page.built import REMEDY, read_built
+
+    if read_built("report.js"):
+        return Check("solids in the report", True, "built")
+    return Check("solids in the report", False, "not built: report.html then has no solid to turn", REMEDY)
 
 
 def _check_cache() -> Check:

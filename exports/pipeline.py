@@ -130,10 +130,43 @@ def plan_panel(
     LayoutError
         No layout was found.
     """
+    from layouts.file.read import read_panel
+
+    clock = _Clock(progress)
+    panel = read_panel(Path(path))
+    clock.tell("read")
+    return plan_read(panel, progress, seed, effort, note)
+
+
+def plan_read(
+    panel: Panel,
+    progress: Progress | None = None,
+    seed: int = 0,
+    effort: Effort = NORMAL,
+    note: Callable[[str], None] | None = None,
+) -> Plan:
+    """Return the plan of a panel that has been read, as `plan_panel` does.
+
+    Parameters
+    ----------
+    panel : Panel
+    progress : callable, optional
+    seed : int
+    effort : Effort
+    note : callable, optional
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    LayoutError
+        No layout was found.
+    """
     from layouts.advise import advise_plan
     from layouts.closing.close import close_panel
     from layouts.detail import detail_panel
-    from layouts.file.read import read_panel
     from layouts.filling.examine import examine_filling
     from layouts.filling.service.service_ports import add_service_ports
     from layouts.filling.spacing import PLAN_SPACING
@@ -145,11 +178,10 @@ def plan_panel(
     from layouts.rules.check_plan import check_plan
     from layouts.strength.posts import add_posts
     from layouts.strength.working_pressure import hottest_coolant_c
+    from layouts.tubes.lay_tubes import lay_tubes
     from layouts.widen import widen_channels
 
     clock = _Clock(progress)
-    panel = read_panel(Path(path))
-    clock.tell("read")
     routed = widen_channels(panel, route_panel(panel, seed, effort, note))
     clock.tell("route")
     flowing = size_flow(panel, routed)
@@ -171,10 +203,11 @@ def plan_panel(
     clock.tell("making")
     filling = examine_filling(panel, routed, flowing, detail.features, PLAN_SPACING, with_tilts=False)
     clock.tell("fill")
-    found = check_plan(panel, routed, sealed, flowing, advised, detail, milled, printed, filling)
+    tubes = lay_tubes(panel, routed)
+    found = check_plan(panel, routed, sealed, flowing, advised, detail, milled, printed, filling, tubes)
     clock.tell("rules")
     accepted = accept_findings(found, panel.rules.accept)
-    return Plan(panel, routed, sealed, flowing, advised, detail, accepted, milled, printed, filling)
+    return Plan(panel, routed, sealed, flowing, advised, detail, accepted, milled, printed, filling, tubes)
 
 
 def check_solids(
@@ -371,9 +404,9 @@ def make_panel(
     """Plan, build, check and write a panel.
 
     A fault stops the export: then only the report, the cost sheet and the pictures are written, those of the set-ups
-    among them, and where solids were built those of the bow and of the print; no picture of the panel itself. Faults
-    of the plan stop the run before any solid. Where no routing was found the report and a picture tell why, before
-    the error is raised.
+    among them, and where solids were built those of the bow and of the print; the panel itself is only pictured in
+    report.html. Faults of the plan stop the run before any solid. Where no routing was found the report and a picture
+    tell why, before the error is raised.
 
     Parameters
     ----------

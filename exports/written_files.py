@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from exports.writing import FileRecord, OutFile, write_files
+from exports.paper_files import PAGE, report_file, work_papers
+from exports.writing import REPORT_NAME, FileRecord, OutFile, earlier_files, write_files
+from geom.errors import GeometryError
 from geom.findings import Finding, has_fault
 from layouts.cost.sheet import CostSheet
 from layouts.plan import Plan
@@ -17,6 +20,23 @@ if TYPE_CHECKING:
     from exports.pipeline import Checked
     from layouts.failure import LayoutFailure
     from layouts.milling.work import SetUp
+
+
+@dataclass(frozen=True, slots=True)
+class TextFile:
+    """A picture or a table: its name, what it is, and all of its text."""
+
+    name: str
+    what: str
+    text: str
+
+    def out_file(self) -> OutFile:
+        """Return it as a file to be written."""
+
+        def put(path: Path) -> None:
+            path.write_bytes(self.text.encode("utf-8"))
+
+        return OutFile(self.name, self.what, put)
 
 
 def write_made(
@@ -55,33 +75,43 @@ def write_made(
 
     curve = trace_loop_curve(plan.panel, plan.routed, plan.flowing)
     files = [
-        _text_file(
+        TextFile(
             "plan.svg",
             "plan with channels, ports, flow and findings",
             draw_plan(replace(plan, findings=findings)),
         ),
-        _text_file("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
-        _text_file("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
-        _text_file("cost.csv", "what goes into the panel, and what it costs", cost_csv(cost)),
+        TextFile("pumps.svg", "the pumps' curves against the loop's", draw_pumps(plan, curve)),
+        TextFile("pressure.svg", "pressure along the loop, from tank to tank", draw_pressure(plan)),
+        TextFile("cost.csv", "what goes into the panel, and what it costs", cost_csv(cost)),
     ]
     for layer in joints_of(plan.panel):
         name, cover = ("closing-front", "front cover") if layer == "front" else ("closing", "cover")
         files.append(
-            _text_file(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
+            TextFile(f"{name}.svg", f"how the {cover} is closed, to work by", draw_closing(plan, layer))
         )
+    files += _tube_pictures(plan)
     files += _filling_pictures(plan, checked)
     files += _bow_pictures(plan, checked)
     files += _print_pictures(plan, checked)
     if plan.milled is not None and plan.milled.setups:
         files.append(
-            _text_file("setups.svg", "set-ups for milling, with what each tool cuts", draw_setups(plan))
+            TextFile("setups.svg", "set-ups for milling, with what each tool cuts", draw_setups(plan))
         )
     good = checked is not None and not has_fault(findings)
+    made = [text.out_file() for text in files]
     if checked is not None and good:
-        files += _solid_files(plan, checked)
+        solids, picture = _solid_files(plan, checked)
+        files.append(picture)
+        made += [*solids, picture.out_file(), *work_papers(plan, checked, findings, cost)]
+    pictures = {file.name: file.text for file in files if file.name.endswith(".svg")}
+    named = tuple((file.name, file.what) for file in made)
+    if checked is not None and not good:
+        pictures |= _projection(plan, checked)
+    left = () if good else _left_names(out, (file.name for file in made))
+    made.append(report_file(plan, checked, findings, cost, pictures, named, left))
     return write_files(
         out,
-        tuple(files),
+        tuple(made),
         lambda records, left: encode_report(
             report_document(plan, checked, findings, records, {}, left, cost)
         ),
@@ -89,7 +119,33 @@ def write_made(
     )
 
 
-def _filling_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+def _projection(plan: Plan, checked: Checked) -> dict[str, str]:
+    """Return the panel's picture for the page alone; none where a faulty solid cannot be drawn."""
+    from exports.pictures.panel_picture import draw_panel
+    from exports.report.html.whole import PROJECTION
+
+    try:
+        return {PROJECTION: draw_panel(plan, checked)}
+    except GeometryError:
+        return {}
+
+
+def _left_names(out: Path, written: Iterable[str]) -> tuple[str, ...]:
+    """Return the names of an earlier run's files that a run without exports leaves in a folder."""
+    replaced = {*written, PAGE, REPORT_NAME}
+    return tuple(record.name for record in earlier_files(out) if record.name not in replaced)
+
+
+def _tube_pictures(plan: Plan) -> list[TextFile]:
+    from exports.pictures.tube_picture import draw_tubes
+
+    if not plan.tubes:
+        return []
+    said = "tubes between panel and parts: three views, cut lengths and marks of their bends"
+    return [TextFile("tubes.svg", said, draw_tubes(plan))]
+
+
+def _filling_pictures(plan: Plan, checked: Checked | None) -> list[TextFile]:
     from exports.pictures.filling_picture import draw_filling
     from exports.pictures.tilt_picture import draw_tilts
 
@@ -98,22 +154,22 @@ def _filling_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
         return []
     drawn = draw_filling(plan, filling)
     files = [
-        _text_file("filling.svg", "how the panel fills step by step, and what air and coolant stay", drawn)
+        TextFile("filling.svg", "how the panel fills step by step, and what air and coolant stay", drawn)
     ]
     if filling.tilts is not None:
         said = "air and coolant that stay when the panel is tilted, and the best tilts"
-        files.append(_text_file("tilts.svg", said, draw_tilts(plan, filling.tilts, filling.left)))
+        files.append(TextFile("tilts.svg", said, draw_tilts(plan, filling.tilts, filling.left)))
     return files
 
 
-def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+def _bow_pictures(plan: Plan, checked: Checked | None) -> list[TextFile]:
     from exports.pictures.bow_picture import draw_bow
 
     files = []
     for bending in () if checked is None else checked.bending:
         name, cover = ("bow-front", "front cover") if bending.layer == "front" else ("bow", "cover")
         files.append(
-            _text_file(
+            TextFile(
                 f"{name}.svg",
                 f"how the {cover} bows between its screws, with its stress",
                 draw_bow(plan, bending),
@@ -122,16 +178,16 @@ def _bow_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
     return files
 
 
-def _print_pictures(plan: Plan, checked: Checked | None) -> list[OutFile]:
+def _print_pictures(plan: Plan, checked: Checked | None) -> list[TextFile]:
     from exports.pictures.print_picture import draw_print
 
-    files: list[OutFile] = []
+    files: list[TextFile] = []
     if checked is None:
         return files
     for part in checked.poses:
         name = "print" if part is checked.poses[0] else f"print-{part.part.replace(' ', '-')}"
         said = f"how the {part.part} lies in the printer, what hangs, and the poses that were tried"
-        files.append(_text_file(f"{name}.svg", said, draw_print(plan, checked, part)))
+        files.append(TextFile(f"{name}.svg", said, draw_print(plan, checked, part)))
     return files
 
 
@@ -156,19 +212,25 @@ def write_failure(failure: LayoutFailure, out: Path) -> tuple[FileRecord, ...]:
     from exports.pictures.failure_picture import draw_failure
     from exports.report.document import encode_report
     from exports.report.failure import failure_document
+    from exports.report.html.whole import failure_page
 
-    picture = _text_file(
+    picture = TextFile(
         "plan.svg", "why there is no layout: what was asked for and what is in the way", draw_failure(failure)
+    )
+    left = _left_names(out, (picture.name,))
+    page = TextFile(
+        PAGE, "the report to look at: opens in a browser", failure_page(failure, picture.text, left)
     )
     return write_files(
         out,
-        (picture,),
+        (picture.out_file(), page.out_file()),
         lambda records, left: encode_report(failure_document(failure, records, {}, left)),
         drop_stale=False,
     )
 
 
-def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
+def _solid_files(plan: Plan, checked: Checked) -> tuple[list[OutFile], TextFile]:
+    """Return what is exported of the solids, and the panel's picture."""
     from exports.formats.glb import write_glb
     from exports.formats.step import StepPart, write_step
     from exports.formats.stl import write_stl
@@ -217,10 +279,8 @@ def _solid_files(plan: Plan, checked: Checked) -> list[OutFile]:
         files.append(OutFile(f"{stem}.stl", f"{part.name} as a mesh, mm, binary STL, {use}", stl))
         files.append(OutFile(f"{stem}.3mf", f"{part.name} as a mesh, mm, 3MF, {use}", threemf))
     files += _profile_files(plan)
-    files.append(
-        _text_file("panel.svg", "picture of the panel, its cover lifted off", draw_panel(plan, checked))
-    )
-    return files
+    drawn = draw_panel(plan, checked)
+    return files, TextFile("panel.svg", "picture of the panel, its cover lifted off", drawn)
 
 
 def _profile_files(plan: Plan) -> list[OutFile]:
@@ -237,12 +297,3 @@ def _profile_files(plan: Plan) -> list[OutFile]:
         what = f"what is cut of the {setup.part} with its {setup.face} up, 2D profiles by depth, mm, DXF"
         files.append(OutFile(dxf_name(setup), what, dxf))
     return files
-
-
-def _text_file(name: str, what: str, text: str) -> OutFile:
-    """Return a picture or a table as a file."""
-
-    def put(path: Path) -> None:
-        path.write_bytes(text.encode("utf-8"))
-
-    return OutFile(name, what, put)

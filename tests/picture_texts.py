@@ -6,7 +6,7 @@ import re
 from xml.etree import ElementTree
 
 from exports.pictures.labels import meet
-from exports.pictures.svg import text_width
+from exports.pictures.svg import guess_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -22,7 +22,7 @@ def texts_of(picture: str) -> list[tuple[str, tuple[float, float, float, float]]
             dx, dy = dx + float(shift[1]), dy + float(shift[2])
         if element.tag == f"{SVG}text":
             size, said = float(element.get("font-size")), element.text or ""
-            width = text_width(said, size) * 0.85
+            width = guess_width(said, size) * 0.85
             x, y = float(element.get("x")) + dx, float(element.get("y")) + dy
             x -= {"middle": width / 2, "end": width}.get(element.get("text-anchor", ""), 0.0)
             out.append((said, (x, y - 0.75 * size, x + width, y + 0.1 * size)))
@@ -53,7 +53,7 @@ def assert_inside(picture: str) -> None:
 def pane_area(picture: str) -> float:
     """Return the area of the coolant's pane, in square picture units."""
     total = 0.0
-    for d in re.findall(r'd="([^"]+)" fill="#[0-9a-f]{6}" fill-rule="evenodd" fill-opacity="0.6"', picture):
+    for d in re.findall(r'd="([^"]+)" fill="#[0-9a-f]{6}" stroke="none" fill-opacity="0.6"', picture):
         for loop in d.split("z"):
             steps = [int(n) for n in re.findall(r"-?\d+", loop)]
             x = y = area = 0.0

@@ -138,7 +138,7 @@ def test_plan_loads_no_cad_kernel_and_no_slow_library():
 def test_help_loads_nothing_heavy():
     code = (
         "import sys\nfrom exports.cli import run_command\n"
-        "for words in (['--help'], ['plan', '--help'], ['make', '--help']):\n"
+        "for words in (['--help'], ['plan', '--help'], ['make', '--help'], ['compare', '--help']):\n"
         "    assert run_command(words) == 0"
     )
     heavy = ("numpy", "numba", "pydantic", "scipy", "shapely", "tomlkit", "rich", "lxml")

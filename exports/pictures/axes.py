@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from exports.pictures.labels import Rect
 from exports.pictures.plan_symbols import INK, SHEET, SOFT, TEXT
-from exports.pictures.svg import FONT, attribute, number, text_at, text_width
-from exports.wording.figures import shorten_text, wrap_words
+from exports.pictures.svg import FONT, attribute, guess_width, number, text_at
+from exports.wording.figures import shorten_until, wrap_words
 from geom.outline import Point
 
 WIDTH = 1000.0
@@ -170,16 +170,7 @@ def heading_height(heading: list[str]) -> float:
 
 def fit_text(text: str, size: float, width: float) -> str:
     """Return a text that is no wider than `width`: what is too long loses its middle to an ellipsis."""
-    if text_width(text, size) <= width:
-        return text
-    return next(
-        (
-            short
-            for most in range(len(text) - 1, 0, -1)
-            if text_width(short := shorten_text(text, most), size) <= width
-        ),
-        "…",
-    )
+    return shorten_until(text, lambda short: guess_width(short, size) <= width)
 
 
 def _round_step(low: float, high: float, most: int) -> tuple[float, int]:

@@ -17,7 +17,7 @@ from exports.pictures.labels import LabelRequest, Rect, place_labels
 from exports.pictures.plan_picture import PANEL_HEIGHT, PANEL_WIDTH, draw_label, draw_sheet, lines_size
 from exports.pictures.plan_places import free_place
 from exports.pictures.plan_symbols import INK, PAPER, SHEET, SMALL, SOFT, TEXT, draw_region, draw_screw
-from exports.pictures.svg import View, number, text_at, text_width, track_of
+from exports.pictures.svg import View, guess_width, number, text_at, track_of
 from exports.pictures.whole_picture import whole_picture
 from exports.tables.cover_tables import LEFT_COLUMNS, bending_rows, show_lift, tell_limits
 from exports.wording.figures import wrap_words
@@ -310,16 +310,16 @@ def _draw_notes(
     ):
         out.append(_draw_mark(kind, (x, 8.0)))
         out.append(text_at(x + 12.0, 12.0, said, TEXT, INK))
-        x += 12.0 + text_width(said, TEXT) + 18.0
+        x += 12.0 + guess_width(said, TEXT) + 18.0
     out.append(f'<path d="M{number(x)} 8h22" stroke="{INK}" stroke-width="1.3"/>')
     out.append(text_at(x + 28.0, 12.0, "cord", TEXT, INK))
-    x += 28.0 + text_width("cord", TEXT) + 24.0
+    x += 28.0 + guess_width("cord", TEXT) + 24.0
     out.append(draw_screw((x, -8.0), 7.0, "both", View(1.0, 0.0)))
     out.append(text_at(x + 14.0, 12.0, "screw", TEXT, INK))
-    whole = x + 14.0 + text_width("screw", TEXT)
+    whole = x + 14.0 + guess_width("screw", TEXT)
     y = 52.0
     rows = bending_rows(plan, (bending,))
-    widths = [max(text_width(cell, TEXT) for cell in column) + 18.0 for column in zip(*rows, strict=True)]
+    widths = [max(guess_width(cell, TEXT) for cell in column) + 18.0 for column in zip(*rows, strict=True)]
     for r, row in enumerate(rows):
         at = 0.0
         for c, (cell, wide) in enumerate(zip(row, widths, strict=True)):

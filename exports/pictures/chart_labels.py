@@ -11,7 +11,7 @@ import numpy as np
 from exports.pictures.axes import LABEL, draw_line
 from exports.pictures.labels import APART, Rect, meet
 from exports.pictures.plan_symbols import SOFT
-from exports.pictures.svg import text_at, text_width
+from exports.pictures.svg import guess_width, text_at
 from geom.outline import Point
 
 STEPS = (0.0, 5.0, 11.0, 18.0, 27.0, 40.0, 56.0, 75.0, 100.0, 130.0)
@@ -79,7 +79,7 @@ class ChartLabels:
         led : bool
             Whether it may stand so far off that it needs a leader line.
         """
-        for box in _offers(anchor, (text_width(text, LABEL), HEIGHT), gap):
+        for box in _offers(anchor, (guess_width(text, LABEL), HEIGHT), gap):
             foot = (min(max(anchor[0], box[0]), box[2]), min(max(anchor[1], box[1]), box[3]))
             leader = [anchor, foot] if math.dist(anchor, foot) > LED else []
             if (leader and not led) or not self._is_free(box) or self._is_crossed(leader):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from exports.pictures.closing_places import tight_arcs
 from exports.pictures.closing_symbols import (
@@ -16,13 +17,14 @@ from exports.pictures.closing_symbols import (
     draw_screw_number,
 )
 from exports.pictures.plan_symbols import FAULT, FINE, INK, SHEET, SHORE, SOFT, TEXT
-from exports.pictures.svg import number, text_at, text_width
+from exports.pictures.svg import guess_width, number, text_at
 from exports.wording.closing_work import list_work
 from exports.wording.cord_names import cord_tag, name_rounds
 from exports.wording.figures import show_mm, wrap_words
+from geom.outline import Point
 from geom.standards import tables
 from geom.units import GRAVITY_M_S2, show_number
-from geom.words import count_of, join_names
+from geom.words import count_of, join_names, tell_within
 from layouts.closing.bond import (
     BOND_LINE,
     FILM,
@@ -65,9 +67,9 @@ def draw_closing_notes(
     lands = plan.sealed.lands_of(layer)
     work: list[tuple[str, str]] = []
     if lands is not None:
-        rows, entries, said = _clamp_rows(plan, lands), _bond_entries(lands), _tell_bond(plan, lands)
+        rows, entries, said = clamp_rows(plan, lands), _bond_entries(lands), tell_bond(plan, lands)
     else:
-        rows, entries, said = _cord_rows(plan, layer), _cord_entries(plan, layer), _tell_screws(plan, layer)
+        rows, entries, said = cord_rows(plan, layer), _cord_entries(plan, layer), _tell_screws(plan, layer)
         work = list_work(plan, layer)
     table, table_width, table_height = _table(rows, lands is None)
     legend, legend_width, legend_height = _legend(entries, scale, 0.0)
@@ -93,17 +95,15 @@ def draw_closing_notes(
     return out, full, y
 
 
-def _cord_rows(plan: Plan, layer: Layer) -> list[tuple[str, ...]]:
+def cord_rows(plan: Plan, layer: Layer) -> list[tuple[str, ...]]:
     """Return the cords of a joint by their tags: round what, groove, cut, the least turn's radius."""
     cord = tables.cord(plan.panel.make.cord)
     rows: list[tuple[str, ...]] = [("", "cord round", "groove", "cut to", "least turn")]
     rounds, tags = name_rounds(plan.sealed), {loop.name: cord_tag(loop) for loop in plan.sealed.loops}
     for loop in plan.sealed.loops_of(layer):
-        least, most = cut_length(loop, cord)
         tightest = tightest_turn(loop)
         turn = "–" if tightest is None else f"{tightest[0]:.1f} mm, {tightest[0] / cord.section:.1f} cords"
-        digits = 0 if most - least > 4.0 else 1
-        cut = f"{least:.{digits}f} to {most:.{digits}f} mm"
+        cut = tell_within(*cut_length(loop, cord))
         others = dict.fromkeys(tags[name] for name in loop.meets)
         ends = f", ends at {join_names(tuple(others))}" if others else ""
         rows.append((tags[loop.name], rounds[loop.name] + ends, f"{loop.length:.0f} mm", cut, turn))
@@ -161,8 +161,10 @@ def _cord_entries(plan: Plan, layer: Layer) -> list[Entry]:
     return entries
 
 
-def _clamp_rows(plan: Plan, lands: BondedLands) -> list[tuple[str, ...]]:
-    """Return what presses, two to a row: number, place, force."""
+def clamp_rows(
+    plan: Plan, lands: BondedLands, see: Callable[[Point], Point] = lambda at: at
+) -> list[tuple[str, ...]]:
+    """Return what presses, two to a row: number, place as `see` turns it, force."""
     kind = tables.material(plan.panel.make.cover_row).kind
     places = (*lands.clamps, *lands.weights)
     cells = []
@@ -173,9 +175,8 @@ def _clamp_rows(plan: Plan, lands: BondedLands) -> list[tuple[str, ...]]:
             if weight
             else f"{low:.0f} to {high:.0f} N"
         )
-        cells.append(
-            (f"{'weight' if weight else 'clamp'} {k}", f"{show_mm(at[0])}, {show_mm(at[1])} mm", force)
-        )
+        u, v = see(at)
+        cells.append((f"{'weight' if weight else 'clamp'} {k}", f"{show_mm(u)}, {show_mm(v)} mm", force))
     half = math.ceil(len(cells) / 2)
     rows: list[tuple[str, ...]] = [("", "pressed at", "with", "", "pressed at", "with")]
     for k in range(half):
@@ -184,7 +185,8 @@ def _clamp_rows(plan: Plan, lands: BondedLands) -> list[tuple[str, ...]]:
     return rows
 
 
-def _tell_bond(plan: Plan, lands: BondedLands) -> list[str]:
+def tell_bond(plan: Plan, lands: BondedLands) -> list[str]:
+    """Return what is told of a bonded joint: its lands, the pull on them, how it is pressed, cautions."""
     make, pressure = plan.panel.make, plan.panel.rules.test_pressure_pa
     low, high = clamp_pressure(tables.material(make.cover_row).kind)
     mean, rim = mean_pull(lands, pressure), rim_pull(pressure, lands.span, lands.beside, make.cover)
@@ -219,7 +221,7 @@ def _bond_entries(lands: BondedLands) -> list[Entry]:
 def _table(rows: list[tuple[str, ...]], tagged: bool) -> tuple[list[str], float, float]:
     """Draw rows under a head; `tagged` where the first cells are cords' tags."""
     columns = list(zip(*rows, strict=True))
-    widths = [max(text_width(cell, TEXT) for cell in column) + COLUMN_GAP for column in columns]
+    widths = [max(guess_width(cell, TEXT) for cell in column) + COLUMN_GAP for column in columns]
     widths[0] = max(widths[0], 28.0)
     out: list[str] = []
     y = 8.0
@@ -242,7 +244,7 @@ def _legend(entries: list[Entry], scale: float, width: float) -> tuple[list[str]
     label = f"{show_mm(bar_mm)} mm"
     ruler = [f'<path d="M0 -5v10M0 0h{number(bar)}m0 -5v10" stroke="{INK}" fill="none"/>']
     cells = [*((symbol, text, 28.0) for symbol, text in entries), (ruler, label, bar + 10.0)]
-    column = max(at + text_width(text, TEXT) for _, text, at in cells) + 24.0
+    column = max(at + guess_width(text, TEXT) for _, text, at in cells) + 24.0
     columns = max(1, int(width / column))
     rows = math.ceil(len(cells) / columns)
     out: list[str] = []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from exports.pictures.plan_symbols import INK, SHEET, SOFT, TAG_RADIUS
-from exports.pictures.svg import View, number, text_at, text_width
+from exports.pictures.svg import View, guess_width, number, text_at
 from layouts.closing.cords import CORNER_SECTIONS, PREFERRED_SECTIONS
 from layouts.plan import Plan
 from layouts.strength.screw_hole import clearance_hole
@@ -51,7 +51,7 @@ def draw_screw_number(at: tuple[float, float], radius: float, count: int) -> str
 
 def tag_half(tag: str) -> float:
     """Return half the width of a cord's badge, in picture units: a disc, or longer where the tag needs it."""
-    return max(TAG_RADIUS, text_width(tag, TAG_SIZE) / 2 + 3.5)
+    return max(TAG_RADIUS, guess_width(tag, TAG_SIZE) / 2 + 3.5)
 
 
 def draw_cord_tag(at: tuple[float, float], tag: str) -> str:

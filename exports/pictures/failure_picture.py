@@ -22,7 +22,7 @@ from exports.pictures.plan_symbols import (
     draw_bore,
     draw_region,
 )
-from exports.pictures.svg import FONT, View, attribute, number, text_at, text_width
+from exports.pictures.svg import FONT, View, attribute, guess_width, number, text_at
 from exports.pictures.whole_picture import MARGIN, hatch_pattern
 from exports.report.failure import tell_remedy
 from exports.wording.figures import show_mm, wrap_words
@@ -71,7 +71,7 @@ def draw_failure(failure: LayoutFailure) -> str:
     right = max([width + 8.0, *(b[2] for b in boxes)])
     bottom = max([height + 34.0, *(b[3] for b in boxes)])
     heading = _heading(failure)
-    full = max(right - left, 640.0, text_width(heading[0], 20.0), text_width(heading[1], 13.0))
+    full = max(right - left, 640.0, guess_width(heading[0], 20.0), guess_width(heading[1], 13.0))
     notes, notes_height = _draw_notes(failure, full)
     whole_width = full + 2 * MARGIN
     origin = (MARGIN - left, MARGIN + HEAD_HEIGHT - top)

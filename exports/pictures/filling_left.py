@@ -14,7 +14,7 @@ from exports.pictures.filling_sheet import (
 from exports.pictures.labels import LabelRequest, Rect, place_labels
 from exports.pictures.plan_picture import draw_label
 from exports.pictures.plan_symbols import INK, PAPER, SHEET, SMALL, SOFT, STILL, TEXT, WATER
-from exports.pictures.svg import number, text_at, text_width
+from exports.pictures.svg import guess_width, number, text_at
 from exports.wording.figures import wrap_words
 from exports.wording.filling_words import (
     Kind,
@@ -28,6 +28,7 @@ from exports.wording.filling_words import (
     tell_small,
 )
 from geom.outline import Point
+from geom.words import capitalise
 from layouts.filling.left import find_air, find_coolant
 from layouts.filling.openings import find_openings, tank_voxels
 from layouts.filling.values import Filling, Pocket, PortProposal
@@ -92,7 +93,7 @@ def draw_left(
     proposals = [p for p in filling.proposals if (p.kind == "bleed") == (kind == "air")]
     proposals.sort(key=lambda one: one.built)
     out = [
-        text_at(0.0, 12.0, heading[:1].upper() + heading[1:], 14.0, INK, 'font-weight="600"'),
+        text_at(0.0, 12.0, capitalise(heading), 14.0, INK, 'font-weight="600"'),
         f'<g transform="translate({number(beside)} {number(HEAD)})">',
         *draw_view(sheet, scale, (*masks, (stays, pattern, pattern))),
         *draw_pump(sheet, scale, False),
@@ -118,7 +119,7 @@ def room_beside(sheet: FillSheet, filling: Filling, kind: Kind) -> tuple[float, 
     for port in _named_ports(sheet.plan, kind, split_small(list_left(filling, kind)[0])[0]):
         outward = draw_port(sheet, 1.0, port)[0].outward
         if outward is not None and abs(outward[0]) > SIDEWAYS:
-            takes = text_width(port.name, TEXT) + NAME_GAP
+            takes = guess_width(port.name, TEXT) + NAME_GAP
             left, right = (max(left, takes), right) if outward[0] < 0 else (left, max(right, takes))
     return left, right
 
@@ -151,7 +152,7 @@ def _draw_names(
     for port in ports:
         mark, drawn = draw_port(sheet, scale, port)
         out += drawn
-        size = (text_width(port.name, TEXT), TEXT * 1.2)
+        size = (guess_width(port.name, TEXT), TEXT * 1.2)
         wanted.append((LabelRequest(mark.at, size, mark.half + 4.0, mark.outward), port.name))
         (x, y), half = mark.at, mark.half
         taken.append((x - half, y - half, x + half, y + half))
@@ -161,7 +162,7 @@ def _draw_names(
         at = sheet.at((proposal.at[0], proposal.at[1]), scale)
         out.append(draw_proposal(at))
         taken.append((at[0] - 9, at[1] - 9, at[0] + 9, at[1] + 9))
-        wanted.append((LabelRequest(at, (text_width(_letter(k), TEXT), TEXT * 1.2), 11.0), _letter(k)))
+        wanted.append((LabelRequest(at, (guess_width(_letter(k), TEXT), TEXT * 1.2), 11.0), _letter(k)))
     tags = [LabelRequest(sheet.at((p.at[0], p.at[1]), scale), (2 * TAG, 2 * TAG), 6.0) for p in pockets]
     (cx, cy), radius = pump_disc(plan)
     px, py = sheet.at((cx, cy), scale)

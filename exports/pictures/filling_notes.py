@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from exports.pictures.filling_symbols import EMPTY, draw_drop, draw_ring, draw_surface
 from exports.pictures.plan_symbols import INK, SHORE, SOFT, STILL, TEXT, WATER, draw_arrow
-from exports.pictures.svg import number, text_at, text_width
+from exports.pictures.svg import guess_width, number, text_at
 from exports.wording.figures import show_mm, wrap_words
 from exports.wording.filling_words import list_left, tell_untold
 from geom.frame import EDGES
+from geom.words import make_sentence
 from layouts.filling.values import Filling
 from layouts.installed import lies_flat
 from layouts.panel import Panel
@@ -84,7 +85,7 @@ def _draw_legend(plan: Plan, filling: Filling, width: float) -> tuple[list[str],
     out: list[str] = []
     x, y = 0.0, 8.0
     for symbol, said in entries:
-        wide = 30.0 + text_width(said, TEXT) + 12.0
+        wide = 30.0 + guess_width(said, TEXT) + 12.0
         if x and x + wide > width:
             x, y = 0.0, y + ROW
         out += [f'<g transform="translate({number(x)} {number(y)})">', *symbol, "</g>"]
@@ -102,7 +103,7 @@ def _tell_limits(panel: Panel, filling: Filling) -> str:
     ]
     untold = tell_untold(filling.left)
     if untold:
-        said.append(f"{untold[0].upper()}{untold[1:]}.")
+        said.append(make_sentence(untold))
     if panel.channel.layers == 2:
         said.append("Channels in the front face lie over those in the back face, whose shore is dashed.")
     if filling.sequence is not None and filling.sequence.unknown:

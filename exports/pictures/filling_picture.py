@@ -27,6 +27,7 @@ from exports.wording.fill_step_words import (
 )
 from exports.wording.filling_words import Kind, show_ml_range, tell_attitude
 from geom.wet.raster import raster_wet
+from geom.words import capitalise, make_sentence
 from layouts.filling.sequence_values import FillStep
 from layouts.filling.values import Filling
 from layouts.installed import lies_flat
@@ -81,23 +82,26 @@ def draw_filling(plan: Plan, filling: Filling) -> str:
     small, large = _scale(sheet, _step_room(filling)), _scale(sheet, room)
     rows = [*_draw_sequence(filling), *_draw_strip(sheet, filling, small), _draw_pair(sheet, filling, large)]
     drawing: list[str] = []
+    breaks: list[float] = []
     y = 0.0
     for k, row in enumerate(rows):
         if k:
             if k == len(rows) - 1:
                 y += BETWEEN
                 drawing.append(f'<path d="M0 {number(y)}H{number(WIDTH)}" stroke="{FINE}" stroke-width="1"/>')
+            breaks.append(y + BETWEEN / 2)
             y += BETWEEN
         drawing += [f'<g transform="translate(0 {number(y)})">', *row.pieces, "</g>"]
         y += row.height
     return whole_picture(
         f"How {plan.panel.name} fills and drains",
-        _heading(plan, filling),
+        _heading(plan),
         drawing,
         (0.0, 0.0, WIDTH, y),
         draw_fill_notes(plan, filling, WIDTH),
         define_sheet(sheet, (large, PER_MM)),
         _warning(filling),
+        tuple(breaks),
     )
 
 
@@ -112,7 +116,7 @@ def _scale(sheet: FillSheet, room: tuple[float, float]) -> float:
     return min(room[0] / sheet.width, room[1] / sheet.height)
 
 
-def _heading(plan: Plan, filling: Filling) -> tuple[str, str]:
+def _heading(plan: Plan) -> tuple[str, str]:
     drawn = "seen from the front" if lies_flat(plan.panel) else "up is at the top"
     seen = f"{tell_attitude(plan.panel)}, {drawn}"
     size = f"{show_mm(plan.panel.width)} × {show_mm(plan.panel.height)} mm"
@@ -122,7 +126,7 @@ def _heading(plan: Plan, filling: Filling) -> tuple[str, str]:
 def _warning(filling: Filling) -> str:
     """Return what must not be overlooked: that the pump may not run."""
     said = "" if filling.sequence is None else tell_no_run(filling.sequence)
-    return said[:1].upper() + said[1:]
+    return capitalise(said)
 
 
 def _draw_sequence(filling: Filling) -> list[_Row]:
@@ -130,7 +134,7 @@ def _draw_sequence(filling: Filling) -> list[_Row]:
     if filling.sequence is None or not filling.sequence.steps:
         return []
     told = (tell_sequence(filling.sequence), tell_ranges(filling.sequence))
-    whole = " ".join(f"{said[:1].upper()}{said[1:]}." for said in told if said)
+    whole = " ".join(make_sentence(said) for said in told if said)
     lines = wrap_words(whole, int(WIDTH / (LETTER * TEXT)))
     texts = [text_at(0.0, 10.0 + LINE * k, line, TEXT, INK) for k, line in enumerate(lines)]
     return [_Row(texts, LINE * len(lines))]

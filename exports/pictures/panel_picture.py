@@ -38,11 +38,15 @@ SHARP_RAD = 0.6
 SHADES = 16
 COARSE_MM = 0.2
 COARSE_RAD = 0.45
-"""Of the meshes that are drawn: finer ones only make the file larger."""
+LARGE_RAD = 0.7
+LARGE_MM = 450.0
+"""Of the meshes that are drawn: finer ones only make the file larger. From `LARGE_MM` on, a panel's bores are so small
+on the picture that the larger turn is not seen."""
+LINE = "#525e66"
+"""Of sharp edges: ink that lets a little through."""
 APART_MM = 40.0
 """How far the pieces of a split panel are pulled apart."""
 PAPER = "#f4f2ec"
-INK = "#22303a"
 SOFT = "#66747e"
 
 TO_VIEWER = (-0.24, 0.62, -1.0)
@@ -153,7 +157,9 @@ def _pull_apart(plan: Plan, checked: Checked, camera: _Camera) -> _View:
 def _coarse(shape: cq.Shape) -> trimesh.Trimesh:
     from geom.tessellate import mesh_solid
 
-    return mesh_solid(shape, COARSE_MM, COARSE_RAD)
+    box = shape.BoundingBox()
+    large = max(box.xlen, box.ylen) >= LARGE_MM
+    return mesh_solid(shape, COARSE_MM, LARGE_RAD if large else COARSE_RAD)
 
 
 def _open_side(plan: Plan, checked: Checked, camera: _Camera, side: Layer) -> _View:
@@ -204,7 +210,8 @@ def _document(title: str, views: tuple[_View, ...]) -> str:
         drawing, width, height = _draw_view(view, most)
         out += [
             f'<g transform="translate({number(left)} {number(MARGIN + 34.0)}) scale(0.1)" '
-            'stroke-linejoin="round">',
+            # What most paths have stands once: it was half of the file.
+            f'fill="none" fill-rule="evenodd" stroke="{LINE}" stroke-width="6" stroke-linejoin="round">',
             *drawing,
             "</g>",
         ]
@@ -252,12 +259,12 @@ def _draw_view(view: _View, most: float) -> tuple[list[str], float, float]:
 def _draw_patch(patch: _Patch, place: Callable[[np.ndarray], str]) -> list[str]:
     d = "".join(place(loop) + "z" for loop in patch.loops)
     # A thin stroke of the fill's own colour closes the hairlines between opaque patches.
-    seam = f' stroke="{patch.colour}" stroke-width="5"' if patch.opacity >= 1.0 else ""
+    seam = patch.colour if patch.opacity >= 1.0 else "none"
     veil = f' fill-opacity="{number(patch.opacity)}"' if patch.opacity < 1.0 else ""
-    out = [f'<path d="{d}" fill="{patch.colour}" fill-rule="evenodd"{veil}{seam}/>']
+    out = [f'<path d="{d}" fill="{patch.colour}" stroke="{seam}"{veil}/>']
     if patch.lines:
         lines = "".join(place(line) for line in patch.lines)
-        out.append(f'<path d="{lines}" fill="none" stroke="{INK}" stroke-width="7" stroke-opacity="0.75"/>')
+        out.append(f'<path d="{lines}"/>')
     return out
 
 

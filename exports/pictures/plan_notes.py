@@ -28,7 +28,7 @@ from exports.pictures.plan_symbols import (
     draw_screw,
     draw_tag,
 )
-from exports.pictures.svg import View, number, text_at, text_width
+from exports.pictures.svg import View, guess_width, number, text_at
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import show_banded, show_mm, show_place, wrap_words
 from exports.wording.routing_words import tell_status
@@ -53,7 +53,7 @@ def draw_notes(
         Picture units a millimetre of the drawing.
     """
     table, table_width, table_height = _channel_table(plan)
-    legend, legend_width, legend_height = _legend(plan, scale)
+    legend, legend_width, legend_height = draw_legend(plan, scale)
     gap = 48.0
     beside = table_width + gap + legend_width <= max(width, 760.0)
     lx, ly = (table_width + gap, 0.0) if beside else (0.0, table_height + 16.0)
@@ -90,7 +90,7 @@ def _channel_table(plan: Plan) -> tuple[list[str], float, float]:
         holes = (str(len(channel.holes)),) if holed else ()
         rows.append((str(k), channel.name, length, bends, *holes, *rest))
     columns = list(zip(*rows, strict=True))
-    widths = [max(text_width(cell, TEXT) for cell in column) + 18.0 for column in columns]
+    widths = [max(guess_width(cell, TEXT) for cell in column) + 18.0 for column in columns]
     out = []
     y = 8.0
     for r, row in enumerate(rows):
@@ -137,7 +137,44 @@ def _plug_entry(plan: Plan, view: View) -> list[tuple[list[str], str]]:
     return [(draw_plug((10.0, 0.0), 7.0, view), f"{join_names(roles)}, closed in use")] if roles else []
 
 
-def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
+def draw_legend(plan: Plan, scale: float, other: Plan | None = None) -> tuple[list[str], float, float]:
+    """Draw what the plan's symbols mean, and its scale bar; return their size too.
+
+    Parameters
+    ----------
+    plan : Plan
+    scale : float
+        Picture units a millimetre of the drawing.
+    other : Plan, optional
+        A second plan in the same picture.
+    """
+    texts: dict[tuple[str, ...], str] = {}
+    for one in (plan,) if other is None else (plan, other):
+        for drawn, text in _legend_entries(one):
+            said = texts.setdefault(tuple(drawn), text)
+            if not said.endswith(text):
+                # One symbol, as of screws of two sizes.
+                texts[tuple(drawn)] = text if text.endswith(said) else f"{said}; {text}"
+    entries = list(texts.items())
+    out = []
+    column = max(guess_width(text, TEXT) for _, text in entries) + 44.0
+    rows = math.ceil(len(entries) / 2)
+    for k, (symbol, text) in enumerate(entries):
+        x, y = (k // rows) * column, 8.0 + (k % rows) * 20.0
+        out += [f'<g transform="translate({number(x)} {number(y)})">', *symbol, "</g>"]
+        out.append(text_at(x + 28.0, y + 4, text, TEXT, INK))
+    y = 8.0 + rows * 20.0 + 8.0
+    bar_mm = 50.0 if plan.panel.width >= 150.0 else 20.0
+    bar = bar_mm * scale
+    out.append(
+        f'<path d="M0 {number(y - 5)}v10M0 {number(y)}h{number(bar)}m0 -5v10" stroke="{INK}" fill="none"/>'
+    )
+    out.append(text_at(bar + 10.0, y + 4, f"{show_mm(bar_mm)} mm", TEXT, INK))
+    return out, max(2 * column, bar + 60.0), y + 12.0
+
+
+def _legend_entries(plan: Plan) -> list[tuple[list[str], str]]:
+    """Return the symbols that a plan's picture needs, with what they mean."""
     view = View(1.0, 0.0)
     entries: list[tuple[list[str], str]] = [
         (draw_bore((10.0, 0.0), 7.0, True, view), "coolant leaves the panel"),
@@ -171,18 +208,4 @@ def _legend(plan: Plan, scale: float) -> tuple[list[str], float, float]:
                 "keep clear",
             )
         )
-    out = []
-    column = max(text_width(text, TEXT) for _, text in entries) + 44.0
-    rows = math.ceil(len(entries) / 2)
-    for k, (symbol, text) in enumerate(entries):
-        x, y = (k // rows) * column, 8.0 + (k % rows) * 20.0
-        out += [f'<g transform="translate({number(x)} {number(y)})">', *symbol, "</g>"]
-        out.append(text_at(x + 28.0, y + 4, text, TEXT, INK))
-    y = 8.0 + rows * 20.0 + 8.0
-    bar_mm = 50.0 if plan.panel.width >= 150.0 else 20.0
-    bar = bar_mm * scale
-    out.append(
-        f'<path d="M0 {number(y - 5)}v10M0 {number(y)}h{number(bar)}m0 -5v10" stroke="{INK}" fill="none"/>'
-    )
-    out.append(text_at(bar + 10.0, y + 4, f"{show_mm(bar_mm)} mm", TEXT, INK))
-    return out, max(2 * column, bar + 60.0), y + 12.0
+    return entries

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from exports.pictures.labels import LabelRequest, PlacedLabel, Rect, place_labels
 from exports.pictures.plan_layers import (
@@ -49,7 +50,7 @@ from exports.pictures.plan_symbols import (
     draw_tag,
     front_patterns,
 )
-from exports.pictures.svg import View, number, text_at, text_width
+from exports.pictures.svg import View, guess_width, number, text_at
 from exports.pictures.whole_picture import hatch_pattern, whole_picture
 from exports.wording.figures import show_banded, show_mm
 from geom.findings import has_fault
@@ -77,6 +78,30 @@ TANK_STEP = 6.0
 """The same inside the tank, [mm]: its own label must stand there."""
 
 
+@dataclass(frozen=True, slots=True)
+class PlanDrawing:
+    """The drawn plan without heading and notes.
+
+    Parameters
+    ----------
+    view : View
+    pieces : tuple of str
+        SVG elements.
+    extent : (float, float, float, float)
+        What they cover, in picture units.
+    marks : tuple of Mark
+        The findings that have a badge.
+    definitions : tuple of str
+        Patterns that the pieces name.
+    """
+
+    view: View
+    pieces: tuple[str, ...]
+    extent: Rect
+    marks: tuple[Mark, ...]
+    definitions: tuple[str, ...]
+
+
 def draw_plan(plan: Plan) -> str:
     """Return the plan's picture.
 
@@ -89,8 +114,35 @@ def draw_plan(plan: Plan) -> str:
     str
         A whole SVG document with its own background, the same for the same plan.
     """
+    drawn = lay_plan(plan)
+    left, _, right, _ = drawn.extent
+    notes = draw_notes(plan, drawn.marks, right - left, drawn.view.scale)
+    return whole_picture(
+        "Plan of " + plan.panel.name,
+        plan_heading(plan),
+        list(drawn.pieces),
+        drawn.extent,
+        notes,
+        drawn.definitions,
+    )
+
+
+def plan_scale(panel: Panel) -> float:
+    """Return the picture units a millimetre with which a panel is drawn unless asked otherwise."""
+    return min(PANEL_WIDTH / panel.width, PANEL_HEIGHT / panel.height)
+
+
+def lay_plan(plan: Plan, scale: float | None = None) -> PlanDrawing:
+    """Return the plan as drawn: panel, channels, ports, names, badges of its findings.
+
+    Parameters
+    ----------
+    plan : Plan
+    scale : float, optional
+        Picture units a millimetre; `plan_scale` of the panel unless given.
+    """
     panel = plan.panel
-    view = View(min(PANEL_WIDTH / panel.width, PANEL_HEIGHT / panel.height), panel.height)
+    view = View(plan_scale(panel) if scale is None else scale, panel.height)
     drawing = [
         *draw_sheet(plan.panel, view),
         *draw_grooves(plan, view, "back"),
@@ -116,19 +168,12 @@ def draw_plan(plan: Plan) -> str:
     right = max([width + 8.0, *(b[2] for b in label_boxes)])
     top = min([-8.0, *(b[1] for b in label_boxes)])
     bottom = max([height + 34.0, *(b[3] for b in label_boxes)])
-    heading = _heading(plan)
-    notes, notes_width, notes_height = draw_notes(plan, marks, right - left, view.scale)
-    return whole_picture(
-        "Plan of " + panel.name,
-        heading,
-        drawing,
-        (left, top, right, bottom),
-        (notes, notes_width, notes_height),
-        (hatch_pattern(), *(front_patterns() if has_front(plan) else ())),
-    )
+    patterns = (hatch_pattern(), *(front_patterns() if has_front(plan) else ()))
+    return PlanDrawing(view, tuple(drawing), (left, top, right, bottom), marks, patterns)
 
 
-def _heading(plan: Plan) -> tuple[str, str]:
+def plan_heading(plan: Plan) -> tuple[str, str]:
+    """Return the title over a plan, and what stands under it: size, making, flow, whether there are faults."""
     panel, flowing = plan.panel, plan.flowing
     result = "with faults" if has_fault(plan.findings) else "no faults"
     size = f"{show_mm(panel.width)} × {show_mm(panel.height)} × {show_mm(panel.make.body)} mm"
@@ -323,7 +368,7 @@ def _port_lines(port: PlacedPort) -> tuple[str, ...]:
 
 def lines_size(lines: tuple[str, ...]) -> tuple[float, float]:
     """Return width and height of a label's lines."""
-    width = max(text_width(line, TEXT if k == 0 else SMALL) for k, line in enumerate(lines))
+    width = max(guess_width(line, TEXT if k == 0 else SMALL) for k, line in enumerate(lines))
     return (width, TEXT * 1.15 + SMALL * 1.2 * (len(lines) - 1))
 
 

@@ -24,7 +24,7 @@ from exports.pictures.chart_labels import ChartLabels
 from exports.pictures.colours import LOOP_BAND, SERIES
 from exports.pictures.plan_symbols import INK, SHEET, SOFT
 from exports.pictures.pressure_places import StepPlace, find_half_bands, outline_bands, place_steps
-from exports.pictures.svg import number, text_at, text_width
+from exports.pictures.svg import guess_width, number, text_at
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import show_band, show_banded, show_mm
 from geom.outline import Point
@@ -219,7 +219,7 @@ def _cells(plan: Plan, places: tuple[StepPlace, ...], frame: Frame, top: float) 
             f'<rect x="{number(x0)}" y="{number(y)}" width="{number(max(0.5, x1 - x0 - 1.0))}" '
             f'height="{number(LANE - 2.0)}" fill="{look.cell}"/>'
         )
-        if text_width(str(k), TICK) <= x1 - x0 - 1.0:
+        if guess_width(str(k), TICK) <= x1 - x0 - 1.0:
             at = (x0 + x1 - 1.0) / 2
             out.append(text_at(at, y + 11.5, str(k), TICK, look.ink, 'text-anchor="middle"'))
     return out
@@ -233,7 +233,7 @@ def _key(steps: tuple[LoopStep, ...], places: tuple[StepPlace, ...], top: float)
         if any(step.kind == kind for step in steps):
             out.append(draw_line(((x, top), (x + 30.0, top)), look.colour, look.weight, look.dashes))
             out.append(text_at(x + 38.0, top + 4.0, look.title, LABEL, INK))
-            x += 38.0 + text_width(look.title, LABEL) + 26.0
+            x += 38.0 + guess_width(look.title, LABEL) + 26.0
     out.append(f'<rect x="{number(x)}" y="{number(top - 6.0)}" width="30" height="12" fill="{LOOP_BAND}"/>')
     out.append(text_at(x + 38.0, top + 4.0, "band: the formulas' errors, added up to the tank", LABEL, INK))
     if any(place.lane > 0 for place in places):
@@ -261,7 +261,7 @@ def _table(plan: Plan, top: float) -> tuple[list[str], float]:
     """List all pieces with flow and drop, in two columns where their names leave room; return the lower end too."""
     steps, names = plan.flowing.steps, _piece_names(plan)
     width = WIDTH - LEFT - MARGIN
-    name = max(text_width(said, LABEL) for said in names)
+    name = max(guess_width(said, LABEL) for said in names)
     columns = 2 if name + STILL_COLUMN <= (width - 24.0) / 2 and len(steps) > 6 else 1
     column = min((width - 24.0 * (columns - 1)) / columns, name + STILL_COLUMN + 1.0)
     rows = -(-len(steps) // columns)

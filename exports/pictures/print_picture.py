@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from exports.pictures.plan_symbols import FAULT, FINE, INK, SHEET, SHORE, SOFT, STILL, TEXT
-from exports.pictures.svg import number, text_at, text_width
+from exports.pictures.svg import guess_width, number, text_at
 from exports.pictures.whole_picture import whole_picture
 from exports.tables.printing_tables import MADE, list_shown, pose_rows
 from exports.wording.figures import show_mm, wrap_words
@@ -261,7 +261,7 @@ def _draw_notes(
     for style, said in entries:
         out.append(f'<rect x="{number(x)}" y="2" width="20" height="10" {style}/>')
         out.append(text_at(x + 26.0, 12.0, said, TEXT, INK))
-        x += 26.0 + text_width(said, TEXT) + 22.0
+        x += 26.0 + guess_width(said, TEXT) + 22.0
     bar = 50.0 if 50.0 * scale <= 200.0 else 20.0
     out.append(f'<path d="M{number(x)} 2v10M{number(x)} 7h{number(bar * scale)}m0 -5v10" stroke="{INK}"/>')
     out.append(text_at(x + bar * scale + 8.0, 12.0, f"{show_mm(bar)} mm", TEXT, INK))
@@ -269,7 +269,7 @@ def _draw_notes(
     rows = pose_rows(panel, part)
     columns = list(zip(*rows, strict=True))
     # One row is bold.
-    widths = [max(text_width(cell, TEXT, bold=True) for cell in column) + 16.0 for column in columns]
+    widths = [max(guess_width(cell, TEXT, bold=True) for cell in column) + 16.0 for column in columns]
     y = 40.0
     for r, row in enumerate(rows):
         at = 0.0

@@ -16,7 +16,7 @@ from exports.pictures.setup_symbols import (
     side_boxes,
     tag_size,
 )
-from exports.pictures.svg import View, number, text_at, text_width
+from exports.pictures.svg import View, guess_width, number, text_at
 from exports.pictures.whole_picture import whole_picture
 from exports.wording.figures import show_mm, wrap_words
 from exports.wording.milling_words import (
@@ -88,10 +88,12 @@ def draw_setups(plan: Plan) -> str:
     depths = DepthScale(deepest)
     columns = _columns(milled)
     drawing: list[str] = []
+    breaks: list[float] = []
     y, list_left = 0.0, wide * scale + GAP
     right = list_left + sum(columns)
     for n, setup in enumerate(milled.setups, 1):
         if n > 1:
+            breaks.append(y)
             drawing.append(f'<path d="M0 {number(y)}H{number(right)}" stroke="{FINE}" stroke-width="1"/>')
             y += BETWEEN
         face, face_height = _draw_face(milled, setup, View(scale, setup.size[1]), depths)
@@ -135,6 +137,7 @@ def draw_setups(plan: Plan) -> str:
         drawing,
         (0.0, -12.0, right, y),
         (notes, right, notes_height),
+        breaks=tuple(breaks),
     )
 
 
@@ -207,7 +210,7 @@ def _sort_holes(setup: SetUp) -> list[list[Hole]]:
 
 def _columns(milled: Milled) -> tuple[float, ...]:
     rows = [JOB_HEADS, *(job_row(n, job, milled) for n, job in number_jobs(milled).items())]
-    return tuple(max(text_width(cell, TEXT) for cell in column) + 14.0 for column in zip(*rows, strict=True))
+    return tuple(max(guess_width(cell, TEXT) for cell in column) + 14.0 for column in zip(*rows, strict=True))
 
 
 def _draw_list(milled: Milled, setup: SetUp, columns: tuple[float, ...]) -> tuple[list[str], float]:
@@ -242,7 +245,7 @@ def _draw_places(milled: Milled, setup: SetUp, width: float, y: float) -> tuple[
     out = [text_at(0.0, y + 4.0, "holes: diameter, and (u, v) of each, mm", TEXT, SOFT)]
     y += ROW
     numbers = _number_cuts(milled, setup)
-    indent = max(text_width(numbers.get(hole.name, ""), TEXT, bold=True) for hole in setup.holes) + 14.0
+    indent = max(guess_width(numbers.get(hole.name, ""), TEXT, bold=True) for hole in setup.holes) + 14.0
     for holes in _sort_holes(setup):
         first = holes[0]
         # Both coordinates of a hole stay on one line.

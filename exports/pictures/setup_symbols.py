@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from exports.pictures.labels import Rect
 from exports.pictures.plan_symbols import FINE, INK, SHEET, SOFT, draw_region
-from exports.pictures.svg import View, number, text_at, text_width
+from exports.pictures.svg import View, guess_width, number, text_at
 from exports.wording.figures import show_mm
 from geom.frame import EDGES
 from geom.outline import Point, outline_circle
@@ -81,7 +81,7 @@ def draw_hole_seen(hole: Hole, view: View, depths: DepthScale) -> list[str]:
 
 def tag_size(text: str) -> tuple[float, float]:
     """Return width and height of a tag."""
-    return text_width(text, TAG_TEXT) + 8.0, TAG_HEIGHT
+    return guess_width(text, TAG_TEXT) + 8.0, TAG_HEIGHT
 
 
 def draw_number_tag(text: str, box: tuple[float, float, float, float], to: Point | None) -> list[str]:
@@ -126,7 +126,7 @@ def side_boxes(setup: SetUp, width: float, height: float) -> list[Rect]:
     """Return what these names take, on the right of the edge, in picture units."""
     if setup.face not in EDGES:
         return []
-    x, wide = width + 5.0, text_width("front", TAG_TEXT)
+    x, wide = width + 5.0, guess_width("front", TAG_TEXT)
     return [
         (x, bottom - TAG_HEIGHT, x + wide, bottom) for bottom in (8.0, max(height + 5.0, 8.0 + TAG_HEIGHT))
     ]
@@ -142,7 +142,7 @@ def draw_depths(setup: SetUp, depths: DepthScale, width: float) -> tuple[list[st
     out: list[str] = []
     x, y = 0.0, 0.0
     for fill, said in entries:
-        wide = SWATCH + 6.0 + text_width(said, TAG_TEXT) + COLUMN_GAP
+        wide = SWATCH + 6.0 + guess_width(said, TAG_TEXT) + COLUMN_GAP
         if x > 0.0 and x + wide > width:
             x, y = 0.0, y + ROW
         out.append(

@@ -76,8 +76,16 @@ def track_of(path: tuple[Segment, ...], view: View) -> str:
     return "".join(out)
 
 
-def text_width(text: str, size: float, bold: bool = False) -> float:
-    """Return an upper estimate of a text's width in a sans-serif face; `size` and result in picture units."""
+def guess_width(text: str, size: float, bold: bool = False) -> float:
+    """Return an upper estimate of a text's width in whatever sans-serif face a viewer has.
+
+    Parameters
+    ----------
+    text : str
+    size : float
+        Picture units, as the result.
+    bold : bool
+    """
     ems = sum(0.36 if c in _NARROW else 0.95 if c in _WIDE else 0.63 for c in text)
     return ems * size * (BOLD_SHARE if bold else 1.0)
 

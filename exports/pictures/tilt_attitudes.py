@@ -9,7 +9,7 @@ import numpy as np
 
 from exports.pictures.plan_symbols import INK, SHEET, SHORE, SOFT, WATER
 from exports.pictures.svg import number
-from geom.frame import Vec
+from geom.frame import Vec, to_vec
 from geom.outline import Point
 from layouts.filling.tilts import tilted_up
 from layouts.filling.values import Tilt
@@ -111,15 +111,11 @@ def _looks(up: Vec, tilt: Tilt) -> tuple[Vec, Vec]:
     turned_right = math.cos(a) * r + math.sin(a) * u
     level = math.cos(a) * u - math.sin(a) * r
     turned_forward = math.cos(b) * f + math.sin(b) * level
-    return _vec(turned_right), _vec(turned_forward)
+    return to_vec(turned_right), to_vec(turned_forward)
 
 
 def _minus(v: Vec) -> Vec:
     return (-v[0], -v[1], -v[2])
-
-
-def _vec(v: np.ndarray) -> Vec:
-    return (float(v[0]), float(v[1]), float(v[2]))
 
 
 def draw_eye(at: Point, to_right: bool) -> list[str]:

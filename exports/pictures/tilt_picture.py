@@ -14,11 +14,11 @@ import numpy as np
 
 from exports.pictures.bow_picture import BANDS
 from exports.pictures.plan_symbols import INK, SHEET, SMALL, SOFT, TEXT
-from exports.pictures.svg import number, text_at, text_width
+from exports.pictures.svg import guess_width, number, text_at
 from exports.pictures.tilt_attitudes import draw_attitude, draw_eye, draw_upright_side
 from exports.pictures.whole_picture import whole_picture
-from exports.wording.figures import show_mm, wrap_words
-from exports.wording.filling_words import show_degrees, tell_attitude, tell_tilts
+from exports.wording.figures import show_degrees, show_mm, wrap_words
+from exports.wording.filling_words import tell_attitude, tell_tilts
 from geom.frame import ROUNDING
 from geom.units import ml, show_ml, show_number
 from layouts.filling.pocket_limits import TILT_GAIN_MM3
@@ -305,7 +305,7 @@ def _draw_notes(
     for symbol, said in entries:
         out += [f'<g transform="translate({number(x)} {number(y)})">', *symbol, "</g>"]
         out.append(text_at(x + 32.0, y + 4.0, said, TEXT, INK))
-        x += 32.0 + text_width(said, TEXT) + 14.0
+        x += 32.0 + guess_width(said, TEXT) + 14.0
     whole = max(width, x)
     y += 40.0
     cubes = f"about so much, counted on cubes of {show_mm(tilts.spacing)} mm"

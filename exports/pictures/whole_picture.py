@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from exports.pictures.labels import Rect
 from exports.pictures.plan_symbols import INK, PAPER, SHEET, SOFT
-from exports.pictures.svg import FONT, attribute, number, text_at, text_width
+from exports.pictures.svg import FONT, attribute, guess_width, number, text_at
 from exports.wording.figures import wrap_words
 
 MARGIN = 28.0
@@ -32,6 +32,7 @@ def whole_picture(
     notes: Notes,
     definitions: tuple[str, ...] = (),
     warning: str = "",
+    breaks: tuple[float, ...] = (),
 ) -> str:
     """Return a whole SVG document with its own background.
 
@@ -49,10 +50,12 @@ def whole_picture(
         Patterns and clip paths.
     warning : str
         What must be seen before anything else; none where empty.
+    breaks : tuple of float
+        Heights in the drawing at which a printed page may end, in picture units; it also may before the notes.
     """
     left, top, right, bottom = extent
     under, notes_width, notes_height = notes
-    widths = [right - left, notes_width, text_width(heading[0], 20.0), text_width(heading[1], 13.0)]
+    widths = [right - left, notes_width, guess_width(heading[0], 20.0), guess_width(heading[1], 13.0)]
     width = max(widths) + 2 * MARGIN
     lines = wrap_words(warning, int((width - 2 * MARGIN - 20.0) / BOLD))
     tall = LINE * len(lines) + 8.0
@@ -61,6 +64,8 @@ def whole_picture(
     notes_top = origin[1] + bottom + 20.0
     height = notes_top + notes_height + MARGIN
     broad = max((BOLD * len(line) for line in lines), default=0.0) + 20.0
+    ends = [number(origin[1] + y) for y in breaks] + [number(notes_top - 12.0)]
+    parted = f' data-breaks="{" ".join(ends)}"' if breaks else ""
     warned = [
         f'<rect x="{number(MARGIN)}" y="{number(MARGIN + 50)}" width="{number(broad)}" height="{number(tall)}" '
         f'rx="4" fill="{WARNING}"/>',
@@ -74,7 +79,7 @@ def whole_picture(
             '<?xml version="1.0" encoding="UTF-8"?>',
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}" height="{number(height)}" '
             f'viewBox="0 0 {number(width)} {number(height)}" font-family={attribute(FONT)} role="img" '
-            f"aria-label={attribute(label)}>",
+            f"aria-label={attribute(label)}{parted}>",
             *(("<defs>", *definitions, "</defs>") if definitions else ()),
             f'<rect width="100%" height="100%" fill="{PAPER}"/>',
             text_at(MARGIN, MARGIN + 18, heading[0], 20.0, INK, 'font-weight="600"'),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,6 +36,15 @@ def plan() -> Plan:
 @pytest.fixture(scope="session")
 def checked(plan: Plan) -> Checked:
     return check_solids(plan)
+
+
+@pytest.fixture(scope="module")
+def shared_browser() -> Iterator[None]:
+    """One browser for all tests of a module, each with a context of its own."""
+    from browser import share_browsers
+
+    with share_browsers():
+        yield
 
 
 @pytest.fixture(scope="session")

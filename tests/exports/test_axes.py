@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from exports.pictures.axes import Frame, fit_text, round_ticks, show_tick, widen_to_ticks
 from exports.pictures.chart_labels import DENSE, ChartLabels, fill_densely
 from exports.pictures.labels import meet
-from exports.pictures.svg import text_width
+from exports.pictures.svg import guess_width
 
 FRAME = Frame((60.0, 40.0, 960.0, 440.0), (0.0, 9.0), (-2.0, 6.0))
 
@@ -56,7 +56,7 @@ def test_a_frame_maps_its_corners():
 
 @given(st.text(alphabet="aimW +-", min_size=1, max_size=90), st.floats(20.0, 300.0))
 def test_fitted_texts_fit(text: str, width: float):
-    assert text_width(fit_text(text, 12.0, width), 12.0) <= width
+    assert guess_width(fit_text(text, 12.0, width), 12.0) <= width
 
 
 def test_dense_points_leave_no_gap():

@@ -133,7 +133,10 @@ def test_a_fault_gives_exit_code_1_and_its_remedy(
     assert "1 fault" in out
     code, out, err = run(capsys, "make", "any.toml", "--out", tmp_path / "out")
     assert code == 1
-    assert "no STEP, STL, 3MF or DXF was written" in err
+    assert (
+        "no drawing, sheets, parts list, STEP, STL, 3MF, DXF or GLB was written: a check found a fault\n"
+        in err
+    )
     # The folder once, its files in a line or two, and the fault below all of it.
     lines = out.splitlines()
     at = lines.index(f"wrote to {tmp_path / 'out'}:")
@@ -157,7 +160,9 @@ def test_make_names_what_an_earlier_run_left(
     for _ in range(2):
         code, _, err = run(capsys, "make", "any.toml", "--out", tmp_path)
         assert code == 1
-        assert f"of an earlier run, still in {tmp_path}: body.step" in err
+        told = " ".join(err.split())
+        assert f"of an earlier run, still in {tmp_path}; do not work from them" in told
+        assert "they belong to another state of the file: body.step" in told
         assert (tmp_path / "body.step").read_text() == "x"
     _, out, _ = run(capsys, "make", "any.toml", "--out", tmp_path, "--json")
     told = json.loads(out)["earlier_files"]
@@ -245,7 +250,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str]):
     assert run(capsys, "--version")[1].startswith("rillplate")
     code, out, _ = run(capsys, "--help")
     assert code == 0
-    for command in ("new", "plan", "make", "rules", "schema", "doctor"):
+    for command in ("new", "plan", "make", "compare", "rules", "schema", "doctor"):
         assert f"  {command} " in out
 
 

@@ -3,10 +3,21 @@
 import pytest
 from sample_demos import plan_demo
 
+from exports.pictures.closing_picture import draw_closing
+from exports.pictures.filling_picture import draw_filling
+from exports.pictures.panel_picture import draw_panel
+from exports.pictures.setup_picture import draw_setups
+from exports.pictures.tilt_picture import draw_tilts
+from exports.pictures.tube_picture import draw_tubes
 from exports.pipeline import check_solids, plan_panel
+from exports.report.html.whole import report_page
 from geom.errors import LayoutError
 from geom.findings import has_fault
+from layouts.cost.quantities import cost_sheet
 from layouts.panels.catalogue import TEMPLATE, demo_names, demo_path
+
+LARGEST = "workshop-render"
+"""Of all, by the bytes of its report."""
 
 
 @pytest.mark.parametrize("name", [*demo_names(), TEMPLATE])
@@ -22,6 +33,19 @@ def test_a_shipped_panel_is_made_without_a_fault(name):
     for part in checked.volumes.parts:
         if part.rebuilt is not None:
             assert part.rebuilt == pytest.approx(part.solid, rel=1e-4)
+    if name == LARGEST:
+        drawn = {
+            "panel.svg": draw_panel(plan, checked),
+            "setups.svg": draw_setups(plan),
+            "tilts.svg": draw_tilts(plan, checked.filling.tilts, checked.filling.left),
+            "filling.svg": draw_filling(plan, checked.filling),
+            "closing.svg": draw_closing(plan, "back"),
+            "tubes.svg": draw_tubes(plan),
+        }
+        files = tuple((picture, picture) for picture in drawn)
+        page = report_page(plan, checked, (*plan.findings, *checked.findings), cost_sheet(plan), drawn, files)
+        assert len(page.encode()) < 2_500_000
+        assert "Too large for this page" not in page
 
 
 def test_the_scenarios_are_those_that_are_asked_for():

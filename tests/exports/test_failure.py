@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 import pytest
 import shapely
 from picture_texts import assert_inside, assert_no_text_over_text, texts_of
+from sample_failure import NAMES, sample_failure
 
 import exports.pipeline
 from exports.cli import run_command
@@ -18,46 +19,14 @@ from exports.report.failure import describe_failure, failure_document
 from exports.writing import REPORT_NAME, OutFile, write_files
 from exports.written_files import write_failure
 from geom.errors import LayoutError
-from layouts.failure import KINDS, Gap, LayoutFailure, Link, Remedy
+from layouts.failure import KINDS, LayoutFailure, Link
 from layouts.file.read import read_panel
 from layouts.ground import survey_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
-from layouts.place import Placement
 from layouts.place_bounds import find_placements
 
-NAMES = ("pump - diode block", "radiator - tank")
-FILES = {"plan.svg", REPORT_NAME}
-
-
-def sample_failure(**changes) -> LayoutFailure:
-    """Return a failure written by hand: two channels and a gap between two walls."""
-    panel = read_panel(demo_path("laser-driver"))
-    regions = (
-        KeepClear("lower wall", (72.0, 0.0, 75.0, 50.0), 1),
-        KeepClear("upper wall", (72.0, 72.0, 75.0, 120.0), 1),
-    )
-    placement: Placement = next(iter(find_placements(survey_panel(panel))))
-    failure = LayoutFailure(
-        panel=replace(panel, keep_clear=regions),
-        placement=placement,
-        kind="narrow",
-        proven=True,
-        text="channels must both pass between two walls, but 2.0 mm are lacking.",
-        remedies=(Remedy("move the lower wall", True), Remedy("another order", False)),
-        channels=NAMES,
-        links=(
-            Link(NAMES[0], (placement.outlet, (60.0, 35.0))),
-            Link(NAMES[1], ((50.0, 110.0), placement.top)),
-        ),
-        cells=((75.0, 60.0), (75.0, 65.0)),
-        gap=Gap((75.0, 50.0), (75.0, 72.0), ("the lower wall", "the upper wall"), 22.0, 24.0, 2, 1),
-        at=(75.0, 61.0),
-        tried=5,
-        impossible=3,
-        places=9,
-    )
-    return replace(failure, **changes)
+FILES = {"plan.svg", "report.html", REPORT_NAME}
 
 
 @pytest.fixture
@@ -180,12 +149,18 @@ def test_make_writes_report_and_picture_and_keeps_an_earlier_run(capsys, failing
         code, out, err = run(capsys, "make", "any.toml", "--out", tmp_path)
         assert code == 3
         assert out == ""
-        assert f"wrote to {tmp_path}:\n  plan.svg, report.json\n" in err
-        assert f"of an earlier run, still in {tmp_path}: body.step" in err
+        assert f"wrote to {tmp_path}:\n  plan.svg, report.html, report.json\n" in err
+        told = " ".join(err.split())
+        assert (
+            "no drawing, sheets, parts list, STEP, STL, 3MF, DXF or GLB was written: there is no layout"
+            in told
+        )
+        assert f"of an earlier run, still in {tmp_path}; do not work from them" in told
+        assert "they belong to another state of the file: body.step" in told
     assert {path.name for path in tmp_path.iterdir()} == FILES | {"body.step"}
     report = json.loads((tmp_path / REPORT_NAME).read_bytes())
     assert report["result"] == "no layout"
-    assert [file["name"] for file in report["files"]] == ["plan.svg"]
+    assert [file["name"] for file in report["files"]] == ["plan.svg", "report.html"]
     assert [file["name"] for file in report["earlier_files"]] == ["body.step"]
     assert report["seconds"] == {}
     code, out, _ = run(capsys, "make", "any.toml", "--out", tmp_path, "--json")

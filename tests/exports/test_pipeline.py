@@ -27,7 +27,10 @@ from layouts.printing.printed import Pose, Printed
 
 FILLED = {"filling.svg", "tilts.svg"}
 
-WANTED = FILLED | {
+PAPERS = {"drawing.pdf", "drawing.dxf", "sheets.pdf", "parts.csv"}
+"""What a panel without faults is made by."""
+
+WANTED = (FILLED | PAPERS) | {
     "assembly.step",
     "assembly.glb",
     "body.step",
@@ -43,6 +46,7 @@ WANTED = FILLED | {
     "plan.svg",
     "pressure.svg",
     "pumps.svg",
+    "report.html",
     "report.json",
 }
 
@@ -67,6 +71,7 @@ ON_FAULT = FILLED | {
     "plan.svg",
     "pressure.svg",
     "pumps.svg",
+    "report.html",
     "report.json",
 }
 
@@ -176,7 +181,8 @@ def test_faults_of_the_solids_stop_step_stl_and_3mf(plan: Plan, checked: Checked
     after = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     assert after.keys() == WANTED
     # The fault stands in the plan's picture and in the report; the loop is the same.
-    assert {name for name in WANTED if after[name] != before[name]} == {"plan.svg", "report.json"}
+    changed = {name for name in WANTED if after[name] != before[name]}
+    assert changed == {"plan.svg", "report.html", "report.json"}
     report = json.loads(after["report.json"])
     assert {f["name"] for f in report["files"]} == ON_FAULT - {"report.json"}
     assert {f["name"] for f in report["earlier_files"]} == WANTED - ON_FAULT

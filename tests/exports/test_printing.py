@@ -13,7 +13,7 @@ from sample_demos import plan_demo
 
 from exports.pictures.plan_symbols import STILL
 from exports.pictures.print_picture import draw_print
-from exports.pictures.svg import text_width
+from exports.pictures.svg import guess_width
 from exports.pipeline import Checked, check_solids, join_findings
 from exports.pose_search import search_poses
 from exports.report.printing import printing_section
@@ -206,8 +206,8 @@ def test_columns_leave_room_for_the_bold_row():
     first = next(k for k, text in enumerate(texts) if (text.text or "").endswith(" *"))
     name, fits = texts[first], texts[first + 1]
     assert name.get("font-weight") == "600"
-    left = float(fits.get("x", "")) - text_width(fits.text or "", 12.0, bold=True)
-    assert float(name.get("x", "")) + text_width(name.text or "", 12.0, bold=True) < left
+    left = float(fits.get("x", "")) - guess_width(fits.text or "", 12.0, bold=True)
+    assert float(name.get("x", "")) + guess_width(name.text or "", 12.0, bold=True) < left
 
 
 def test_resin_is_ranked_and_told_by_hollows_that_are_shut_off():

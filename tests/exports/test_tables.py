@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sample_plan import accept, fault, rich_plan, sample_plan
 
+import exports.page.built
 from exports import doctor
 from exports.doctor import examine_machine, name_missing_library
 from exports.pipeline import Checked
@@ -119,7 +123,7 @@ def test_plan_in_words_has_channels_parts_and_ports():
     assert "routing within 1.7 % (proven) of the best layout on the 5 mm grid" in told
     for line in (
         "feed           43 mm      0  4.2 L/min",
-        "block  4.2 L/min  22 kPa  ±10 %    0.48 K",
+        "block  4.2 L/min  22 kPa  ±12 %    0.48 K",
         "block - tank        3.1  ±12 %       1.6    0.6    0.9",
     ):
         assert line in told
@@ -168,7 +172,7 @@ def test_plan_shows_the_restrictors_that_the_file_has():
     plan = sample_plan()
     (part,) = plan.panel.parts
     fitted = replace(plan, panel=replace(plan.panel, parts=(replace(part, restrictor=3.8),)))
-    assert "block  4.2 L/min  22 kPa  ±10 %    0.48 K      3.8 mm" in describe_plan(fitted)
+    assert "block  4.2 L/min  22 kPa  ±12 %    0.48 K      3.8 mm" in describe_plan(fitted)
     assert "restrictor" not in describe_plan(plan)
 
 
@@ -198,6 +202,24 @@ def test_doctor_names_the_package_of_a_missing_library():
         "apt-get install libgl1"
     )
     assert name_missing_library("no module named x") == ""
+
+
+def test_doctor_looks_for_every_package_that_is_needed():
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8"))[
+        "project"
+    ]
+    needed = {re.match(r"[\w-]+", one)[0] for one in project["dependencies"]}
+    assert needed <= set(doctor.PACKAGES)
+
+
+def test_doctor_tells_what_is_not_built(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(doctor, "_PROBES", ())
+    monkeypatch.setattr(doctor, "PACKAGES", ())
+    for text, good in (("", False), ("x", True)):
+        monkeypatch.setattr(exports.page.built, "read_built", lambda name, text=text: text)
+        check = next(check for check in examine_machine() if check.name == "solids in the report")
+        assert check.good is good
+        assert bool(check.remedy) is not good
 
 
 def test_doctor_survives_a_crash_and_tells_it(monkeypatch: pytest.MonkeyPatch):

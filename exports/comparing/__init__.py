@@ -1,0 +1,1 @@
+"""Two panel files side by side: what differs in their plans, their findings and the files themselves."""
