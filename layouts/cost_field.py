@@ -69,6 +69,8 @@ class CostField:
         self.plane = ground.grid.cells
         self.fixed = self.fixed_trees = 0.0
         """Of channels that meet neither tank nor pump, infinite where one of them cannot be had; those of many ends."""
+        self.kept = sum(one.cost for one in ground.kept)
+        """Of channels whose routes are kept."""
         self.outlet: list[_Channel] = []
         self.inlet: list[_Channel] = []
         self.tank: list[_Channel] = []
@@ -95,7 +97,8 @@ class CostField:
 
     def bound_pump(self, place: PumpPlace) -> float:
         """Return what the channels that end at the pump cost at least, with those that meet neither."""
-        return self.fixed + self._bound_drain(place) + sum(self._at_outlet(one, place) for one in self.outlet)
+        outlets = sum(self._at_outlet(one, place) for one in self.outlet)
+        return self.fixed + self._bound_drain(place) + outlets + self.kept
 
     def bound_trees(self, place: PumpPlace) -> float:
         """Return what of `bound_pump` is that of channels of many ends."""
@@ -117,7 +120,7 @@ class CostField:
             blocked[own] |= near_feed(ground.panel, ground.grid, top, place.inlet, one.width, gap)
             least = self._measure(stage.need, stage.goals, stage.price, stage.rates, blocked)
             bound += float(least[ground.grid.cell_at(place.outlet)].min())
-        return bound
+        return bound + self.kept
 
     def bound_tanks(self, boxes: np.ndarray, trees: bool = False) -> np.ndarray:
         """Return what the channels that end at a pocket tank cost at least, or those of many ends, (n,) float."""
@@ -293,8 +296,9 @@ class CostField:
         columns, rows = ground.grid.columns, ground.grid.rows
         blocked = ground.blocked.copy()
         if ground.panel.channel.layers == 2:
-            # A channel may pass a port in the other layer.
+            # A channel may pass a port, or a kept route, in the other layer.
             return blocked
+        blocked |= ground.near_kept
         for other in ground.needs:
             for end in other.ends:
                 if other is need or end.port is None:

@@ -55,7 +55,7 @@ def bound_fixed(
         In units of the panel's costs; 0 where there are none, only one of two ends, or nothing is proven.
     """
     grid, layers = ground.grid, ground.panel.channel.layers
-    blocked = np.tile(ground.blocked, layers)
+    blocked = np.tile(ground.blocked, layers) | ground.near_kept
     needs, nets, known = [], [], []
     for need, trace in zip(ground.needs, traces, strict=True):
         ports = [end.port for end in need.ends if end.port is not None]

@@ -7,50 +7,30 @@ same distances. An instance numbers the channel classes first, then the port cla
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from geom.frame import EDGES, SAME_MM, Face
+from geom.frame import EDGES, SAME_MM
+from geom.outline import Point
 from geom.standards import tables
-from layouts.clearance import (
-    PAST_FOOT,
-    Clearances,
-    clearances_of,
-    edge_foot_inset,
-    joint_half,
-    port_axis_z,
-    ports_apart,
-)
+from geom.words import join_names
+from layouts.clearance import clearances_of, edge_foot_inset, port_axis_z
 from layouts.costs import Costs, find_costs
 from layouts.detail import thread_fits
 from layouts.faces import bore_layers, layers_of
+from layouts.fixed_blocks import PortClass, block_fixed, class_of, least_distances, list_port_classes
 from layouts.grid import Grid, grid_of
-from layouts.nets import DRAIN, FEED, PUMP_OUTLET, TANK_RETURN, ChannelNeed, channels_needed
-from layouts.panel import Panel, Port
+from layouts.keep_routes import Clash, KeptChannel, Leaf, UnclearRoute, read_ways, say_place
+from layouts.kept_traces import list_features, trace_route
+from layouts.nets import DRAIN, FEED, PUMP_OUTLET, TANK_RETURN, ChannelEnd, ChannelNeed, channels_needed
+from layouts.panel import KeepRoute, Panel, Port
 from layouts.plan import Layer
-from layouts.routing.instance import ANY_DIRECTION, Terminal, disc_offsets
+from layouts.routing.instance import ANY_DIRECTION, Instance, Net, Terminal, disc_offsets
+from layouts.routing.one_channel.trace import Trace
 
-
-@dataclass(frozen=True, slots=True)
-class PortClass:
-    """Ports that keep the same distances, or the pump's outlet bore (thread empty).
-
-    Parameters
-    ----------
-    on : Face
-    thread : str
-    radius : float
-        Of the bore, [mm].
-    width : float
-        Of the channel that it opens into, [mm].
-    """
-
-    on: Face
-    thread: str
-    radius: float
-    width: float
-
+UPWARDS = 1
+"""Direction in which no channel leaves a pocket's wall or the pump's inlet."""
 
 @dataclass(frozen=True, slots=True)
 class Ground:
@@ -61,8 +41,10 @@ class Ground:
     panel : Panel
     grid : Grid
     costs : Costs
+    asked : tuple of ChannelNeed
+        The channels that the loop asks for, all but the feed.
     needs : tuple of ChannelNeed
-        The channels to be routed: all but the feed.
+        Those of them that are to be routed: whose route the file does not keep.
     widths : tuple of float
         Of each channel class, [mm]. Where grooves may be shared a channel keeps farther off itself than off others:
         then each has a class of its own, behind class 0, the usual width.
@@ -81,11 +63,18 @@ class Ground:
     names : tuple of str
     bend_cells, tee_margin : int
         As in `Instance`.
+    kept : tuple of KeptChannel
+        Channels whose route the file keeps.
+    near_kept : (classes, layers * cells) bool
+        Where a feature would stand too near one of them.
+    clash : Clash or None
+        Why one of them cannot stand, whatever the place of tank and pump.
     """
 
     panel: Panel
     grid: Grid
     costs: Costs
+    asked: tuple[ChannelNeed, ...]
     needs: tuple[ChannelNeed, ...]
     widths: tuple[float, ...]
     tank_gaps: tuple[float, ...]
@@ -97,16 +86,35 @@ class Ground:
     names: tuple[str, ...]
     bend_cells: int
     tee_margin: int
+    kept: tuple[KeptChannel, ...]
+    near_kept: np.ndarray
+    clash: Clash | None
+
+    @property
+    def plate(self) -> Instance:
+        """The grid as an instance without nets."""
+        return Instance(
+            columns=self.grid.columns,
+            rows=self.grid.rows,
+            nets=(),
+            blocked=np.tile(self.blocked, self.panel.channel.layers),
+            offsets=self.offsets,
+            rates=self.costs.rates,
+            bend_cells=self.bend_cells,
+            bend_radius_cells=self.panel.channel.bend_radius / self.grid.pitch,
+            tee_margin=self.tee_margin,
+            layers=self.panel.channel.layers,
+        )
 
     def channel_class(self, need: ChannelNeed) -> int:
         """Return the class of a channel's cells."""
         if self.panel.make.share_groove:
-            return 1 + self.needs.index(need)
+            return 1 + self.asked.index(need)
         return self.widths.index(self.costs.channels[need.name].width)
 
     def port_class(self, port: Port, width: float) -> int:
         """Return the class of a port that opens into a channel of `width`."""
-        return len(self.widths) + self.ports.index(_class_of(port, width))
+        return len(self.widths) + self.ports.index(class_of(port, width))
 
 
 def survey_panel(panel: Panel) -> Ground:
@@ -119,6 +127,7 @@ def survey_panel(panel: Panel) -> Ground:
     Returns
     -------
     Ground
+        With why a kept route cannot stand as its `clash`: `find_placements` and `lay_terrain` tell it.
 
     Raises
     ------
@@ -126,27 +135,29 @@ def survey_panel(panel: Panel) -> Ground:
         As `find_costs`.
     """
     grid, gaps, costs = grid_of(panel), clearances_of(panel), find_costs(panel)
-    needs = tuple(need for need in channels_needed(panel) if need.name != FEED)
-    ports = _port_classes(panel, needs, costs)
+    asked = tuple(need for need in channels_needed(panel) if need.name != FEED)
+    kept_names = {route.channel for route in panel.keep_routes}
+    ports = list_port_classes(panel, asked, costs)
     if panel.make.share_groove:
-        widths = (panel.channel.width, *(costs.channels[need.name].width for need in needs))
-        beside_tank = (False, *(_joins_tank(panel, need) for need in needs))
+        widths = (panel.channel.width, *(costs.channels[need.name].width for need in asked))
+        beside_tank = (False, *(_joins_tank(panel, need) for need in asked))
     else:
         widths = tuple(dict.fromkeys((panel.channel.width, *(one.width for one in costs.channels.values()))))
         beside_tank = (False,) * len(widths)
-    distances = _least_distances(panel, gaps, widths, beside_tank, ports)
+    distances = least_distances(panel, gaps, widths, beside_tank, ports)
     offsets = tuple(tuple(disc_offsets(d / grid.pitch) for d in row) for row in distances)
-    blocked, labels, names = _block_fixed(panel, grid, gaps, widths, ports)
+    blocked, labels, names = block_fixed(panel, grid, gaps, widths, ports)
     # Half the distance between channels on each side of a corner keeps a channel's own U-turn apart.
     own = max(distances[k][k] for k in range(len(widths)))
     spread = math.ceil(own / 2 / grid.pitch - SAME_MM)
     # Between a T and a port on the same run stands a wall, not a sliver.
     beside_tee = max(widths) / 2 + gaps.solid_gap + max(c.radius for c in ports)
-    return Ground(
+    ground = Ground(
         panel=panel,
         grid=grid,
         costs=costs,
-        needs=needs,
+        asked=asked,
+        needs=tuple(need for need in asked if need.name not in kept_names),
         widths=widths,
         tank_gaps=tuple(gaps.own_gap if joined else gaps.channel_gap for joined in beside_tank),
         ports=ports,
@@ -157,7 +168,126 @@ def survey_panel(panel: Panel) -> Ground:
         names=names,
         bend_cells=max(1, math.ceil(panel.channel.bend_radius / grid.pitch - SAME_MM), spread),
         tee_margin=math.ceil(beside_tee / grid.pitch - SAME_MM),
+        kept=(),
+        near_kept=np.zeros((len(blocked), panel.channel.layers * grid.cells), dtype=bool),
+        clash=None,
     )
+    return _keep_routes(ground) if panel.keep_routes else ground
+
+
+def _keep_routes(ground: Ground) -> Ground:
+    """Return the ground with the routes that the file keeps, or with why one of them cannot stand."""
+    kept: list[KeptChannel] = []
+    fixed = np.tile(ground.blocked, ground.panel.channel.layers)
+    for number, route in enumerate(ground.panel.keep_routes):
+        try:
+            one, trace = _keep_route(ground, fixed, number, route)
+            own = ground.channel_class(one.need)
+            for other in kept:
+                if any(other.near[here, cells].any() for here, cells in list_features(own, trace)):
+                    raise UnclearRoute(f'it comes too near the route kept for channel "{other.need.name}"')
+        except UnclearRoute as error:
+            corners = tuple(point for run in (*route.back, *route.front) for point in run)
+            return replace(ground, clash=Clash(route.channel, str(error), corners))
+        kept.append(one)
+    return replace(ground, kept=tuple(kept), near_kept=np.logical_or.reduce([one.near for one in kept]))
+
+
+def _keep_route(
+    ground: Ground, fixed: np.ndarray, number: int, route: KeepRoute
+) -> tuple[KeptChannel, Trace]:
+    """Return a kept route on the grid, its trace without tails at tank and pump."""
+    grid = ground.grid
+    need = next((need for need in ground.asked if need.name == route.channel), None)
+    if need is None:
+        raise UnclearRoute("the loop asks for no such channel")
+    ways = read_ways(grid, route)
+    leaves = [leaf for way in ways for leaf in way.leaves(grid)]
+    if len(leaves) != len(need.ends):
+        raise UnclearRoute(f"it has {len(leaves)} ends, and the channel {len(need.ends)}")
+    own = ground.channel_class(need)
+    choices = [_choose_leaves(ground, fixed, need, end, leaves) for end in need.ends]
+    for end, choice in zip(need.ends, choices, strict=True):
+        if not choice:
+            places = join_names(tuple(say_place(grid.point_of(leaf.cell % grid.cells)) for leaf in leaves))
+            raise UnclearRoute(f'it ends at {places}, and "{end.name}" may stand at none of these')
+    order = _match_ends(choices)
+    if order is None:
+        raise UnclearRoute("its ends and those of the channel do not belong together one by one")
+    terminals = tuple(choices[end][order[end]] for end in range(len(order)))
+    ends = tuple(order.index(leaf) for leaf in range(len(leaves)))
+    costs = ground.costs.channels[need.name]
+    net = Net(need.name, (), False, costs.rates, costs.leg_rates, own)
+    trace = trace_route(ground.plate, grid, net, ways, ends, terminals)
+    shut = [cell for cell in trace.cells if fixed[own, cell]]
+    if shut:
+        at = grid.point_of(shut[0] % grid.cells)
+        raise UnclearRoute(f"at {say_place(at)} it comes too near {_find_nearest(ground, at)}")
+    # What a wall of the tank costs is rounded: a unit less for each end is never too much.
+    cost, near = trace.cost - len(terminals), _mark_near(ground, need, trace)
+    return KeptChannel(need, number, ways, ends, trace.cells, cost, near), trace
+
+
+def _choose_leaves(
+    ground: Ground, fixed: np.ndarray, need: ChannelNeed, end: ChannelEnd, leaves: list[Leaf]
+) -> dict[int, Terminal]:
+    """Return the leaves of a kept route at which an end may stand, as far as that is known, with its terminal."""
+    grid = ground.grid
+    if end.port is not None:
+        found = port_terminals(ground, fixed, end.port, need)
+        return {
+            n: terminal
+            for n, leaf in enumerate(leaves)
+            for terminal in found
+            if terminal.cell == leaf.cell and leaf.leaves in terminal.leaves
+        }
+    out: dict[int, Terminal] = {}
+    for n, leaf in enumerate(leaves):
+        node = leaf.cell % grid.cells
+        if end.name == PUMP_OUTLET:
+            out[n] = next(one for one in pump_terminals(ground, node) if one.cell == leaf.cell)
+        elif leaf.cell < grid.cells and leaf.leaves != UPWARDS:
+            # Into a pocket through its walls and its floor, or away from the pump's inlet: never up the drop.
+            out[n] = Terminal(cell=leaf.cell, leaves=(leaf.leaves,), node=leaf.cell)
+    return out
+
+
+def _match_ends(choices: list[dict[int, Terminal]]) -> list[int] | None:
+    """Return a leaf for each end, no two the same; the ends in the leaves' order where that may be."""
+
+    def match(end: int, taken: list[int]) -> list[int] | None:
+        if end == len(choices):
+            return taken
+        for leaf in sorted(choices[end], key=lambda leaf: (leaf != end, leaf)):
+            found = None if leaf in taken else match(end + 1, [*taken, leaf])
+            if found is not None:
+                return found
+        return None
+
+    return match(0, [])
+
+
+def _find_nearest(ground: Ground, at: Point) -> str:
+    """Return the name of what stands fast nearest to a place."""
+    cell, grid = ground.grid.cell_at(at), ground.grid
+    near = [grid.distance_to_edge(ground.panel)[cell]]
+    near += [grid.distance_to_box(clear.box)[cell] for clear in ground.panel.keep_clear]
+    return ground.names[int(np.argmin(near))]
+
+
+def _mark_near(ground: Ground, need: ChannelNeed, trace: Trace) -> np.ndarray:
+    """Return where features would stand too near a channel or its ports, (classes, layers * cells) bool."""
+    columns, rows = ground.grid.columns, ground.grid.rows
+    near = np.zeros_like(ground.near_kept)
+    for there, cells in list_features(ground.channel_class(need), trace):
+        base = (cells - cells % ground.grid.cells)[:, None]
+        for here, mask in enumerate(near):
+            offsets = ground.offsets[there][here]
+            x = (cells % columns)[:, None] + offsets[None, :, 0]
+            y = (cells // columns % rows)[:, None] + offsets[None, :, 1]
+            inside = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
+            mask[(base + y * columns + x)[inside]] = True
+    return near
 
 
 def _joins_tank(panel: Panel, need: ChannelNeed) -> bool:
@@ -276,81 +406,3 @@ def _bore_cells(
     numbers = [layers_of(ground.panel).index(layer) for layer in passed]
     cells = (at + number * ground.grid.cells for number in numbers for at in (*along, foot))
     return tuple(at for at in cells if at != cell)
-
-
-def _class_of(port: Port, width: float) -> PortClass:
-    return PortClass(port.on, port.thread, tables.thread(port.thread).tap_drill / 2, width)
-
-
-def _port_classes(panel: Panel, needs: tuple[ChannelNeed, ...], costs: Costs) -> tuple[PortClass, ...]:
-    found: list[PortClass] = []
-    for need in needs:
-        width = costs.channels[need.name].width
-        for end in need.ends:
-            if end.name == PUMP_OUTLET:
-                # The pump's outlet stands first: it always is there.
-                found.insert(0, PortClass(panel.pump.on, "", panel.pump.outlet_bore / 2, width))
-            elif end.port is not None:
-                found.append(_class_of(end.port, width))
-    return tuple(dict.fromkeys(found))
-
-
-def _least_distances(
-    panel: Panel,
-    gaps: Clearances,
-    widths: tuple[float, ...],
-    beside_tank: tuple[bool, ...],
-    ports: tuple[PortClass, ...],
-) -> tuple[tuple[float, ...], ...]:
-    """Return least distances between axes and centrelines of all classes, [mm].
-
-    A class keeps the distance within a wet region to itself, as those in the tank's region do to one another.
-    """
-    first = len(widths)
-    table = np.zeros((first + len(ports), first + len(ports)))
-    one_region = np.logical_and.outer(beside_tank, beside_tank) | np.eye(first, dtype=bool)
-    apart = np.where(one_region, gaps.own_gap, gaps.channel_gap)
-    table[:first, :first] = np.add.outer(widths, widths) / 2 + apart
-    halves = [
-        max(joint_half(panel, a.on, a.radius, a.width, layer) for layer in layers_of(panel)) for a in ports
-    ]
-    for k, (a, half) in enumerate(zip(ports, halves, strict=True), start=first):
-        reach = max(a.radius, PAST_FOOT * a.width) if a.on in EDGES else a.radius
-        for c, width in enumerate(widths):
-            table[c, k] = table[k, c] = width / 2 + max(half + gaps.channel_gap, reach + gaps.solid_gap)
-        for m, (b, beside) in enumerate(zip(ports, halves, strict=True), start=first):
-            other = max(b.radius, PAST_FOOT * b.width) if b.on in EDGES else b.radius
-            between = max(half + gaps.own_gap + beside, reach + gaps.solid_gap + other)
-            if a.on == b.on and a.thread and b.thread:
-                between = max(between, ports_apart(tables.thread(a.thread), tables.thread(b.thread)))
-            table[k, m] = between
-    return tuple(tuple(float(d) for d in row) for row in table)
-
-
-def _block_fixed(
-    panel: Panel, grid: Grid, gaps: Clearances, widths: tuple[float, ...], ports: tuple[PortClass, ...]
-) -> tuple[np.ndarray, np.ndarray, tuple[str, ...]]:
-    """Return what edge and keep-clear regions block, and for class 0 which of them, with their names."""
-    blocked = np.zeros((len(widths) + len(ports), grid.cells), dtype=bool)
-    labels = np.full(grid.cells, -1, np.int64)
-    names = ["the panel's edge", *(f'keep-clear region "{clear.name}"' for clear in panel.keep_clear)]
-    from_edge = grid.distance_to_edge(panel)
-    from_clear = [grid.distance_to_box(clear.box) for clear in panel.keep_clear]
-    for c, width in enumerate(widths):
-        masks = [from_edge < gaps.edge_gap + width / 2 - SAME_MM]
-        reach = width / 2 + max(gaps.seal_reach, gaps.solid_gap)
-        masks += [near < reach - SAME_MM for near in from_clear]
-        for number, mask in enumerate(masks):
-            blocked[c] |= mask
-            if c == 0:
-                labels[mask & (labels < 0)] = number
-    for k, port in enumerate(ports, start=len(widths)):
-        if not port.thread:
-            continue
-        collar = tables.thread(port.thread).collar / 2
-        for near in from_clear:
-            blocked[k] |= near < max(port.radius + panel.rules.least_wall, collar) - SAME_MM
-        if port.on not in EDGES:
-            half = joint_half(panel, port.on, port.radius, port.width)
-            blocked[k] |= from_edge < max(gaps.edge_gap + half, collar) - SAME_MM
-    return blocked, labels, tuple(names)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from geom.frame import Face
+from geom.outline import Point
 from layouts.case import Case, MeetingPort, Tubing
 from layouts.drawing_choice import DrawingChoice
 
@@ -385,6 +386,25 @@ class KeepClear:
 
 
 @dataclass(frozen=True, slots=True)
+class KeepRoute:
+    """A route that the maker keeps: the channel stands as written, whatever else is routed anew.
+
+    Parameters
+    ----------
+    channel : str
+    back, front : tuple of polylines
+        Corners of its runs in each layer, [mm], grid nodes from end to end or T; as in `layouts.plan.Leg.points`.
+    line : int
+        Line in the file.
+    """
+
+    channel: str
+    back: tuple[tuple[Point, ...], ...]
+    front: tuple[tuple[Point, ...], ...]
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
     """The `[rules]` of the file, with defaults filled in."""
 
@@ -405,7 +425,8 @@ class Panel:
     `loop` holds part names in order from "tank" to "tank", a chain; a tuple in it flows in parallel, a tuple
     in that is a chain in series, and so on by turns.
     `wanted_flow_m3_s` is the flow the maker asks for, `hose_volume_ml` what all hoses together hold.
-    `up` is a unit vector. `lines` maps a dotted key ("channel.width") to its line.
+    `up` is a unit vector. `lines` maps a dotted key ("channel.width") to its line; `document` is the file as TOML
+    parses it, for what would change it: what is derived from this panel keeps that of the file.
     """
 
     name: str
@@ -436,6 +457,8 @@ class Panel:
     tubing: Tubing | None = None
     drawing: DrawingChoice = field(default_factory=DrawingChoice)
     lines: dict[str, int] = field(default_factory=dict)
+    keep_routes: tuple[KeepRoute, ...] = ()
+    document: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def part(self, name: str) -> Part:
         """Return the part called `name`; KeyError where there is none."""
@@ -443,6 +466,17 @@ class Panel:
             if part.name == name:
                 return part
         raise KeyError(name)
+
+    @property
+    def ports(self) -> tuple[Port, ...]:
+        """Every port that the file asks for: those of parts, of the tank, and the drain."""
+        listed = [port for part in self.parts for port in (part.inlet, part.outlet)]
+        others = (self.tank.fill, self.tank.outlet, self.tank.inlet, self.drain)
+        return (*listed, *(port for port in others if port is not None))
+
+    def port(self, name: str) -> Port | None:
+        """Return the port of the file called `name`; None for one that the plan adds, or where there is none."""
+        return next((port for port in self.ports if port.name == name), None)
 
     def at_line(self, key: str) -> str:
         """Return "file:line: key" for messages; the nearest known parent's line where the key has none."""

@@ -30,9 +30,11 @@ from geom.errors import LayoutError
 from geom.frame import SAME_MM
 from layouts.cost_field import CostField
 from layouts.ground import Ground
+from layouts.kept_failure import explain_clash
 from layouts.no_place import explain_no_place
 from layouts.panel import Box
-from layouts.place import Placement, PumpPlace, list_outlets, list_pumps, list_tanks, match_drops, match_tanks
+from layouts.place import Placement, PumpPlace, list_outlets, list_pumps, list_tanks
+from layouts.tank_over_pump import match_drops, match_tanks
 
 GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 """Share of a pump's tanks from one rank to the next: any few of its multiples, less whole ones, lie far apart."""
@@ -80,8 +82,11 @@ def find_placements(
     Raises
     ------
     LayoutError
-        Where there is none: carries what was in the way most often, and what to try.
+        Where there is none: carries what was in the way most often, and what to try; or why a route that the file
+        keeps cannot stand.
     """
+    if ground.clash is not None:
+        raise LayoutError(explain_clash(ground.panel, ground.clash))
     reasons: Counter[str] = Counter()
     some = pumps is not None
     pumps = list_pumps(ground, reasons) if pumps is None else pumps

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from geom.errors import LayoutError
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
@@ -15,18 +17,24 @@ from layouts.clearance import (
     edge_mouth,
     feed_width,
     joint_half,
+    off_feed_of,
     port_axis_z,
     ports_apart,
 )
 from layouts.detail import tapped_depth
 from layouts.faces import front_face_z
+from layouts.fixed_blocks import PortClass
 from layouts.grid import Grid
-from layouts.ground import Ground, PortClass, port_terminals, pump_terminals
+from layouts.ground import Ground, port_terminals, pump_terminals
+from layouts.keep_routes import Clash, KeptChannel, UnclearRoute, name_kept, say_place
+from layouts.kept_failure import explain_clash
+from layouts.kept_traces import trace_route
 from layouts.layer_blocks import layer_blocks
 from layouts.nets import DRAIN, PUMP_INLET, PUMP_OUTLET, TANK_RETURN, ChannelEnd, ChannelNeed
 from layouts.panel import Panel, Port
 from layouts.place import DRAIN_LEAVES, Placement, pump_reach, tank_walls
 from layouts.routing.instance import DX, DY, Instance, Net, Terminal
+from layouts.routing.one_channel.trace import Trace
 from layouts.tank import FillBore, find_fill
 
 
@@ -42,7 +50,9 @@ class Terrain:
     instance : Instance
         Its nets are the ground's needs, in order.
     feed : float
-        What the feed costs, in whole units of the instance.
+        What the feed costs, with the channels whose routes are kept, in units of the instance.
+    kept : tuple of Trace
+        Of those channels, in the order of the ground's.
     """
 
     ground: Ground
@@ -50,6 +60,7 @@ class Terrain:
     fill: FillBore | None
     instance: Instance
     feed: float
+    kept: tuple[Trace, ...] = ()
 
     @property
     def grid(self) -> Grid:
@@ -73,8 +84,15 @@ def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
     Returns
     -------
     Terrain
+
+    Raises
+    ------
+    LayoutError
+        Where a route that the file keeps cannot stand with tank and pump there.
     """
     panel, grid = ground.panel, ground.grid
+    if ground.clash is not None:
+        raise LayoutError(explain_clash(panel, ground.clash))
     fill = find_fill(panel, placement.box)
     blocked, labels, names = ground.blocked.copy(), ground.labels.copy(), list(ground.names)
     for c, width in enumerate(ground.widths):
@@ -92,10 +110,17 @@ def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
             names.append("the drop from tank to pump")
             labels[mask & (labels < 0)] = len(names) - 1
     for k, port in enumerate(ground.ports, start=len(ground.widths)):
-        beside = _beside_feed(panel, port)
+        beside = beside_feed(panel, port)
         blocked[k] |= _block_ports(panel, grid, placement, port, beside, fill)
     if panel.channel.layers == 2:
         blocked, labels = _add_front(ground, placement, blocked, labels, names)
+    known = labels, tuple(names)
+    kept = tuple(_keep(ground, placement, blocked, off_feed, one, known) for one in ground.kept)
+    for one in ground.kept:
+        names.append(name_kept(one.need.name))
+        labels[one.near[0] & (labels < 0)] = len(names) - 1
+        blocked |= one.near
+        off_feed |= one.near[: len(ground.widths), : grid.cells]
     instance = Instance(
         columns=grid.columns,
         rows=grid.rows,
@@ -111,7 +136,59 @@ def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
         layers=panel.channel.layers,
     )
     feed = float(round(ground.costs.feed * (placement.top[1] - placement.inlet[1])))
-    return Terrain(ground, placement, fill, instance, feed)
+    return Terrain(
+        ground, placement, fill, instance, feed + sum(trace.cost for trace in kept), kept
+    )
+
+
+def _keep(
+    ground: Ground,
+    placement: Placement,
+    blocked: np.ndarray,
+    off_feed: np.ndarray,
+    kept: KeptChannel,
+    standing: tuple[np.ndarray, Sequence[str]],
+) -> Trace:
+    """Return a kept route as a channel, with its ends at tank and pump; LayoutError where it cannot stand there.
+
+    `standing` is what stands at each cell, -1 for nothing, and the names of all that stands.
+    """
+    need, grid = kept.need, ground.grid
+    own, net = ground.channel_class(need), _make_net(ground, placement, blocked, off_feed, need)
+    text = ""
+    chosen: list[Terminal] = []
+    for number, terminals in enumerate(net.ends):
+        leaf = kept.leaf_of(number, grid)
+        here = [t for t in terminals if t.node == leaf.cell and leaf.leaves in t.leaves]
+        if not here:
+            at = say_place(grid.point_of(leaf.cell % grid.cells))
+            text = text or f'"{need.ends[number].name}" does not stand at its end at {at}'
+        chosen += here[:1]
+    if not text:
+        try:
+            trace = trace_route(ground.plate, grid, net, kept.ways, kept.ends, tuple(chosen))
+        except UnclearRoute as error:
+            text = str(error)
+    if not text:
+        tails = {cell for t in chosen for cell in t.tail}
+        shut = [cell for cell in trace.path if cell not in tails and blocked[own, cell]]
+        if not shut:
+            return trace
+        at = say_place(grid.point_of(shut[0] % grid.cells))
+        text = f"at {at} it comes too near {_name_nearest(grid, shut[0], *standing)}"
+    corners = tuple(grid.point_of(cell % grid.cells) for cell in kept.cells)
+    raise LayoutError(explain_clash(ground.panel, Clash(need.name, text, corners), placement))
+
+
+def _name_nearest(grid: Grid, cell: int, labels: np.ndarray, names: Sequence[str]) -> str:
+    """Return the name of what stands at a cell, or nearest to it in its layer."""
+    layer = labels[cell // grid.cells * grid.cells :][: grid.cells]
+    known = np.flatnonzero(layer >= 0)
+    if not len(known):
+        return "what stands beside it"
+    x, y = grid.xy()
+    at = cell % grid.cells
+    return names[int(layer[known[np.argmin(np.hypot(x[known] - x[at], y[known] - y[at]))]])]
 
 
 def _add_front(
@@ -193,15 +270,13 @@ def near_feed(panel: Panel, grid: Grid, top: Point, inlet: Point, width: float, 
     width, gap : float
         Of the channels, and between their outlines and the feed's, [mm].
     """
-    bore, half, feed = panel.pump.inlet_bore / 2, width / 2, feed_width(panel)
-    at_joint = joint_half(panel, panel.pump.on, bore, feed)
-    reach = max(gap + half + at_joint, bore + panel.rules.least_wall + half)
-    near = grid.distance_to_line(top, inlet) < feed / 2 + gap + half - SAME_MM
+    beside, reach = off_feed_of(panel, width, gap)
+    near = grid.distance_to_line(top, inlet) < beside - SAME_MM
     near |= grid.distance_to_point(inlet) < reach - SAME_MM
     return near
 
 
-def _beside_feed(panel: Panel, port: PortClass) -> float:
+def beside_feed(panel: Panel, port: PortClass) -> float:
     """Return the least distance of a port's axis from the feed's centreline, [mm]."""
     gaps = clearances_of(panel)
     reach = max(port.radius, PAST_FOOT * port.width) if port.on in EDGES else port.radius
@@ -238,15 +313,15 @@ def _block_ports(
         )
     if fill is not None and panel.tank.fill is not None:
         near = grid.distance_to_line(fill.mouth, fill.end)
-        blocked |= near < _beside(panel, port, panel.tank.fill) - SAME_MM
+        blocked |= near < beside_port(panel, port, panel.tank.fill) - SAME_MM
     outlet = panel.tank.outlet
     if outlet is not None:
         near = grid.distance_to_line(edge_mouth(panel, outlet.on, placement.top), placement.top)
-        blocked |= near < _beside(panel, port, outlet) - SAME_MM
+        blocked |= near < beside_port(panel, port, outlet) - SAME_MM
     return blocked
 
 
-def _beside(panel: Panel, port_class: PortClass, port: Port) -> float:
+def beside_port(panel: Panel, port_class: PortClass, port: Port) -> float:
     """Return the least distance of a port of a class from another port's axis, [mm]."""
     other = tables.thread(port.thread)
     apart = port_class.radius + panel.rules.least_wall + other.tap_drill / 2
@@ -272,7 +347,8 @@ def _terminals(
     if end.name == PUMP_INLET and need.name == DRAIN:
         return _from_inlet(grid, placement, back, off_feed[own], step)
     if end.name == TANK_RETURN and end.port is None:
-        return _tank_sides(ground, placement, back, ground.widths[own], step)
+        hard = ground.near_kept[own, : grid.cells] if need in ground.needs else np.zeros_like(back)
+        return _tank_sides(ground, placement, back, hard, ground.widths[own], step)
     assert end.port is not None
     return port_terminals(ground, blocked, end.port, need)
 
@@ -308,14 +384,17 @@ def _tail(grid: Grid, node: int, d: int, blocked: np.ndarray, hard: np.ndarray) 
 
 
 def _tank_sides(
-    ground: Ground, placement: Placement, blocked: np.ndarray, width: float, step: float
+    ground: Ground, placement: Placement, blocked: np.ndarray, hard: np.ndarray, width: float, step: float
 ) -> tuple[Terminal, ...]:
-    """Return the ways into a pocket tank through its left and right walls, and its floor beside the drop."""
+    """Return the ways into a pocket tank through its left and right walls, and its floor beside the drop.
+
+    What is `hard` stands in their way even beside the tank.
+    """
     panel, grid, box = ground.panel, ground.grid, placement.box
     assert box is not None
     gaps = clearances_of(panel)
     half = width / 2
-    other = grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM
+    other = hard | (grid.distance_to_edge(panel) < gaps.edge_gap + half - SAME_MM)
     between = half + gaps.own_gap + feed_width(panel) / 2
     other |= grid.distance_to_line(placement.top, placement.inlet) < between - SAME_MM
     for clear in panel.keep_clear:

@@ -16,6 +16,7 @@ from layouts.faces import floor_thickness, least_body
 from layouts.file.channels import check_own_widths
 from layouts.file.coolant import check_coolant
 from layouts.file.cover_screws import check_screw_hole, check_screw_spacing
+from layouts.file.keep_routes import check_keep_routes
 from layouts.file.loop import check_loop
 from layouts.file.making import check_making
 from layouts.file.model import PanelFile
@@ -68,6 +69,7 @@ def check_values(file: PanelFile) -> list[tuple[Path, str]]:
     check_ports(file, problems)
     check_edge_ports(file, problems)
     check_keep_clear(file, problems)
+    check_keep_routes(file, problems)
     check_making(file, problems)
     check_service(file, problems)
     check_tubes(file, problems)

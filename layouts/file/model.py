@@ -364,6 +364,32 @@ class KeepClearTable(Entry):
     box: Corners = Field(description="x0, y0, x1, y1", examples=[["150 mm", "0 mm", "170 mm", "30 mm"]])
 
 
+MOST_CORNERS = 1000
+"""Corners of one run of a kept route, and runs of one layer: no channel comes near."""
+
+KeptRun = Annotated[list[Pair], Field(min_length=2, max_length=MOST_CORNERS)]
+"""Corners from end to end, through hole or T."""
+KeptRuns = Annotated[list[KeptRun], Field(max_length=MOST_CORNERS)]
+
+
+class KeepRouteTable(Entry):
+    """A channel whose route stays as written, whatever else is routed anew."""
+
+    channel: str = Field(
+        description="by the name that the plan gives it", examples=["pump - processor block"]
+    )
+    back: KeptRuns = Field(
+        default=[],
+        description="corners of each of its runs in the back layer, on grid nodes",
+        examples=[[[["305 mm", "60 mm"], ["240 mm", "60 mm"]]]],
+    )
+    front: KeptRuns = Field(
+        default=[],
+        description="the same in the front layer, where there are two",
+        examples=[[[["305 mm", "60 mm"], ["240 mm", "60 mm"]]]],
+    )
+
+
 class RulesTable(Entry):
     """Limits of the checks, and findings accepted."""
 
@@ -387,6 +413,7 @@ class PanelFile(Entry):
     drain: DrainTable | None = None
     service: ServiceTable | None = None
     keep_clear: list[KeepClearTable] = Field(default=[])
+    keep_route: list[KeepRouteTable] = Field(default=[])
     milling: MillingTable | None = None
     printing: PrintingTable | None = None
     prices: PricesTable | None = None

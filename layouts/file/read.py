@@ -131,6 +131,10 @@ thread = "G1/8"                     # of these ports; G1/8 unless given
 name = "cable slot"
 box = ["0 mm", "0 mm", "25 mm", "20 mm"]
 
+[[keep_route]]                      # a channel whose route stays as written, whatever else is routed anew
+channel = "pump - left plate + right plate"
+back = [[["150 mm", "60 mm"], ["40 mm", "60 mm"]]]   # corners of each of its runs, on grid nodes, from end to end
+
 [milling]                           # used where a part is cut: all of a milled panel, a printed one's sheet cover
 cutters = [{ diameter = "2 mm" }, { diameter = "6 mm", reach = "24 mm", teeth = 2 }]   # end mills at hand; the common
                                     # sizes from 1 to 12 mm unless given; reach: before the holder touches
@@ -180,15 +184,20 @@ import hashlib
 import math
 import os
 import re
+import stat
 import sys
 import tomllib
+from collections import defaultdict
 from collections.abc import Sequence
-from pathlib import Path as FilePath
+from dataclasses import replace
 from typing import Any
 
-from geom.errors import PanelFileError
+from geom.errors import EditRefused, PanelFileError
+from geom.findings import KeyChange
+from layouts.file.changes import apply_changes
 from layouts.file.checks import check_values
 from layouts.file.drawing import build_drawing
+from layouts.file.keep_routes import build_keep_routes
 from layouts.file.making import build_milling, build_prices, build_printing
 from layouts.file.model import ChoiceEntry, PanelFile, PortEntry, PumpTable, TankTable, panel_schema
 from layouts.file.places import NamedPort, fixed_place, list_ports, list_pumps
@@ -253,12 +262,14 @@ def read_panel(path: str | os.PathLike[str]) -> Panel:
     return parse_panel(read_bytes(path), os.fspath(path))
 
 
-def read_bytes(path: str | os.PathLike[str]) -> bytes:
+def read_bytes(path: str | os.PathLike[str], regular: bool = False) -> bytes:
     """Return what a panel file holds.
 
     Parameters
     ----------
     path : str or path
+    regular : bool
+        Refuse a pipe or a device, without waiting for what it gives.
 
     Returns
     -------
@@ -271,7 +282,7 @@ def read_bytes(path: str | os.PathLike[str]) -> bytes:
     """
     shown = os.fspath(path)
     try:
-        with FilePath(shown).open("rb") as handle:
+        with open(shown, "rb", opener=_open_regular if regular else None) as handle:
             data = handle.read(MOST_BYTES + 1)
             size = max(os.fstat(handle.fileno()).st_size, len(data))
     except FileNotFoundError:
@@ -288,6 +299,18 @@ def read_bytes(path: str | os.PathLike[str]) -> bytes:
             (f"{shown}: {size} bytes; a panel file has at most {MOST_BYTES} bytes: is this the right file?",)
         )
     return data
+
+
+def _open_regular(path: str, flags: int) -> int:
+    """Return the descriptor of a file that is no pipe and no device; opening a pipe could wait for good."""
+    descriptor = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    mode = os.fstat(descriptor).st_mode
+    if not stat.S_ISREG(mode):
+        os.close(descriptor)
+        if stat.S_ISDIR(mode):
+            raise IsADirectoryError(path)
+        raise OSError("it is a pipe or a device")
+    return descriptor
 
 
 def parse_panel(data: bytes, path: str) -> Panel:
@@ -332,7 +355,28 @@ def parse_panel(data: bytes, path: str) -> Panel:
         problems += check_values(file)
     if file is None or problems:
         raise PanelFileError(_order_problems(problems, lines, path))
-    return _build_panel(file, lines, path, hashlib.sha256(data).hexdigest())
+    return replace(_build_panel(file, lines, path, hashlib.sha256(data).hexdigest()), document=document)
+
+
+def build_changed(panel: Panel, changes: Sequence[KeyChange]) -> Panel | None:
+    """Return the panel of a file with changes made, without lines; None where it could not be read.
+
+    Parameters
+    ----------
+    panel : Panel
+        Of the file as it is; one that comes from no file has none that could be changed: None.
+    changes : sequence of KeyChange
+    """
+    if not panel.document:
+        return None
+    try:
+        document = apply_changes(panel.document, changes)
+    except EditRefused:
+        return None
+    file, problems = check_shape(document)
+    if file is None or problems or check_values(file):
+        return None
+    return replace(_build_panel(file, defaultdict(int), panel.path, panel.sha256), document=document)
 
 
 def _describe_toml_error(path: str, text: str, message: str) -> str:
@@ -469,6 +513,7 @@ def _build_panel(file: PanelFile, lines: Lines, path: str, sha256: str) -> Panel
             KeepClear(region.name, _box(region.box), lines["keep_clear", index])
             for index, region in enumerate(file.keep_clear)
         ),
+        keep_routes=build_keep_routes(file, lines),
         rules=Limits(
             least_wall=file.rules.least_wall,
             most_velocity_m_s=file.rules.most_velocity,

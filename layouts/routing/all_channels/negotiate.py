@@ -240,6 +240,11 @@ class Negotiation:
             price = first_price if price == 0.0 else min(price * growth, MOST_PRICE)
         return waiting
 
+    def list_clashing(self, nets: list[int]) -> list[int]:
+        """Return those of `nets`, which all stand, that stand too near another."""
+        history = np.zeros((self.classes, self.instance.cells))
+        return [net for net in nets if self._note_clashes(net, history)]
+
     def _note_clashes(self, net: int, history: np.ndarray) -> bool:
         way = self.ways[net]
         assert way is not None

@@ -56,7 +56,10 @@ def choose_labels(
     Returns
     -------
     LabelChoice
+        Of no nets, which trees alone leave, nothing: it costs 0.
     """
+    if not words:
+        return LabelChoice(0.0, np.zeros(0, np.int64))
     first = np.cumsum([0, *(len(w) for w in words)]).astype(np.int64)
     chosen = np.full(len(words), -1, np.int64)
     value = _choose(
