@@ -68,7 +68,7 @@ def to_routed(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) 
     ----------
     terrain : Terrain
     traces : tuple of Trace
-        In the order of the instance's nets.
+        In the order of the instance's nets; channels whose routes are kept stand in the terrain.
     bound : float or None
         No layout of the panel costs less, in the units of the panel's costs.
 
@@ -84,7 +84,10 @@ def to_routed(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) 
     if panel.tank.outlet is not None:
         ports.append(_place_port(panel, panel.tank.outlet, placement.top, channels[0], "back"))
     outlet_layer: Layer = "back"
-    for need, trace in zip(terrain.needs, traces, strict=True):
+    routes = dict(zip((need.name for need in terrain.needs), traces, strict=True))
+    routes |= dict(zip((one.need.name for one in ground.kept), terrain.kept, strict=True))
+    for need in ground.asked:
+        trace = routes[need.name]
         channel = _as_channel(ground, placement, need, trace)
         channels.append(channel)
         for end, terminal in zip(need.ends, trace.chosen, strict=True):
@@ -97,7 +100,7 @@ def to_routed(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) 
     if panel.tank.fill is not None and placement.box is not None:
         ports.append(_place_fill_port(panel, placement, panel.tank.fill))
     cost = terrain.feed + sum(trace.cost for trace in traces)
-    drain = sum(trace.cost for need, trace in zip(terrain.needs, traces, strict=True) if need.name == DRAIN)
+    drain = routes[DRAIN].cost if DRAIN in routes else 0.0
     known = bound is not None and math.isfinite(bound)
     return Routed(
         ports=tuple(ports),

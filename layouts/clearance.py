@@ -147,6 +147,24 @@ def feed_width(panel: Panel) -> float:
     return max(panel.channel.width, round(min(wanted, room), 6))
 
 
+def off_feed_of(panel: Panel, width: float, gap: float) -> tuple[float, float]:
+    """Return how far a channel's centreline keeps from the feed's, and from the pump's inlet, [mm].
+
+    Parameters
+    ----------
+    panel : Panel
+    width, gap : float
+        Of the channel, and between its outline and the feed's, [mm].
+
+    Returns
+    -------
+    (float, float)
+    """
+    bore, feed = panel.pump.inlet_bore / 2, feed_width(panel)
+    at_joint = joint_half(panel, panel.pump.on, bore, feed)
+    return feed / 2 + gap + width / 2, max(gap + at_joint, bore + panel.rules.least_wall) + width / 2
+
+
 def back_from_inlet(panel: Panel, width: float, feed: float) -> float:
     """Return how far a drain stops short of the pump's inlet, in widths.
 

@@ -32,6 +32,10 @@ class Grid:
         """Return a node's place, [mm]."""
         return (cell % self.columns) * self.pitch, (cell // self.columns) * self.pitch
 
+    def nearest(self, point: Point) -> Point:
+        """Return the node nearest to a point, on or off the panel, [mm]."""
+        return snap(point[0], self.pitch), snap(point[1], self.pitch)
+
     def holds(self, point: Point) -> bool:
         """Return whether a point in mm is a node of this grid."""
         x, y = point[0] / self.pitch, point[1] / self.pitch
@@ -70,6 +74,33 @@ class Grid:
     def distance_to_edge(self, panel: Panel) -> np.ndarray:
         """Return every node's distance to the panel's outline, negative outside, (cells,) float, [mm]."""
         return distance_inside(panel, *self.xy())
+
+
+def snap(length: float, pitch: float) -> float:
+    """Return the whole multiple of the pitch that is nearest to a length, [mm]."""
+    return round(length / pitch) * pitch
+
+
+def node_inside(panel: Panel, to: Point, size: Point = (0.0, 0.0)) -> Point:
+    """Return the node nearest to a point at which a rectangle's lower left corner may be put.
+
+    Parameters
+    ----------
+    panel : Panel
+    to : (float, float)
+        Anywhere, [mm].
+    size : (float, float)
+        Of the rectangle, which then lies on the panel as far as it fits, [mm]; none unless given.
+
+    Returns
+    -------
+    (float, float)
+        [mm].
+    """
+    pitch = panel.pitch
+    columns = int(np.floor(max(panel.width - size[0], 0.0) / pitch + SAME_MM))
+    rows = int(np.floor(max(panel.height - size[1], 0.0) / pitch + SAME_MM))
+    return min(max(round(to[0] / pitch), 0), columns) * pitch, min(max(round(to[1] / pitch), 0), rows) * pitch
 
 
 def distance_inside(panel: Panel, x: np.ndarray, y: np.ndarray) -> np.ndarray:

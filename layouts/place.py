@@ -12,19 +12,22 @@ from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import (
-    INTO_TANK,
     clearances_of,
     feed_width,
     joint_half,
-    tank_z,
     turn_point,
 )
-from layouts.detail import tapped_depth
-from layouts.faces import front_face_z, layer_z
 from layouts.grid import Grid, distance_inside
 from layouts.ground import Ground, port_feet
+from layouts.kept_places import judge_kept_pumps, judge_kept_tanks, list_kept_ports
 from layouts.panel import Box, Panel, Port
 from layouts.tank import fill_meets, tank_corner_radius
+
+Check = tuple[str, np.ndarray]
+"""A reason, and which places it keeps away, (n,) bool."""
+
+Places = tuple[float, float] | tuple[np.ndarray, np.ndarray]
+"""One point, or many, [mm]."""
 
 DRAIN_LEAVES = (3, 0, 2)
 """Directions in which the drain may leave the pump's inlet: down, right and left, never up the drop."""
@@ -95,12 +98,6 @@ def list_pumps(ground: Ground, reasons: Counter[str]) -> list[PumpPlace]:
     """
     panel, grid = ground.panel, ground.grid
     pump = panel.pump
-    gaps = clearances_of(panel)
-    halves = (
-        joint_half(panel, pump.on, pump.inlet_bore / 2, feed_width(panel)),
-        joint_half(panel, pump.on, pump.outlet_bore / 2, ground.ports[0].width),
-    )
-    fixed = _fixed_ports(ground)
     if pump.at is not None:
         inlets = [pump.at]
     else:
@@ -116,25 +113,54 @@ def list_pumps(ground: Ground, reasons: Counter[str]) -> list[PumpPlace]:
             reasons[
                 f"pump.within holds no grid node at which a {pump.seat_diameter:g} mm seat stays inside it"
             ] += 1
+            return []
+    by_turn = [judge_pumps(ground, np.array(inlets), turn) for turn in pump.turns]
+    first = [_find_first(checks) for checks in by_turn]
     out = []
-    for inlet in inlets:
-        at_inlet = _seat_over_clear(panel, inlet) or _port_under_pump(panel, inlet, fixed)
-        for turn in pump.turns:
-            dx, dy = turn_point(pump.outlet_offset, turn)
-            outlet = (inlet[0] + dx, inlet[1] + dy)
-            screws = _pump_screws(panel, inlet, turn)
-            where = at_inlet
-            for node, half in zip((inlet, outlet), halves, strict=True):
-                keep = half + max(gaps.seal_reach, gaps.solid_gap)
-                where = where or _outside(panel, (node,), gaps.edge_gap + half, keep)
-            if screws:
-                keep = tables.screw(pump.screw_size or "M4").diameter / 2 + panel.rules.least_wall
-                where = where or _outside(panel, screws, keep, keep)
-            if where is not None:
-                reasons[where] += 1
-                continue
-            out.append(PumpPlace(inlet, outlet, turn, screws))
+    for n, inlet in enumerate(inlets):
+        for turn, checks, wrong in zip(pump.turns, by_turn, first, strict=True):
+            if wrong[n] >= 0:
+                reasons[checks[wrong[n]][0]] += 1
+            else:
+                out.append(make_pump_place(panel, inlet, turn))
     return out
+
+
+def judge_pumps(ground: Ground, inlets: np.ndarray, turn: int) -> list[Check]:
+    """Return what keeps pumps of one turn from standing, whatever the tank and the file's box for the pump.
+
+    Parameters
+    ----------
+    ground : Ground
+    inlets : (n, 2) float
+        [mm]
+    turn : int
+        [deg]
+
+    Returns
+    -------
+    list of (str, (n,) bool)
+        Each reason with the pumps that it keeps away, in the order in which reasons are told.
+    """
+    panel, pump = ground.panel, ground.panel.pump
+    gaps = clearances_of(panel)
+    halves = (
+        joint_half(panel, pump.on, pump.inlet_bore / 2, feed_width(panel)),
+        joint_half(panel, pump.on, pump.outlet_bore / 2, ground.ports[0].width),
+    )
+    checks = [*_seats_over_clear(panel, inlets), *_ports_under_pump(panel, inlets, _fixed_ports(ground))]
+    for nodes, half in zip((inlets, inlets + turn_point(pump.outlet_offset, turn)), halves, strict=True):
+        checks += _outside(panel, nodes, gaps.edge_gap + half, half + max(gaps.seal_reach, gaps.solid_gap))
+    for at in pump_screws(panel, (0.0, 0.0), turn):
+        keep = tables.screw(pump.screw_size or "M4").diameter / 2 + panel.rules.least_wall
+        checks += _outside(panel, inlets + at, keep, keep)
+    return checks + judge_kept_pumps(ground, inlets, turn)
+
+
+def make_pump_place(panel: Panel, inlet: Point, turn: int) -> PumpPlace:
+    """Return the pump with its inlet at a point, [mm], in one turn, [deg]."""
+    dx, dy = turn_point(panel.pump.outlet_offset, turn)
+    return PumpPlace(inlet, (inlet[0] + dx, inlet[1] + dy), turn, pump_screws(panel, inlet, turn))
 
 
 def list_tanks(ground: Ground, reasons: Counter[str]) -> list[Box]:
@@ -164,24 +190,53 @@ def list_tanks(ground: Ground, reasons: Counter[str]) -> list[Box]:
         x0, y0, x1, y1 = tank.within
         rows, columns = _places(ground.grid, y0, y1 - height), _places(ground.grid, x0, x1 - width)
         corners = [(x, y) for y in rows for x in columns]
-    fixed = _fixed_ports(ground)
-    out: list[Box] = []
-    for x, y in corners:
-        box = (x, y, x + width, y + height)
-        reason: str | None
-        if not fill_meets(panel, box):
-            key = panel.tank.fill.key if panel.tank.fill is not None else "tank.fill"
-            reason = f"the fill port would miss the tank ({key})"
-        elif not _tank_clear_of_edges(panel, box):
-            gap = clearances_of(panel).edge_gap
-            reason = f"the tank would come within {gap:g} mm of the panel's edge or cut short its fill thread"
-        else:
-            reason = _tank_meets(panel, box, fixed)
-        if reason is None:
-            out.append(box)
-        else:
-            reasons[reason] += 1
-    return out
+    boxes = [(x, y, x + width, y + height) for x, y in corners]
+    if not boxes:
+        return []
+    key = panel.tank.fill.key if panel.tank.fill is not None else "tank.fill"
+    missed = np.array([not fill_meets(panel, box) for box in boxes])
+    checks = [(f"the fill port would miss the tank ({key})", missed), *judge_tanks(ground, np.array(boxes))]
+    wrong = _find_first(checks)
+    reasons.update(checks[number][0] for number in wrong if number >= 0)
+    return [box for box, number in zip(boxes, wrong, strict=True) if number < 0]
+
+
+def judge_tanks(ground: Ground, boxes: np.ndarray) -> list[Check]:
+    """Return what keeps pocket tanks from standing, whatever the pump, the file's box for the tank and its fill port.
+
+    Parameters
+    ----------
+    ground : Ground
+    boxes : (n, 4) float
+        [mm]
+
+    Returns
+    -------
+    list of (str, (n,) bool)
+        Each reason with the tanks that it keeps away, in the order in which reasons are told.
+    """
+    panel = ground.panel
+    gaps = clearances_of(panel)
+    near_edge = (
+        f"the tank would come within {gaps.edge_gap:g} mm of the panel's edge or cut short its fill thread",
+        ~_tanks_clear_of_edges(panel, boxes),
+    )
+    off_clear = max(gaps.seal_reach, gaps.solid_gap)
+    under = [
+        (
+            f'keep-clear region "{clear.name}" lies under the tank',
+            _boxes_apart(boxes, clear.box) < off_clear - SAME_MM,
+        )
+        for clear in panel.keep_clear
+    ]
+    beside = [
+        (
+            f'port "{port.name}" would stand too near the tank',
+            distances_to(boxes, at) < gaps.channel_gap + width / 2 - SAME_MM,
+        )
+        for port, at, width in _fixed_ports(ground)
+    ]
+    return [near_edge, *under, *beside, *judge_kept_tanks(ground, boxes)]
 
 
 def list_outlets(ground: Ground) -> list[Point]:
@@ -196,96 +251,6 @@ def list_outlets(ground: Ground) -> list[Point]:
     return [
         (x, y) for x, y in feet if float(distance_inside(panel, np.array(x), np.array(y))) > edge - SAME_MM
     ]
-
-
-def match_tanks(ground: Ground, place: PumpPlace, boxes: np.ndarray, reasons: Counter[str]) -> np.ndarray:
-    """Return which pocket tanks can stand over a pump.
-
-    Parameters
-    ----------
-    ground : Ground
-    place : PumpPlace
-    boxes : (n, 4) float
-        [mm]
-    reasons : Counter
-        What was in the way is counted in it, the first reason of each box.
-
-    Returns
-    -------
-    (n,) bool
-    """
-    panel, pump = ground.panel, ground.panel.pump
-    gaps, wall, feed = clearances_of(panel), panel.rules.least_wall, feed_width(panel)
-    side = tank_corner_radius(panel) + feed / 2
-    screw_radius = tables.screw(pump.screw_size).diameter / 2 if pump.screw_size else 0.0
-    seat_meets = front_face_z(panel) - pump.seat_depth - tank_z(panel)[1] < wall
-    from_outlet = gaps.channel_gap + joint_half(panel, pump.on, pump.outlet_bore / 2, ground.ports[0].width)
-    from_inlet = gaps.channel_gap + joint_half(panel, pump.on, pump.inlet_bore / 2, feed)
-    x, y = place.inlet
-    room = max(feed, from_inlet if pump.on == "back" else 0.0)
-    under_screws = np.zeros(len(boxes), dtype=bool)
-    if _pump_screw_floor(panel) < tank_z(panel)[1] + wall:
-        for at in place.screws:
-            under_screws |= _distances(boxes, at) < screw_radius + wall - SAME_MM
-    checks = (
-        ("the tank would not stand above the pump inlet", boxes[:, 1] - y < room + SAME_MM),
-        (
-            "the pump inlet's column would miss the tank's floor",
-            (x < boxes[:, 0] + side - SAME_MM) | (x > boxes[:, 2] - side + SAME_MM),
-        ),
-        (
-            f"the tank is too low for the round end of a drop {feed:g} mm wide",
-            boxes[:, 3] - boxes[:, 1] < (INTO_TANK + 0.5) * feed - SAME_MM,
-        ),
-        (
-            "the pump's outlet would stand too near the tank",
-            _distances(boxes, place.outlet) < from_outlet - SAME_MM,
-        ),
-        ("the pump's screws would run into the tank", under_screws),
-        (
-            "the pump's seat would leave too thin a floor over the tank",
-            (_distances(boxes, place.inlet) < pump.seat_diameter / 2) & seat_meets,
-        ),
-    )
-    free = np.ones(len(boxes), dtype=bool)
-    for reason, wrong in checks:
-        count = int((free & wrong).sum())
-        if count:
-            reasons[reason] += count
-        free &= ~wrong
-    return free & match_drops(ground, place, boxes[:, 1], reasons)
-
-
-def match_drops(ground: Ground, place: PumpPlace, lows: np.ndarray, reasons: Counter[str]) -> np.ndarray:
-    """Return which drops from a tank straight down to a pump keep off the keep-clear regions.
-
-    Parameters
-    ----------
-    ground : Ground
-    place : PumpPlace
-    lows : (n,) float
-        Where each drop begins, above the pump's inlet, [mm].
-    reasons : Counter
-        What was in the way is counted in it.
-
-    Returns
-    -------
-    (n,) bool
-    """
-    gaps, (x, y) = clearances_of(ground.panel), place.inlet
-    keep = feed_width(ground.panel) / 2 + max(gaps.seal_reach, gaps.solid_gap)
-    free = np.ones(len(lows), dtype=bool)
-    for clear in ground.panel.keep_clear:
-        x0, y0, x1, y1 = clear.box
-        beside = max(x0 - x, x - x1, 0.0)
-        wrong = free & (np.hypot(beside, np.maximum(0.0, np.maximum(y0 - lows, y - y1))) < keep - SAME_MM)
-        count = int(wrong.sum())
-        if count:
-            reasons[f'keep-clear region "{clear.name}" lies in the way from the tank down to the pump'] += (
-                count
-            )
-        free &= ~wrong
-    return free
 
 
 def tank_walls(panel: Panel, grid: Grid, box: Box, width: float) -> list[tuple[int, float, list[int]]]:
@@ -318,24 +283,38 @@ def tank_walls(panel: Panel, grid: Grid, box: Box, width: float) -> list[tuple[i
     ]
 
 
-def _outside(panel: Panel, points: tuple[Point, ...], margin: float, keep: float) -> str | None:
-    for x, y in points:
-        if float(distance_inside(panel, np.array(x), np.array(y))) < margin - SAME_MM:
-            return f"the pump's bores or screws would come within {margin:g} mm of the panel's edge"
-        for clear in panel.keep_clear:
-            if math.dist((x, y), _nearest_in(clear.box, (x, y))) < keep - SAME_MM:
-                return f'keep-clear region "{clear.name}" lies under the pump'
-    return None
+def _find_first(checks: list[Check]) -> np.ndarray:
+    """Return the number of the first reason that keeps each away, -1 where none does, (n,) int."""
+    first = np.full(len(checks[0][1]), -1)
+    for number, (_, wrong) in enumerate(checks):
+        first[wrong & (first < 0)] = number
+    return first
 
 
-def _seat_over_clear(panel: Panel, inlet: Point) -> str | None:
+def _outside(panel: Panel, points: np.ndarray, margin: float, keep: float) -> list[Check]:
+    """Return which points, (n, 2) [mm], lie too near the panel's edge or a keep-clear region."""
+    x, y = points.T
+    reason = f"the pump's bores or screws would come within {margin:g} mm of the panel's edge"
+    checks = [(reason, distance_inside(panel, x, y) < margin - SAME_MM)]
     for clear in panel.keep_clear:
-        if math.dist(inlet, _nearest_in(clear.box, inlet)) < panel.pump.seat_diameter / 2 - SAME_MM:
-            return f'keep-clear region "{clear.name}" lies under the pump\'s seat'
-    return None
+        near = distances_to(np.array([clear.box]), (x, y)) < keep - SAME_MM
+        checks.append((f'keep-clear region "{clear.name}" lies under the pump', near))
+    return checks
 
 
-def _pump_screws(panel: Panel, inlet: Point, turn: int) -> tuple[Point, ...]:
+def _seats_over_clear(panel: Panel, inlets: np.ndarray) -> list[Check]:
+    x, y = inlets.T
+    return [
+        (
+            f'keep-clear region "{clear.name}" lies under the pump\'s seat',
+            distances_to(np.array([clear.box]), (x, y)) < panel.pump.seat_diameter / 2 - SAME_MM,
+        )
+        for clear in panel.keep_clear
+    ]
+
+
+def pump_screws(panel: Panel, inlet: Point, turn: int) -> tuple[Point, ...]:
+    """Return the screws of the pump with its inlet at a point, [mm], in one turn, [deg]."""
     pump = panel.pump
     if pump.screw_size is None or pump.screw_count == 0:
         return ()
@@ -353,7 +332,7 @@ def _pump_screws(panel: Panel, inlet: Point, turn: int) -> tuple[Point, ...]:
 
 def _fixed_ports(ground: Ground) -> list[tuple[Port, Point, float]]:
     """Return the ports on front and back that have no choice, with their places and channels' widths, [mm]."""
-    return [
+    return list_kept_ports(ground) + [
         (end.port, end.port.at, ground.costs.channels[need.name].width)
         for need in ground.needs
         for end in need.ends
@@ -361,14 +340,22 @@ def _fixed_ports(ground: Ground) -> list[tuple[Port, Point, float]]:
     ]
 
 
-def _port_under_pump(panel: Panel, inlet: Point, fixed: list[tuple[Port, Point, float]]) -> str | None:
+def _ports_under_pump(
+    panel: Panel, inlets: np.ndarray, fixed: list[tuple[Port, Point, float]]
+) -> list[Check]:
+    checks = []
     for port, at, _ in fixed:
         if port.on != panel.pump.on:
             continue
         least = pump_reach(panel) + tables.thread(port.thread).spanner_radius
-        if math.dist(inlet, at) < least - SAME_MM:
-            return f'port "{port.name}" would stand within {least:g} mm of the pump, under it or its spanner'
-    return None
+        near = np.hypot(inlets[:, 0] - at[0], inlets[:, 1] - at[1]) < least - SAME_MM
+        checks.append(
+            (
+                f'port "{port.name}" would stand within {least:g} mm of the pump, under it or its spanner',
+                near,
+            )
+        )
+    return checks
 
 
 def _places(grid: Grid, low: float, high: float) -> list[float]:
@@ -376,56 +363,51 @@ def _places(grid: Grid, low: float, high: float) -> list[float]:
     return places or ([low] if high >= low - SAME_MM else [])
 
 
-def _tank_clear_of_edges(panel: Panel, box: Box) -> bool:
+def _tanks_clear_of_edges(panel: Panel, boxes: np.ndarray) -> np.ndarray:
+    """Return which tanks keep off the panel's edge and leave their fill port its thread, (n,) bool."""
     least = dict.fromkeys(EDGES, clearances_of(panel).edge_gap)
     fill = panel.tank.fill
     if fill is not None and fill.on in EDGES:
         thread = tables.thread(fill.thread)
         least[fill.on] = max(least[fill.on], thread.short_thread + thread.pitch)
     corner = tank_corner_radius(panel)
-    x = np.array([box[0] + corner, box[2] - corner, box[0] + corner, box[2] - corner])
-    y = np.array([box[1] + corner, box[1] + corner, box[3] - corner, box[3] - corner])
-    if (distance_inside(panel, x, y) - corner < clearances_of(panel).edge_gap - SAME_MM).any():
-        return False
-    have = {"left": box[0], "bottom": box[1], "right": panel.width - box[2], "top": panel.height - box[3]}
-    return all(have[edge] >= least[edge] - SAME_MM for edge in have if edge in least)
+    x0, y0, x1, y1 = boxes.T
+    clear = np.ones(len(boxes), dtype=bool)
+    for x, y in (
+        (x0 + corner, y0 + corner),
+        (x1 - corner, y0 + corner),
+        (x0 + corner, y1 - corner),
+        (x1 - corner, y1 - corner),
+    ):
+        clear &= distance_inside(panel, x, y) - corner >= clearances_of(panel).edge_gap - SAME_MM
+    have = {"left": x0, "bottom": y0, "right": panel.width - x1, "top": panel.height - y1}
+    for edge, room in have.items():
+        if edge in least:
+            clear &= room >= least[edge] - SAME_MM
+    return clear
 
 
-def _tank_meets(panel: Panel, box: Box, fixed: list[tuple[Port, Point, float]]) -> str | None:
-    gaps = clearances_of(panel)
-    for clear in panel.keep_clear:
-        if _boxes_apart(box, clear.box) < max(gaps.seal_reach, gaps.solid_gap) - SAME_MM:
-            return f'keep-clear region "{clear.name}" lies under the tank'
-    for port, at, width in fixed:
-        if math.dist(at, _nearest_in(box, at)) < gaps.channel_gap + width / 2 - SAME_MM:
-            return f'port "{port.name}" would stand too near the tank'
-    return None
+def _boxes_apart(boxes: np.ndarray, box: Box) -> np.ndarray:
+    """Return how far boxes stand from one box, (n,) float, [mm]."""
+    dx = np.maximum(np.maximum(boxes[:, 0] - box[2], box[0] - boxes[:, 2]), 0.0)
+    dy = np.maximum(np.maximum(boxes[:, 1] - box[3], box[1] - boxes[:, 3]), 0.0)
+    return np.hypot(dx, dy)
 
 
-def _pump_screw_floor(panel: Panel) -> float:
-    """Return the z of the lowest point of the pump's screw holes, [mm] (they keep a wall above channels)."""
-    pump = panel.pump
-    if pump.screw_size is None:
-        return math.inf
-    deep = tapped_depth(panel, tables.screw(pump.screw_size))
-    if pump.on == "back":
-        # Tapped into the cover alone; it does not reach the tank.
-        return math.inf
-    return max(front_face_z(panel) - deep, layer_z(panel, "back")[1] + panel.rules.least_wall)
+def distances_to(boxes: np.ndarray, point: Places) -> np.ndarray:
+    """Return the distance of one point to boxes, or of each to its own or to one, (n,) float, [mm].
 
+    Parameters
+    ----------
+    boxes : (n, 4) or (1, 4) float
+        Filled, [mm].
+    point : (float, float) or ((n,) float, (n,) float)
+        [mm]
 
-def _nearest_in(box: Box, point: Point) -> Point:
-    return min(max(point[0], box[0]), box[2]), min(max(point[1], box[1]), box[3])
-
-
-def _boxes_apart(a: Box, b: Box) -> float:
-    dx = max(a[0] - b[2], b[0] - a[2], 0.0)
-    dy = max(a[1] - b[3], b[1] - a[3], 0.0)
-    return math.hypot(dx, dy)
-
-
-def _distances(boxes: np.ndarray, point: Point) -> np.ndarray:
-    """Return a point's distance to filled boxes, (n,) float, [mm]."""
+    Returns
+    -------
+    (n,) float
+    """
     x, y = point
     dx = np.maximum(np.maximum(boxes[:, 0] - x, x - boxes[:, 2]), 0.0)
     dy = np.maximum(np.maximum(boxes[:, 1] - y, y - boxes[:, 3]), 0.0)

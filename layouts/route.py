@@ -15,20 +15,26 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 
-from geom.errors import LayoutError
+from geom.errors import LayoutError, RillplateError
 from layouts.as_routed import to_routed
+from layouts.confirm_remedies import confirm_remedies
 from layouts.cost_field import CostField
 from layouts.explain import explain_failure
+from layouts.failure import LayoutFailure
 from layouts.fixed_bound import bound_fixed, spare_trees
+from layouts.grid import Grid
 from layouts.ground import Ground, survey_panel
 from layouts.panel import Panel
+from layouts.place import Placement
 from layouts.place_order import Look, PlaceOrder, spread_looks
 from layouts.plan import Routed
 from layouts.refused import explain_refused
+from layouts.release_routes import release_routes
 from layouts.routing.all_channels.negotiate import CHEAP_ENDS, Negotiation
 from layouts.routing.all_channels.route_instance import Routing, improve_routing, route_instance
 from layouts.routing.bound.prove import prove_bound
-from layouts.routing.effort import NORMAL, Effort, list_stages
+from layouts.routing.effort import NORMAL, QUICK, Effort, list_stages
+from layouts.routing.one_channel.trace import Trace
 from layouts.routing.reasons.narrow import find_narrow
 from layouts.routing.trees.trees import FEW_SEARCHES
 from layouts.terrain import Terrain, lay_terrain
@@ -62,6 +68,31 @@ SAME_UNITS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
+class LaidOut:
+    """A layout with what it was made of on the grid, so that a changed panel may be laid out from it.
+
+    Parameters
+    ----------
+    routed : Routed
+        Verified on exact outlines.
+    placement : Placement
+        Of tank and pump.
+    traces : tuple of Trace
+        In the order of the instance's nets, then those whose route the file keeps: all channels but the feed.
+    names : tuple of str
+        The channel of each trace.
+    grid : Grid
+        That of the traces' cells.
+    """
+
+    routed: Routed
+    placement: Placement
+    traces: tuple[Trace, ...]
+    names: tuple[str, ...]
+    grid: Grid
+
+
+@dataclass(frozen=True, slots=True)
 class _Found:
     look: Look
     terrain: Terrain
@@ -83,6 +114,7 @@ class _Search:
         self.best: _Found | None = None
         self.failed: tuple[Terrain, Routing] | None = None
         self.failed_counted = False
+        self.shut: LayoutError | None = None
         self.refused: list[str] = []
         self.refused_first: tuple[Terrain, Routing] | None = None
         self.order = PlaceOrder(ground, field)
@@ -114,7 +146,9 @@ class _Search:
         self.tried += look.searches < 0
         self.tell(f"placement {self.tried}")
         look.searches = searches
-        terrain = lay_terrain(self.ground, look.placement)
+        terrain = self._lay(look)
+        if terrain is None:
+            return False
         alone, unreachable = _bound_alone(terrain)
         look.bound = max(look.bound, alone)
         if unreachable:
@@ -139,12 +173,22 @@ class _Search:
         elif routing.conflicting:
             self._fail(terrain, routing)
             self.given_up += self.best is None
-        elif routing.traces:
+        elif routing.traces or not terrain.instance.nets:
             turn = look.placement.turn_deg
             slack = routing.cost + terrain.feed - look.bound
             self.slack[turn] = min(slack, self.slack.get(turn, math.inf))
             self._take(look, terrain, routing)
         return True
+
+    def _lay(self, look: Look) -> Terrain | None:
+        """Return a placement's terrain; None, noted as proven, where a kept route cannot stand with it."""
+        try:
+            return lay_terrain(self.ground, look.placement)
+        except LayoutError as error:
+            look.bound, look.proven = math.inf, True
+            self.impossible += 1
+            self.shut = self.shut or error
+            return None
 
     def _cannot_beat(self, look: Look, guess: bool) -> bool:
         if self.best is None:
@@ -208,7 +252,9 @@ class _Search:
         best = self.best
         assert best is not None
         here = look is best.look
-        terrain = best.terrain if here else lay_terrain(self.ground, look.placement)
+        terrain = best.terrain if here else self._lay(look)
+        if terrain is None:
+            return
         traces = best.routing.traces if here else ()
         beat = best.cost - terrain.feed
         effort = spare_trees(terrain.instance, self.effort)
@@ -238,7 +284,30 @@ class _Search:
 def route_panel(
     panel: Panel, seed: int = 0, effort: Effort = NORMAL, progress: Callable[[str], None] | None = None
 ) -> Routed:
-    """Return tank, pump, ports and channels, placed and routed.
+    """Return tank, pump, ports and channels, placed and routed, as `lay_out` does.
+
+    Parameters
+    ----------
+    panel : Panel
+    seed : int
+    effort : Effort
+    progress : callable or None
+
+    Returns
+    -------
+    Routed
+
+    Raises
+    ------
+    LayoutError
+    """
+    return lay_out(panel, seed, effort, progress).routed
+
+
+def lay_out(
+    panel: Panel, seed: int = 0, effort: Effort = NORMAL, progress: Callable[[str], None] | None = None
+) -> LaidOut:
+    """Return tank, pump, ports and channels, placed and routed, with what they are on the grid.
 
     Parameters
     ----------
@@ -251,24 +320,70 @@ def route_panel(
 
     Returns
     -------
-    Routed
+    LaidOut
         Verified on exact outlines. Its bound holds for every layout on the panel's grid, as
-        `layouts.place_bounds` says what every means, whose channels keep off themselves.
+        `layouts.place_bounds` says what every means, whose channels keep off themselves and which keeps the routes
+        that the file keeps.
 
     Raises
     ------
     LayoutError
         Where nothing was found: names the channel and what blocks it.
     """
+    tell = progress or _tell_nobody
+    try:
+        return _lay_out(panel, seed, effort, tell)
+    except LayoutError as error:
+        confirmed = confirm_remedies(panel, error, lambda changed: _finds(changed, seed, tell), effort)
+        raise release_routes(
+            panel, confirmed, lambda changed, quick: _lay_out(changed, seed, quick, tell), effort
+        ) from None
+
+
+def _finds(panel: Panel, seed: int, tell: Callable[[str], None]) -> bool:
+    """Return whether a quick search finds a layout; why not is not looked for."""
+    try:
+        return _search(panel, seed, QUICK, tell).best is not None
+    except RillplateError:
+        return False
+
+
+def _search(panel: Panel, seed: int, effort: Effort, tell: Callable[[str], None]) -> _Search:
     ground = survey_panel(panel)
-    search = _Search(ground, CostField(ground), seed, effort, progress or _tell_nobody)
+    search = _Search(ground, CostField(ground), seed, effort, tell)
     for stage in list_stages(effort):
         search.effort = stage
         _run_stage(search)
+    return search
+
+
+def _lay_out(panel: Panel, seed: int, effort: Effort, tell: Callable[[str], None]) -> LaidOut:
+    search = _search(panel, seed, effort, tell)
     if search.best is None:
         raise _fail(search)
     best = search.best
-    return to_routed(best.terrain, best.routing.traces, min(search.bound, best.cost))
+    return as_laid(best.terrain, best.routing.traces, min(search.bound, best.cost))
+
+
+def as_laid(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) -> LaidOut:
+    """Return a routing as a layout.
+
+    Parameters
+    ----------
+    terrain : Terrain
+    traces : tuple of Trace
+        In the order of the instance's nets.
+    bound : float or None
+        As in `to_routed`.
+
+    Returns
+    -------
+    LaidOut
+        Not yet verified.
+    """
+    names = tuple(need.name for need in (*terrain.needs, *(one.need for one in terrain.ground.kept)))
+    routed = to_routed(terrain, traces, bound)
+    return LaidOut(routed, terrain.placement, (*traces, *terrain.kept), names, terrain.grid)
 
 
 def _run_stage(search: _Search) -> None:
@@ -375,7 +490,13 @@ def _fail(search: _Search) -> LayoutError:
         return LayoutError(
             explain_refused(panel, terrain, routing.traces, tuple(search.refused), *counts, search.effort)
         )
-    assert search.failed is not None
+    if search.failed is None:
+        # No place that was looked at takes the kept routes.
+        assert search.shut is not None
+        failure = search.shut.failure
+        assert isinstance(failure, LayoutFailure)
+        tried, impossible, places = counts
+        return LayoutError(replace(failure, tried=tried, impossible=impossible, places=places))
     terrain, routing = search.failed
 
     def lay(changed: Panel) -> Terrain:

@@ -13,11 +13,12 @@ from layouts.ground import survey_panel
 from layouts.no_place import has_place, widen_pump, widen_tank
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
-from layouts.place import PumpPlace, match_drops
+from layouts.place import PumpPlace
 from layouts.place_bounds import find_placements
 from layouts.refused import explain_refused
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import QUICK, THOROUGH
+from layouts.tank_over_pump import match_drops
 from layouts.terrain import lay_terrain
 
 LASER = read_panel(demo_path("laser-driver"))

@@ -18,11 +18,12 @@ from layouts.file.read import read_panel
 from layouts.ground import port_terminals, survey_panel
 from layouts.nets import PUMP_OUTLET
 from layouts.panels.catalogue import demo_path
-from layouts.place import list_pumps, list_tanks, match_tanks
+from layouts.place import list_pumps, list_tanks
 from layouts.place_bounds import find_placements
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import NORMAL, THOROUGH
 from layouts.routing.instance import DX, DY
+from layouts.tank_over_pump import match_tanks
 from layouts.terrain import lay_terrain
 
 
