@@ -30,6 +30,24 @@ class PanelFileError(RillplateError, ValueError):
         self.problems = problems
 
 
+class EditRefused(RillplateError, ValueError):
+    """An edit of the panel file that cannot be made; the file stays as it is.
+
+    Parameters
+    ----------
+    told : str
+        What was asked for, and why it cannot be done.
+    line : int or None
+        Line of the file that it is about, counted from 1; the message starts with it.
+    """
+
+    exit_code = 2
+
+    def __init__(self, told: str, line: int | None = None) -> None:
+        super().__init__(told if line is None else f"line {line}: {told}")
+        self.line = line
+
+
 class OutOfRange(RillplateError, ValueError):
     """A value outside the range that a table or a formula covers."""
 

@@ -3,10 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 Severity = Literal["fault", "caution", "note"]
 SEVERITIES: tuple[Severity, ...] = ("fault", "caution", "note")
+
+
+KeyPath = tuple[str | int, ...]
+"""Where a value stands in a panel file, as in the parsed data: ("part", 0, "inlet", "at")."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeyChange:
+    """One change to a panel file: the value of a key, or, with None, that the key goes.
+
+    Parameters
+    ----------
+    path : tuple of str or int
+        Tables on the way that are not there are made; a list's index that is its length appends.
+    value : str, bool, int, float, list, dict or None
+        As TOML holds it: lengths and the like as text with a unit.
+    """
+
+    path: KeyPath
+    value: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +55,8 @@ class Finding:
         Names of the features concerned.
     accepted : str or None
         The maker's reason, where the panel file accepts this code: the severity is then "note".
+    changes : tuple of KeyChange
+        The remedy as changes to the file, all together; empty where it is none that can be written down.
     """
 
     code: str
@@ -48,6 +70,7 @@ class Finding:
     at_mm: tuple[float, float, float] | None = None
     features: tuple[str, ...] = ()
     accepted: str | None = None
+    changes: tuple[KeyChange, ...] = ()
 
 
 def accept_findings(findings: tuple[Finding, ...], reasons: dict[str, str]) -> tuple[Finding, ...]:

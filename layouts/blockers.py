@@ -8,6 +8,7 @@ import shapely
 
 from geom.standards import tables
 from layouts.clearance import clearances_of, edge_mouth, feed_width
+from layouts.keep_routes import name_kept
 from layouts.outlines import sheet_outline
 from layouts.panel import Panel
 from layouts.place import Placement
@@ -59,4 +60,8 @@ def outline_blockers(panel: Panel, placement: Placement) -> dict[str, Blocker]:
         found.append(Blocker("the tank's outlet port", line.buffer(radius, quad_segs=64), gaps.solid_gap))
     drop = shapely.LineString([placement.top, placement.inlet]).buffer(feed_width(panel) / 2, quad_segs=64)
     found.append(Blocker("the drop from tank to pump", drop, gaps.channel_gap))
+    for route in panel.keep_routes:
+        lines = shapely.MultiLineString([*route.back, *route.front])
+        kept = lines.buffer(panel.channel.width_of(route.channel) / 2, quad_segs=64)
+        found.append(Blocker(name_kept(route.channel), kept, gaps.channel_gap))
     return {blocker.name: blocker for blocker in found}

@@ -11,6 +11,8 @@ from geom.outline import Point
 from geom.words import join_names
 from layouts.blockers import Blocker, outline_blockers
 from layouts.failure import Gap, LayoutFailure, Link, Remedy
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_key
 from layouts.gaps import find_gap
 from layouts.nets import PUMP_INLET, PUMP_OUTLET, ChannelEnd
 from layouts.panel import Panel, Port
@@ -300,7 +302,8 @@ class _Told:
         yield from tried
         if not tried:
             if self.panel.channel.layers == 1 and self.panel.make.closing != "one-piece":
-                yield Remedy("cut channels in both faces (channel.layers = 2)", False)
+                changes = keep_readable(self.panel, set_key(2, "channel", "layers"))
+                yield Remedy("cut channels in both faces (channel.layers = 2)", False, changes)
             yield Remedy(
                 "give a port of theirs a box or a span instead of a fixed place, or another face", False
             )

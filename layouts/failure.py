@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from geom.findings import KeyChange
 from geom.outline import Point
 from layouts.panel import Panel
 from layouts.place import Placement
 from layouts.routing.reasons.reason import ReasonKind
 
-FailureKind = ReasonKind | Literal["no place", "refused"]
-"""Why an instance has no routing; or there is none: pump and tank find no place, or what was routed was refused."""
+FailureKind = ReasonKind | Literal["no place", "refused", "kept route"]
+"""Why an instance has no routing; or there is none: pump and tank find no place, what was routed was refused, or a
+route that the file keeps cannot stand."""
 
 
 KINDS: dict[FailureKind, str] = {
@@ -21,20 +23,24 @@ KINDS: dict[FailureKind, str] = {
     "not found": "no routing was found",
     "no place": "pump and tank find no place",
     "refused": "no routing found keeps all distances",
+    "kept route": "a route that the file keeps cannot stand",
 }
 """What each kind of reason means."""
 
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """What to try: `works` where it was tried and helped: this place of tank and pump could then be routed (of an
-    unreachable channel, that channel), or the pump then has a place.
+    """What to try: `works` where it was tried and helped: the changed file then has a layout. Of one without changes:
+    this place of tank and pump could then be routed (of an unreachable channel, that channel), or the pump then has
+    a place.
 
-    One that was not tried, or that cannot be tried here, only may help.
+    One that was not tried, or that cannot be tried here, only may help. `changes` are the remedy as changes to the
+    file, all together; empty where it is none that can be written down.
     """
 
     text: str
     works: bool
+    changes: tuple[KeyChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +90,7 @@ class LayoutFailure:
     panel : Panel
     placement : Placement or None
         The place of pump and tank that came nearest; None where they find no place.
-    kind : {"unreachable", "narrow", "conflict", "not found", "no place", "refused"}
+    kind : {"unreachable", "narrow", "conflict", "not found", "no place", "refused", "kept route"}
     proven : bool
         Whether it is proven that this place cannot be routed, or that there is no place.
     text : str
@@ -100,8 +106,10 @@ class LayoutFailure:
     gap : Gap or None
     at : Point
         Where to look first, [mm].
-    tried, impossible, places : int
-        Places of pump and tank that were looked at, those of them that are proven impossible, and all there are.
+    tried, impossible : int
+        Places of pump and tank that were looked at, and those of them that are proven impossible.
+    places : int or None
+        All places that there are; None where they were not counted.
     key : str
         The key of the file that it is about, empty where it is about the whole panel.
     """
@@ -119,13 +127,13 @@ class LayoutFailure:
     at: Point
     tried: int = 1
     impossible: int = 0
-    places: int = 1
+    places: int | None = 1
     key: str = ""
 
     @property
     def proven_everywhere(self) -> bool:
         """Whether it is proven that no place of pump and tank can be routed."""
-        return self.proven and self.impossible >= self.places
+        return self.proven and self.places is not None and self.impossible >= self.places
 
     @property
     def where(self) -> str:
@@ -159,7 +167,7 @@ class LayoutFailure:
 
     def describe_places(self) -> str:
         """Return how many places of pump and tank were looked at or are proven impossible; empty without one."""
-        if self.placement is None or (self.places == 1 and not self.proven):
+        if self.placement is None or self.places is None or (self.places == 1 and not self.proven):
             return ""
         if self.places == 1:
             return f"This is with the {self._tell_place()}, the only place of pump and tank."

@@ -5,16 +5,23 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
+from geom.findings import KeyChange
 from geom.frame import SAME_MM
 from geom.outline import Point
 from layouts.failure import LayoutFailure, Remedy
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_box, set_key
 from layouts.ground import Ground
+from layouts.keep_routes import name_kept
+from layouts.kept_failure import release_route
 from layouts.panel import Box, Panel
-from layouts.place import list_outlets, list_pumps, list_tanks, match_drops, match_tanks
+from layouts.place import list_outlets, list_pumps, list_tanks
 from layouts.remedies import MOST_MOVE, Attempts, Found, move_regions
+from layouts.tank_over_pump import match_drops, match_tanks
 
 EVERY_TURN = (0, 90, 180, 270)
 
@@ -58,7 +65,12 @@ def explain_no_place(ground: Ground, reasons: Counter[str], pumps: int, tanks: i
         )
     else:
         alone = f"no place is left for {what if pumps else 'the pump'}, even alone."
-    remedies = tuple(_try_remedies(ground))
+    released = tuple(
+        release_route(panel, number, False)
+        for number, route in enumerate(panel.keep_routes)
+        if most.startswith(name_kept(route.channel))
+    )
+    remedies = (*_try_remedies(ground), *released)
     if not remedies:
         remedies = (
             Remedy("widen pump.within or tank.within, allow more turns, or move what is in the way", False),
@@ -116,15 +128,28 @@ def _try_remedies(ground: Ground) -> Iterator[Remedy]:
     if set(pump.turns) != set(EVERY_TURN):
         turned = replace(panel, pump=replace(pump, turns=EVERY_TURN))
         if trials.route(turned) is not None:
-            yield Remedy("allow every turn of the pump (pump.turns)", True)
+            every = [f"{turn} deg" for turn in EVERY_TURN]
+            changes = keep_readable(panel, set_key(every, "pump", "turns"))
+            yield Remedy("allow every turn of the pump (pump.turns)", True, changes)
     found = trials.find_least(lambda by: widen_pump(panel, by), panel.pitch, MOST_MOVE)
     if found is not None:
-        yield Remedy(_tell_wider("pump", pump.within, found[0]), True)
+        box = widen_pump(panel, found[0]).pump.within
+        yield Remedy(_tell_wider("pump", pump.within, found[0]), True, _set_within(panel, "pump", box))
     if tank.kind == "pocket":
         found = trials.find_least(lambda by: widen_tank(panel, by), panel.pitch, MOST_MOVE)
         if found is not None:
-            yield Remedy(_tell_wider("tank", tank.within, found[0]), True)
+            box = widen_tank(panel, found[0]).tank.within
+            yield Remedy(_tell_wider("tank", tank.within, found[0]), True, _set_within(panel, "tank", box))
     yield from move_regions(panel, trials, tuple(f'keep-clear region "{c.name}"' for c in panel.keep_clear))
+
+
+def _set_within(panel: Panel, what: Literal["pump", "tank"], box: Box | None) -> tuple[KeyChange, ...]:
+    """Return the changes by which pump or tank may stand within a box, in place of where they may stand now."""
+    if box is None:
+        return ()
+    fixed = (panel.pump.at if what == "pump" else panel.tank.at) is not None
+    gone = (set_key(None, what, "at"),) if fixed else ()
+    return keep_readable(panel, *gone, set_box(box, what, "within"))
 
 
 def _tell_wider(what: str, within: Box | None, by: float) -> str:

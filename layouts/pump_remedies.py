@@ -10,6 +10,8 @@ import math
 
 from geom.units import l_min, show_number
 from layouts.advice import Advised, Pumping, PumpRating
+from layouts.cures import Cure, join_cures
+from layouts.file_changes import set_key
 from layouts.panel import Panel
 from layouts.pump_fit import (
     FILE_DIGITS,
@@ -34,7 +36,7 @@ def find_used(pumping: Pumping) -> PumpRating:
     return next(rating for rating in pumping.ratings if rating.used)
 
 
-def write_setting(panel: Panel, rating: PumpRating) -> str:
+def write_setting(panel: Panel, rating: PumpRating) -> Cure:
     """Return what to write so that the panel runs with a pump as it was judged, and the flow that it then reaches.
 
     Parameters
@@ -45,13 +47,16 @@ def write_setting(panel: Panel, rating: PumpRating) -> str:
 
     Returns
     -------
-    str
+    Cure
         'write use = "small" and run_at = "4100 rpm" in [pump]; there it reaches 3.7 L/min (±8 %)'.
     """
     speed = rating.speed_for_noise_rpm if is_slowed(rating) else None
     flow = show_number(l_min(find_counted_flow(rating)), 2)
-    told = f"{_write_pump(panel, rating, speed)}; there it reaches {flow} L/min {_show_band(rating)}"
-    return told if rating.move is None else f"{told} or near it, as it would be placed anew: {rating.move}"
+    written = _write_pump(panel, rating, speed)
+    told = f"{written.text}; there it reaches {flow} L/min {_show_band(rating)}"
+    if rating.move is not None:
+        told += f" or near it, as it would be placed anew: {rating.move}"
+    return Cure(told, written.changes)
 
 
 def cannot_hold_both(panel: Panel, rating: PumpRating) -> bool:
@@ -59,7 +64,7 @@ def cannot_hold_both(panel: Panel, rating: PumpRating) -> bool:
     return rating.speed_for_noise_rpm is not None and _is_loud(panel, rating, rating.speed_for_flow_rpm)
 
 
-def weigh_noise(panel: Panel, pumping: Pumping) -> str:
+def weigh_noise(panel: Panel, pumping: Pumping) -> Cure:
     """Return the compromise of a pump that cannot hold both noise and flow, in numbers, and the ways out.
 
     Parameters
@@ -71,7 +76,8 @@ def weigh_noise(panel: Panel, pumping: Pumping) -> str:
 
     Returns
     -------
-    str
+    Cure
+        Its changes are those to another pump that holds both; none where the maker has to give way in one or the other.
     """
     used, wanted, most = find_used(pumping), panel.wanted_flow_m3_s, panel.pump.most_noise_db
     speed, quiet, flow = used.speed_for_flow_rpm, used.speed_for_noise_rpm, used.flow_for_noise_m3_s
@@ -85,18 +91,20 @@ def weigh_noise(panel: Panel, pumping: Pumping) -> str:
     if lies_within(wanted, flow, find_counted_band(used)):
         within += f", and the wanted {asked} L/min lies within that band"
     lower = f'flow = "{_round_down(l_min(flow))} L/min" in [loop]'
+    others = [_write_other(panel, rating) for rating in _list_both(panel, pumping)[:1]]
     ways = (
-        *(_write_other(panel, rating) for rating in _list_both(panel, pumping)[:1]),
-        f"{_write_pump(panel, used, quiet)} and {lower}",
-        _write_pump(panel, used, speed, f"{louder} dB"),
+        *others,
+        Cure(f"{_write_pump(panel, used, quiet).text} and {lower}"),
+        Cure(_write_pump(panel, used, speed, f"{louder} dB").text),
     )
-    return (
+    return Cure(
         f'"{used.name}" cannot hold both: {within}; at {asked} L/min it makes {louder} dB. '
-        f"Choose: {'; or '.join(ways)}"
+        f"Choose: {join_cures(ways, '; or ')}",
+        next((other.changes for other in others), ()),
     )
 
 
-def quieten(panel: Panel, pumping: Pumping) -> str:
+def quieten(panel: Panel, pumping: Pumping) -> Cure:
     """Return what would bring the used pump, or another, within the allowed noise.
 
     Parameters
@@ -107,24 +115,26 @@ def quieten(panel: Panel, pumping: Pumping) -> str:
 
     Returns
     -------
-    str
+    Cure
     """
     used, wanted = find_used(pumping), panel.wanted_flow_m3_s
     if cannot_hold_both(panel, used):
         return weigh_noise(panel, pumping)
     others = _list_both(panel, pumping)
     if used.speed_for_noise_rpm is None:
-        return _write_other(panel, others[0]) if others else _tell_quietest(panel, used)
+        return _write_other(panel, others[0]) if others else Cure(_tell_quietest(panel, used))
     if used.flow_for_noise_m3_s is None:
         return _write_pump(panel, used, used.speed_for_noise_rpm)
     own = write_setting(panel, used)
     if wanted is None or used.flow_for_noise_m3_s >= wanted:
         return own
-    weak = f"{own}, and the wanted {show_number(l_min(wanted), FILE_DIGITS)} L/min at no speed"
-    return "; or ".join((weak, *(_write_other(panel, rating) for rating in others[:1])))
+    weak = f"{own.text}, and the wanted {show_number(l_min(wanted), FILE_DIGITS)} L/min at no speed"
+    stronger = [_write_other(panel, rating) for rating in others[:1]]
+    best = next(iter(stronger), own)
+    return Cure(join_cures((Cure(weak), *stronger), "; or "), best.changes)
 
 
-def raise_flow(panel: Panel, advised: Advised, wanted_m3_s: float) -> str:
+def raise_flow(panel: Panel, advised: Advised, wanted_m3_s: float) -> tuple[Cure, ...]:
     """Return what would bring the wanted flow, the simplest first.
 
     Parameters
@@ -136,34 +146,40 @@ def raise_flow(panel: Panel, advised: Advised, wanted_m3_s: float) -> str:
 
     Returns
     -------
-    str
+    tuple of Cure
+        At least one.
     """
     pumping = advised.pumping
     used = find_used(pumping)
     if cannot_hold_both(panel, used):
-        return weigh_noise(panel, pumping)
+        return (weigh_noise(panel, pumping),)
     if used.speed_for_flow_rpm is not None:
         speed, asked = used.speed_for_flow_rpm, show_number(l_min(wanted_m3_s), FILE_DIGITS)
-        told = f"{_write_pump(panel, used, speed)}; there it reaches the wanted {asked} L/min"
+        written = _write_pump(panel, used, speed)
+        told = f"{written.text}; there it reaches the wanted {asked} L/min"
         loud = _is_loud(panel, used, speed)
-        return f"{told} and makes {_name_level(panel, used, speed)} dB" if loud else told
+        told += f" and makes {_name_level(panel, used, speed)} dB" if loud else ""
+        return (Cure(told, written.changes),)
     others = [rating for rating in pumping.ratings if not rating.used and not rating.obstacles]
     ways = [write_setting(panel, rating) for rating in others if rating.shortfall is None][:1]
     if not is_slowed(used):
         ways += [
-            f"use two of the pump in {pair.joined}, {show_number(l_min(pair.flow_m3_s), 2)} L/min"
+            Cure(f"use two of the pump in {pair.joined}, {show_number(l_min(pair.flow_m3_s), 2)} L/min")
             for pair in pumping.pairs
             if pair.name == used.name and pair.flow_m3_s >= wanted_m3_s
         ]
     widest = max(advised.sizes, key=lambda size: size.gain, default=None)
     if widest is not None and widest.gain >= LEAST_GAIN:
         ways.append(
-            f'make channel "{widest.channel}" as wide as its walls allow, {widest.widest_mm:.3g} mm, for '
-            f"{100 * widest.gain:.0f} % more flow"
+            Cure(
+                f'make channel "{widest.channel}" as wide as its walls allow, {widest.widest_mm:.3g} mm, for '
+                f"{100 * widest.gain:.0f} % more flow"
+            )
         )
     if not ways and used.head_margin_m is not None and used.head_margin_m < 0:
-        ways.append(f"use a pump with {show_number(-used.head_margin_m, 2)} m more head at the wanted flow")
-    return "; or ".join(ways) or "use wider channels or parts of less resistance"
+        more = show_number(-used.head_margin_m, 2)
+        ways.append(Cure(f"use a pump with {more} m more head at the wanted flow"))
+    return tuple(ways) or (Cure("use wider channels or parts of less resistance"),)
 
 
 def is_better_choice(panel: Panel, rating: PumpRating, used: PumpRating) -> bool:
@@ -218,22 +234,26 @@ def _find_level(panel: Panel, rating: PumpRating, speed_rpm: float) -> float:
     return level
 
 
-def _write_other(panel: Panel, rating: PumpRating) -> str:
+def _write_other(panel: Panel, rating: PumpRating) -> Cure:
     """Return what to write for another pump that holds both noise and flow."""
-    return f"{write_setting(panel, rating)} within the allowed noise"
+    written = write_setting(panel, rating)
+    return Cure(f"{written.text} within the allowed noise", written.changes)
 
 
-def _write_pump(panel: Panel, rating: PumpRating, speed_rpm: float | None, noise: str | None = None) -> str:
+def _write_pump(panel: Panel, rating: PumpRating, speed_rpm: float | None, noise: str | None = None) -> Cure:
     """Return what to write in [pump] to run with a pump at a speed: None for its most."""
-    keys = [] if rating.used else [f'use = "{rating.name}"']
+    values = {} if rating.used else {"use": rating.name}
     if speed_rpm is not None:
-        keys.append(f'run_at = "{show_rpm(speed_rpm)}"')
+        values["run_at"] = show_rpm(speed_rpm)
     if noise is not None:
-        keys.append(f'most_noise = "{noise}"')
-    told = [f"write {' and '.join(keys)} in [pump]"] if keys else []
+        values["most_noise"] = noise
+    changes = [set_key(value, "pump", key) for key, value in values.items()]
+    keys = " and ".join(f'{key} = "{value}"' for key, value in values.items())
+    told = [f"write {keys} in [pump]"] if keys else []
     if speed_rpm is None and panel.pump.run_at_rpm is not None:
         told.append("remove run_at")
-    return " and ".join(told)
+        changes.append(set_key(None, "pump", "run_at"))
+    return Cure(" and ".join(told), tuple(changes))
 
 
 def _show_band(rating: PumpRating) -> str:

@@ -6,16 +6,20 @@ import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from geom.errors import RillplateError
+from geom.findings import KeyChange
 from geom.frame import EDGES, SAME_MM
 from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import clearances_of
 from layouts.faces import least_body
 from layouts.failure import Remedy
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_channel_width, set_clear_box, set_key, set_length, set_port_place
 from layouts.nets import list_parts
-from layouts.panel import KeepClear, Panel, Port
+from layouts.panel import Box, KeepClear, Panel, Port, Step
 from layouts.routing.all_channels.negotiate import Negotiation
 from layouts.routing.reasons.narrow import find_narrow
 from layouts.terrain import Terrain
@@ -34,6 +38,9 @@ MOVE_STEP = 1.0
 LEAST_WIDTH = 1.0
 WIDTH_STEP = 0.5
 """Least width of a channel that is tried, and the step, [mm]."""
+
+LEAST_SHARE = 0.5
+"""Share of the asked width under which a channel is another one, not a narrower one: it takes far more head."""
 
 WALL_STEP = 0.25
 LEAST_WALL = 1.0
@@ -162,14 +169,13 @@ def move_regions(
             most = MOST_MOVE if best is None else best[0] - MOVE_STEP
 
             def moved(by: float, clear: KeepClear = clear, dx: int = dx, dy: int = dy) -> Panel:
-                x0, y0, x1, y1 = clear.box
-                return _with_region(panel, clear, (x0 + dx * by, y0 + dy * by, x1 + dx * by, y1 + dy * by))
+                return _with_region(panel, clear, _move_box(clear.box, dx * by, dy * by))
 
             found = trials.find_least(moved, MOVE_STEP, most)
             if found is not None:
                 best = (found[0], way)
         if best is not None:
-            yield Remedy(_tell_move(panel, clear, *best), True)
+            yield Remedy(_tell_move(panel, clear, *best), True, _move_region(panel, clear, *best))
         else:
             yield Remedy(f'make keep-clear region "{clear.name}" smaller, or do without it', True)
 
@@ -184,7 +190,20 @@ def _tell_move(panel: Panel, clear: KeepClear, by: float, way: str) -> str:
     return f'shorten keep-clear region "{clear.name}" by {by:g} mm at its {end} end'
 
 
-def _with_region(panel: Panel, clear: KeepClear, box: tuple[float, float, float, float] | None) -> Panel:
+def _move_region(panel: Panel, clear: KeepClear, by: float, way: str) -> tuple[KeyChange, ...]:
+    """Return what `_tell_move` says as changes to the file: of a box moved over the edge the panel's part is left."""
+    dx, dy = WAYS[way]
+    x0, y0, x1, y1 = _move_box(clear.box, dx * by, dy * by)
+    box = (max(0.0, x0), max(0.0, y0), min(panel.width, x1), min(panel.height, y1))
+    return keep_readable(panel, set_clear_box(panel, clear, box))
+
+
+def _move_box(box: Box, dx: float, dy: float) -> Box:
+    x0, y0, x1, y1 = box
+    return x0 + dx, y0 + dy, x1 + dx, y1 + dy
+
+
+def _with_region(panel: Panel, clear: KeepClear, box: Box | None) -> Panel:
     kept: list[KeepClear] = []
     for one in panel.keep_clear:
         if one is not clear:
@@ -204,7 +223,8 @@ def narrow_channels(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> I
     names : tuple of str
         Of the channels concerned.
     """
-    channel, least = panel.channel, max(LEAST_WIDTH, panel.make.cutter)
+    channel, make = panel.channel, panel.make
+    tool = (panel.printing.line_width or 0.0) if make.method == "printed" else make.cutter
     own = tuple(name for name in dict(channel.own) if name in names)
     for name in (None, *own) if len(own) < len(names) else own:
         width = channel.width if name is None else channel.width_of(name)
@@ -215,10 +235,12 @@ def narrow_channels(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> I
             widths = {**dict(channel.own), name: width - by}
             return replace(panel, channel=replace(channel, own=tuple(widths.items())))
 
+        least = max(LEAST_WIDTH, tool, LEAST_SHARE * width)
         found = trials.find_least(narrowed, WIDTH_STEP, width - least)
         if found is not None:
-            what = "the channels" if name is None else f'channel "{name}"'
-            yield Remedy(f"make {what} {width - found[0]:g} mm wide (now {width:g} mm)", True)
+            what, narrow = "the channels" if name is None else f'channel "{name}"', width - found[0]
+            changes = keep_readable(panel, set_channel_width(name, narrow))
+            yield Remedy(f"make {what} {narrow:g} mm wide (now {width:g} mm)", True, changes)
 
 
 def thin_walls(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
@@ -230,7 +252,9 @@ def thin_walls(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
 
     found = trials.find_least(thinned, WALL_STEP, wall - LEAST_WALL)
     if found is not None:
-        yield Remedy(f"allow walls of {wall - found[0]:g} mm (rules.least_wall, now {wall:g} mm)", True)
+        thin = wall - found[0]
+        changes = keep_readable(panel, set_length(thin, "rules", "least_wall"))
+        yield Remedy(f"allow walls of {thin:g} mm (rules.least_wall, now {wall:g} mm)", True, changes)
 
 
 def tighten_bends(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
@@ -243,7 +267,8 @@ def tighten_bends(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
     found = trials.find_least(tightened, 1.0, channel.bend_radius - channel.width)
     if found is not None:
         radius = channel.bend_radius - found[0]
-        yield Remedy(f"use a bend radius of {radius:g} mm (now {channel.bend_radius:g} mm)", True)
+        changes = keep_readable(panel, set_length(radius, "channel", "bend_radius"))
+        yield Remedy(f"use a bend radius of {radius:g} mm (now {channel.bend_radius:g} mm)", True, changes)
 
 
 def add_layer(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
@@ -252,16 +277,17 @@ def add_layer(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
         return
     body, least = panel.make.body, least_body(panel.channel.depth, panel.rules.least_wall)
     both = replace(panel, channel=replace(panel.channel, layers=2))
-    said = "cut channels in both faces (channel.layers = 2)"
+    said, changes = "cut channels in both faces (channel.layers = 2)", [set_key(2, "channel", "layers")]
     if body < least - SAME_MM:
         both = replace(both, make=replace(both.make, body=least))
         said += f", in a body of {least:g} mm (make.body, now {body:g} mm)"
+        changes.append(set_length(least, "make", "body"))
     pump = panel.pump
     apart = (pump.inlet_bore + pump.outlet_bore) / 2 + clearances_of(both).channel_gap
     if pump.on == "front" and math.hypot(*pump.outlet_offset) < apart - SAME_MM:
         yield Remedy(f"{said}, with a pump whose bores stand {apart:.3g} mm apart", False)
     elif trials.route(both) is not None:
-        yield Remedy(said, True)
+        yield Remedy(said, True, keep_readable(panel, *changes))
 
 
 def share_groove(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
@@ -269,7 +295,10 @@ def share_groove(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
     if panel.make.closing != "cord" or panel.make.share_groove:
         return
     if trials.route(replace(panel, make=replace(panel.make, share_groove=True))) is not None:
-        yield Remedy("let neighbours share a groove where two do not fit (make.share_groove = true)", True)
+        changes = keep_readable(panel, set_key(True, "make", "share_groove"))
+        yield Remedy(
+            "let neighbours share a groove where two do not fit (make.share_groove = true)", True, changes
+        )
 
 
 def thin_cord(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
@@ -280,7 +309,10 @@ def thin_cord(panel: Panel, trials: Attempts) -> Iterator[Remedy]:
         if section >= panel.make.cord - SAME_MM:
             continue
         if trials.route(replace(panel, make=replace(panel.make, cord=section))) is not None:
-            yield Remedy(f"use a cord of {section:g} mm (make.cord, now {panel.make.cord:g} mm)", True)
+            changes = keep_readable(panel, set_length(section, "make", "cord"))
+            yield Remedy(
+                f"use a cord of {section:g} mm (make.cord, now {panel.make.cord:g} mm)", True, changes
+            )
             return
 
 
@@ -303,8 +335,14 @@ def change_order(panel: Panel, trials: Attempts, names: tuple[str, ...]) -> Iter
         order = (*loop[:k], two, one, *loop[k + 2 :])
         if trials.route(replace(panel, loop=order)) is not None:
             before, after = " and ".join(list_parts(two)), " and ".join(list_parts(one))
-            yield Remedy(f"let the loop pass {before} before {after} (loop.order)", True)
+            changes = keep_readable(panel, set_key(_write_steps(order), "loop", "order"))
+            yield Remedy(f"let the loop pass {before} before {after} (loop.order)", True, changes)
             return
+
+
+def _write_steps(steps: tuple[Step, ...]) -> list[Any]:
+    """Return an order of the loop as the file has it."""
+    return [step if isinstance(step, str) else _write_steps(step) for step in steps]
 
 
 def _joins(names: tuple[str, ...], parts: tuple[str, ...]) -> bool:
@@ -332,15 +370,18 @@ def move_ports(panel: Panel, trials: Attempts, ports: tuple[Port, ...]) -> Itera
             return free_port(panel, port, by)
 
         found = trials.find_least(freed, panel.pitch, most)
-        if found is not None:
-            best = (found[0], port, found[1].ports[port.name])
+        # Where one channel alone is tried, ports of others stand nowhere yet.
+        place = None if found is None else found[1].ports.get(port.name)
+        if found is not None and place is not None:
+            best = (found[0], port, place)
     if best is not None:
         _, port, (x, y) = best
         at = f"({x:g}, {y:g}) mm"
         if port.on in EDGES:
             at = f"{x if port.on in ('top', 'bottom') else y:g} mm along the {port.on} edge"
         by = _measure_move(port, (x, y))
-        yield Remedy(f'move port "{port.name}" by {by:.3g} mm, to {at}', True)
+        changes = keep_readable(panel, *set_port_place(port, (x, y)))
+        yield Remedy(f'move port "{port.name}" by {by:.3g} mm, to {at}', True, changes)
 
 
 def _measure_move(port: Port, to: Point) -> float:

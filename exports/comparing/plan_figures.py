@@ -11,6 +11,7 @@ from exports.comparing.place_figures import list_places, list_ports, list_tubes
 from exports.comparing.rows import Figures
 from exports.comparing.values import Figure, NamedFigure
 from exports.report.filling import VOXEL_BAND
+from exports.wording.routing_words import tell_proof
 from geom.standards import tables
 from geom.units import kpa, l_min, ml
 from geom.words import join_names
@@ -135,4 +136,4 @@ def _list_routing(plan: Plan) -> Iterator[NamedFigure]:
     # As uncertain as at the operating point: the same formulas.
     told = Figure(head, head * error / taken if taken > 0.0 else 0.0, 3)
     yield NamedFigure("channels take of the head at that flow", "kPa", told)
-    yield NamedFigure("proof", "", Figure(routed.status))
+    yield NamedFigure("proof", "", Figure(tell_proof(plan.panel, routed)))

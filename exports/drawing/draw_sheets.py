@@ -19,7 +19,7 @@ from layouts.faces import COVERS, material_of
 from layouts.plan import Plan
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 def draw_sheets(plan: Plan, checked: Checked) -> DrawingSet:

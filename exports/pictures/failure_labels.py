@@ -141,9 +141,7 @@ def _points_along(a: Point, b: Point) -> list[Point]:
 
 def asked_ports(panel: Panel) -> tuple[Port, ...]:
     """Return all ports that the file asks for, the fill port left out."""
-    parts = [port for part in panel.parts for port in (part.inlet, part.outlet)]
-    own = (panel.tank.outlet, panel.tank.inlet, panel.drain)
-    return (*parts, *(port for port in own if port is not None))
+    return tuple(port for port in panel.ports if port != panel.tank.fill)
 
 
 def pump_room(panel: Panel) -> Box:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import cadquery as cq
     import trimesh
 
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 WIDTH = 1100.0
 """Of the drawing, in picture units."""

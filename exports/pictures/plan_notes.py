@@ -31,7 +31,7 @@ from exports.pictures.plan_symbols import (
 from exports.pictures.svg import View, guess_width, number, text_at
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import show_banded, show_mm, show_place, wrap_words
-from exports.wording.routing_words import tell_status
+from exports.wording.routing_words import is_kept, tell_status
 from geom.frame import EDGES
 from geom.units import kpa, l_min
 from geom.words import join_names
@@ -88,7 +88,8 @@ def _channel_table(plan: Plan) -> tuple[list[str], float, float]:
     for k, channel in enumerate(plan.routed.channels, 1):
         length, bends, *rest = _channel_figures(flows[channel.name], plan.flowing)
         holes = (str(len(channel.holes)),) if holed else ()
-        rows.append((str(k), channel.name, length, bends, *holes, *rest))
+        kept = ", kept" if is_kept(plan.panel, channel.name) else ""
+        rows.append((str(k), f"{channel.name}{kept}", length, bends, *holes, *rest))
     columns = list(zip(*rows, strict=True))
     widths = [max(guess_width(cell, TEXT) for cell in column) + 18.0 for column in columns]
     out = []

@@ -37,7 +37,7 @@ from layouts.printing.tried import PartPoses
 if TYPE_CHECKING:
     import trimesh
 
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 WIDTH = 760.0
 TALL = 900.0

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from exports.pictures.pressure_places import find_half_bands
 from exports.report.advice import report_advice
 from exports.report.bonding import bonding_section
+from exports.report.changes import changes_section
 from exports.report.closing import cords_section, screws_section
 from exports.report.cost import cost_section
 from exports.report.cover import cover_section
@@ -24,7 +25,7 @@ from exports.report.tubes import tubes_section
 from exports.wording.channel_drops import drop_band, split_drop
 from exports.wording.channel_ways import list_branches, main_way
 from exports.wording.figures import round_banded, round_plain, round_to_error
-from exports.wording.routing_words import is_widened
+from exports.wording.routing_words import is_kept, is_widened
 from exports.writing import FileRecord
 from geom.findings import SEVERITIES, Finding, has_fault
 from geom.units import kpa, l_min, ml
@@ -37,7 +38,7 @@ from layouts.plan import Channel, ChannelFlow, Flowing, LegFlow, Plan
 from layouts.rules.cautions import list_cautions
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 SCHEMA = 1
 
@@ -98,6 +99,7 @@ def report_document(
             "bound": round_plain(plan.routed.bound, 4),
             "gap": round_plain(plan.routed.gap, 5),
             "status": plan.routed.status,
+            "kept": len(plan.panel.keep_routes),
             "channels_kpa": round_plain(kpa(plan.routed.channels_pa), 4),
             "flow_l_min": round_plain(l_min(plan.routed.design_flow_m3_s), 3),
             "before_widening": is_widened(plan.panel, plan.routed),
@@ -180,7 +182,10 @@ def _tank(plan: Plan) -> dict[str, Any]:
 
 def _channels(plan: Plan) -> list[dict[str, Any]]:
     flows = {flow.channel: flow for flow in plan.flowing.channels}
-    return [_channel(channel, flows[channel.name], plan.flowing) for channel in plan.routed.channels]
+    return [
+        {**_channel(channel, flows[channel.name], plan.flowing), "kept": is_kept(plan.panel, channel.name)}
+        for channel in plan.routed.channels
+    ]
 
 
 def _channel(channel: Channel, flow: ChannelFlow, flowing: Flowing) -> dict[str, Any]:
@@ -340,6 +345,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "remedy": finding.remedy,
         "source": finding.source,
         "accepted": finding.accepted,
+        **changes_section(finding.changes),
     }
 
 

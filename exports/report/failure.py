@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from exports.report.changes import changes_section
 from exports.tables.text_tables import LINE
 from exports.wording.figures import round_plain, wrap_words
 from exports.writing import FileRecord
@@ -14,7 +15,7 @@ from layouts.failure import Gap, LayoutFailure, Remedy
 SCHEMA = 1
 
 HELPS = {"unreachable": "that channel can then be routed", "no place": "there is then a place"}
-"""What a remedy that was tried was found to do, where it is not that all can be routed."""
+"""What a remedy without changes was found to do where it was tried, if not that all can be routed."""
 
 
 def describe_failure(failure: LayoutFailure) -> str:
@@ -31,6 +32,8 @@ def tell_remedy(failure: LayoutFailure, remedy: Remedy) -> str:
     """Return a remedy with what is known of it."""
     if not remedy.works:
         return f"{remedy.text} (may help)"
+    if remedy.changes:
+        return f"{remedy.text}: tried, there is then a layout"
     return f"{remedy.text}: tried, {HELPS.get(failure.kind, 'all can then be routed')}"
 
 
@@ -78,7 +81,10 @@ def failure_document(
             "proven_here": failure.proven,
             "channels": list(failure.channels),
             "text": failure.describe(),
-            "remedies": [{"text": remedy.text, "works": remedy.works} for remedy in failure.remedies],
+            "remedies": [
+                {"text": remedy.text, "works": remedy.works, **changes_section(remedy.changes)}
+                for remedy in failure.remedies
+            ],
             "at_mm": _mm(failure.at),
             "gap": None if failure.gap is None else _gap(failure.gap),
         },

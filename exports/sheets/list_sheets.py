@@ -19,7 +19,7 @@ from layouts.leak_test import plan_leak_test
 from layouts.plan import Plan
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 def list_sheets(

@@ -35,7 +35,7 @@ from layouts.plan import Plan
 from layouts.strength.screw_hole import fit_screw
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 JOBS = (*(head or "no." for head in JOB_HEADS[:4]), "about, min", *JOB_HEADS[5:])
 """Heads of the cutter list."""

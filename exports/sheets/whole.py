@@ -32,7 +32,7 @@ from layouts.cost.sheet import CostSheet
 from layouts.plan import Plan
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 MARGIN = 16.0 * MM
 HEAD = 18.0 * MM

@@ -12,7 +12,7 @@ from exports.tables.text_tables import LINE, align_rows, shorten_names
 from exports.tables.tube_tables import describe_tubes
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import shorten_text, show_band, show_banded, show_mm, show_place, wrap_words
-from exports.wording.routing_words import tell_cost, tell_status
+from exports.wording.routing_words import tell_cost, tell_kept, tell_status
 from exports.wording.screw_words import describe_screws
 from geom.findings import SEVERITIES, Finding
 from geom.units import kpa, l_min, ml
@@ -23,7 +23,7 @@ from layouts.pump_fit import show_rpm
 from layouts.rules.rule import Rule
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 def describe_plan(plan: Plan, brief: bool = True) -> str:
@@ -43,6 +43,7 @@ def describe_plan(plan: Plan, brief: bool = True) -> str:
         *wrap_words(tell_operating(plan), LINE),
         f"pump inlet at ({show_mm(routed.pump.inlet[0])}, {show_mm(routed.pump.inlet[1])}) mm, turned {turn} deg",
         *wrap_words(f"routing {tell_status(panel, routed)}", LINE),
+        *wrap_words(tell_kept(panel), LINE),
         *wrap_words(tell_cost(panel, routed), LINE),
         "",
     ]

@@ -29,7 +29,10 @@ from layouts.closing.bond import (
 from layouts.closing.clamps import BOARD
 from layouts.closing.spacing import COVER_STEP, THICKEST
 from layouts.closing.wet_regions import layer_runs
+from layouts.cures import Cure
 from layouts.faces import cover_name, joint_z
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_key, set_length
 from layouts.panel import Panel
 from layouts.plan import BondedLands, Routed, Sealed
 from layouts.rules.findings import make_finding
@@ -118,6 +121,7 @@ def _check_rim(panel: Panel, lands: BondedLands) -> tuple[Finding, ...]:
     if not fault:
         rows.append((f"in use ({kpa(use_pa):.0f} kPa)", use, lasting))
     when, rim, limit = max(rows, key=lambda row: row[1] / row[2])
+    cure = _cure_rim(panel, lands, ((test_pa, short), (use_pa, lasting)))
     return (
         make_finding(
             "bond.pull",
@@ -125,25 +129,28 @@ def _check_rim(panel: Panel, lands: BondedLands) -> tuple[Finding, ...]:
             f"{when} the {cover_name(lands.layer)} pulls on its bond by {show_number(rim, 2)} MPa at the rim of the "
             f"{lands.span:g} mm wide {lands.pulled}, beside {lands.beside:.3g} mm of land, more than the "
             f"{limit:.3g} MPa {'that a solvent bond of acrylic bore when it broke' if fault else ALLOWED}",
-            _tell_thicker(panel, lands, ((test_pa, short), (use_pa, lasting))),
+            cure.text,
             rim,
             limit,
             "MPa",
             _place(panel, lands, lands.pulled_at),
             (lands.pulled,),
+            offer_changes(panel, cure),
         ),
     )
 
 
-def _tell_thicker(panel: Panel, lands: BondedLands, cases: tuple[tuple[float, float], ...]) -> str:
+def _cure_rim(panel: Panel, lands: BondedLands, cases: tuple[tuple[float, float], ...]) -> Cure:
     """Return the thickness of a cover that is within the limits of all cases (pressure, MPa), or what else helps."""
     others = f"make the {lands.pulled} narrower, leave more land beside it, or test at less pressure"
     first = math.floor(panel.make.cover / COVER_STEP + SAME_MM) + 1
     for thickness in (COVER_STEP * k for k in range(first, int(THICKEST / COVER_STEP) + 1)):
         pulls = (rim_pull(pressure, lands.span, lands.beside, thickness) <= most for pressure, most in cases)
         if all(pulls):
-            return f"use a cover of {thickness:g} mm, or {others}"
-    return f"no cover of up to {THICKEST:g} mm is thick enough: {others}"
+            return Cure(
+                f"use a cover of {thickness:g} mm, or {others}", (set_length(thickness, "make", "cover"),)
+            )
+    return Cure(f"no cover of up to {THICKEST:g} mm is thick enough: {others}")
 
 
 def check_squeeze_out(routed: Routed, sealed: Sealed) -> tuple[Finding, ...]:
@@ -251,6 +258,7 @@ def check_bond_material(panel: Panel) -> tuple[Finding, ...]:
                 apart,
                 None,
                 "mm",
+                changes=keep_readable(panel, set_key(None, "make", "cover_material")),
             )
         )
     return tuple(found)

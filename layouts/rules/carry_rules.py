@@ -6,7 +6,10 @@ import math
 
 from geom.findings import Finding, Severity
 from geom.units import l_min, ml, show_ml
+from layouts.cures import Cure, join_cures
 from layouts.feed import find_fill_coolant
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_channel_width, set_key
 from layouts.filling.carry_tilts import find_rising_tilt
 from layouts.filling.carry_width import find_carrying_width
 from layouts.filling.fall_pockets import find_head_pocket
@@ -20,6 +23,7 @@ from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.pump_fit import show_apart
 from layouts.rules.findings import make_finding
+from layouts.rules.pocket_words import list_asked, list_served
 
 FLOW_DIGITS = 2
 """Of flows in remedies; more where two would read alike."""
@@ -57,17 +61,19 @@ def check_carries(panel: Panel, routed: Routed, filling: Filling) -> tuple[Findi
             ),
         )
         pocket = find_head_pocket(panel, filling.left.air, worst)
+        cures = _list_cures(panel, routed, filling, worst, pocket)
         found.append(
             make_finding(
                 "air.carry",
                 _judge(panel, filling, worst),
                 _describe(panel, worst, pocket),
-                _name_remedy(panel, routed, filling, worst, pocket),
+                join_cures(cures),
                 worst.velocity_m_s,
                 worst.surely_m_s,
                 "m/s",
                 place_at(panel, worst.top, worst.layer),
                 (f"channel {channel.name}",),
+                offer_changes(panel, *cures),
             )
         )
     return tuple(found)
@@ -111,16 +117,25 @@ def _describe(panel: Panel, carry: Carry, pocket: Pocket | None) -> str:
     )
 
 
-def _name_remedy(panel: Panel, routed: Routed, filling: Filling, carry: Carry, pocket: Pocket | None) -> str:
+def _list_cures(
+    panel: Panel, routed: Routed, filling: Filling, carry: Carry, pocket: Pocket | None
+) -> list[Cure]:
     cures = []
     if carry.verdict == "carried at full speed":
         most = full_speed_rpm(panel)
-        cures.append("bleed with the pump at full speed" + ("" if most is None else f", {most:g} rpm"))
-    if pocket is not None:
-        cures.append(f'put a bleed port at its head: bleed = ["{carry.channel}"] in [service]')
+        cures.append(Cure("bleed with the pump at full speed" + ("" if most is None else f", {most:g} rpm")))
+    if pocket is not None and carry.channel not in list_asked(panel, routed, "bleed"):
+        bled = list_served(panel, routed, "bleed", carry.channel)
+        listed = ", ".join(f'"{name}"' for name in bled)
+        cures.append(
+            Cure(
+                f"put a bleed port at its head: bleed = [{listed}] in [service]",
+                (set_key(list(bled), "service", "bleed"),),
+            )
+        )
     tilt = find_rising_tilt(panel, routed, carry, filling.tilts)
     if tilt is not None:
-        cures.append(f"{say_tilt(panel, tilt)} while bleeding, so that it rises")
+        cures.append(Cure(f"{say_tilt(panel, tilt)} while bleeding, so that it rises"))
     narrower = find_carrying_width(panel, routed, carry.channel)
     if narrower is not None:
         width, before, after = narrower
@@ -130,7 +145,10 @@ def _name_remedy(panel: Panel, routed: Routed, filling: Filling, carry: Carry, p
             for name, each in {**dict(panel.channel.own), carry.channel: width}.items()
         )
         cures.append(
-            f"write own = {{ {own} }} into [channel], which takes the loop from {now} to {then} L/min"
+            Cure(
+                f"write own = {{ {own} }} into [channel], which takes the loop from {now} to {then} L/min",
+                (set_channel_width(carry.channel, width),),
+            )
         )
     if not cures:
         times = math.ceil(carry.surely_m_s / carry.velocity_m_s * 10 - 1e-9) / 10
@@ -139,6 +157,6 @@ def _name_remedy(panel: Panel, routed: Routed, filling: Filling, carry: Carry, p
             "resistance, or let it rise along its flow"
         )
         cures.append(
-            more if times <= MOST_TIMES else "let it rise along its flow: no flow of this pump does it"
+            Cure(more if times <= MOST_TIMES else "let it rise along its flow: no flow of this pump does it")
         )
-    return ", or ".join(cures)
+    return cures

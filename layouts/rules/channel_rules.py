@@ -8,6 +8,9 @@ from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.units import show_number
 from layouts.advice import ChannelSize
+from layouts.cures import Cure
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_length
 from layouts.installed import place_at
 from layouts.legs import list_pieces
 from layouts.panel import Panel
@@ -33,17 +36,19 @@ def check_narrow(panel: Panel, routed: Routed, sizes: tuple[ChannelSize, ...]) -
     first = max(too_narrow or named, key=lambda size: (_lacks(size), size.gain))
     layer, points = list_pieces(routed.channel(first.channel).legs[0])[0]
     asked = first.recommended_mm if first in narrow else first.widest_mm
+    cure = _cure_narrow(panel, named)
     return (
         make_finding(
             "channel.narrow",
             "caution" if too_narrow else "note",
             "; ".join(_describe(size) for size in named),
-            _name_remedy(panel, named),
+            cure.text,
             first.width_mm,
             asked,
             "mm",
             place_at(panel, points[len(points) // 2], layer),
             tuple(f"channel {size.channel}" for size in named),
+            offer_changes(panel, cure),
         ),
     )
 
@@ -75,7 +80,7 @@ def _describe(size: ChannelSize) -> str:
     return f"{is_wide}{needs} (its walls allow {_mm(size.widest_mm)}, for {100 * size.gain:.1f} % more flow)"
 
 
-def _name_remedy(panel: Panel, named: list[ChannelSize]) -> str:
+def _cure_narrow(panel: Panel, named: list[ChannelSize]) -> Cure:
     aims = [size.widest_mm if _lacks(size) <= SAME_MM else size.recommended_mm for size in named]
     reached = [
         aim
@@ -84,9 +89,12 @@ def _name_remedy(panel: Panel, named: list[ChannelSize]) -> str:
     ]
     otherwise = "make the channels deeper, or leave more room beside them"
     if not reached or (panel.channel.widen_to or 0.0) >= max(reached) - SAME_MM:
-        return otherwise
+        return Cure(otherwise)
     width = math.ceil(max(reached) / STEP_MM - 1e-9) * STEP_MM
-    return f'write widen_to = "{_mm(width)}" into [channel], or {otherwise}'
+    return Cure(
+        f'write widen_to = "{_mm(width)}" into [channel], or {otherwise}',
+        (set_length(width, "channel", "widen_to"),),
+    )
 
 
 def _mm(length: float) -> str:

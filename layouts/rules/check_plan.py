@@ -128,36 +128,11 @@ def check_plan(
         Rule by rule; what the file accepts is not yet applied.
     """
     return (
-        *check_feed_column(panel, routed),
-        *check_feed_low(panel, routed),
-        *check_feed_depth(panel, routed, flowing, advised.feeding),
-        *check_feed_tilt(panel, routed, advised.feeding),
-        *check_inlet_head(panel, routed, advised.feeding),
-        *check_feed_bore(panel, routed),
-        *check_choice(panel, advised.pumping),
-        *check_fit(panel, routed),
-        *check_bore(panel, routed),
-        *check_seat(panel, routed),
-        *check_noise(panel, flowing, advised.pumping),
-        *check_flow(panel, flowing, advised),
-        *check_velocity(panel, routed, flowing),
-        *check_narrow(panel, routed, advised.sizes),
-        *check_beyond(panel, flowing),
-        *check_part_curves(panel),
-        *check_uneven(panel, flowing, advised.groups),
-        *check_rises(advised.heating),
-        *check_heat_kept(panel, advised.heating, advised.feeding),
-        *check_coolant_level(panel, advised.heating),
-        *check_order(advised.heating),
-        *check_capacities(panel, advised.heating),
-        *check_fill(panel, routed),
-        *check_growth(panel, routed, advised.feeding),
+        *check_routed(panel, routed, flowing, advised),
         *note_volume(panel, routed, advised.feeding),
         *check_drain(panel, routed),
-        *check_port_room(routed),
         *check_service_ports(panel, routed),
-        *check_port_seats(panel, routed),
-        *check_threads(panel, routed),
+        *check_seating(panel, routed),
         *check_port_walls(panel, routed, detail),
         *check_torque(panel, routed),
         *check_cord(panel),
@@ -213,4 +188,68 @@ def check_plan(
         *check_tube_ways(panel, routed, tubes),
         *check_tube_room(tubes),
         *check_tube_moves(panel, routed, tubes),
+    )
+
+
+def check_routed(panel: Panel, routed: Routed, flowing: Flowing, advised: Advised) -> tuple[Finding, ...]:
+    """Return the findings of the rules of feed, pump, flow, heat and fill, which need no more than what is routed.
+
+    Those that count ports for bleeding and draining are left out: a quick plan has none yet.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    flowing : Flowing
+    advised : Advised
+        Without `sizes` nothing is found of channels that are too narrow.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    return (
+        *check_feed_column(panel, routed),
+        *check_feed_low(panel, routed),
+        *check_feed_depth(panel, routed, flowing, advised.feeding),
+        *check_feed_tilt(panel, routed, advised.feeding),
+        *check_inlet_head(panel, routed, advised.feeding),
+        *check_feed_bore(panel, routed),
+        *check_choice(panel, advised.pumping),
+        *check_fit(panel, routed),
+        *check_bore(panel, routed),
+        *check_seat(panel, routed),
+        *check_noise(panel, flowing, advised.pumping),
+        *check_flow(panel, flowing, advised),
+        *check_velocity(panel, routed, flowing),
+        *check_narrow(panel, routed, advised.sizes),
+        *check_beyond(panel, flowing),
+        *check_part_curves(panel),
+        *check_uneven(panel, flowing, advised.groups),
+        *check_rises(advised.heating),
+        *check_heat_kept(panel, advised.heating, advised.feeding),
+        *check_coolant_level(panel, advised.heating),
+        *check_order(advised.heating),
+        *check_capacities(panel, advised.heating),
+        *check_fill(panel, routed),
+        *check_growth(panel, routed, advised.feeding),
+        *check_port_room(routed),
+    )
+
+
+def check_seating(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
+    """Return the findings of the rules of ports' seats and threads.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    return (
+        *check_port_seats(panel, routed),
+        *check_threads(panel, routed),
     )

@@ -12,13 +12,16 @@ from geom.outline import Point
 from geom.standards import tables
 from geom.units import show_number
 from layouts.closing.spacing import LEAST_DIAMETERS, METAL_COVER, THICKEST, limit_spacing, round_up
+from layouts.cures import Cure, join_cures
 from layouts.faces import cover_name, face_z, joint_z
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_key, set_length
 from layouts.panel import Make
 from layouts.plan import Layer, Plan
 from layouts.rules.findings import make_finding
 from layouts.strength.cover_limits import CRAZING, LEAST_LEFT, bow_limits, squeeze_margin
 from layouts.strength.peaks import CordLift, cord_lifts, find_stress, tell_case
-from layouts.strength.posts import posts_remedy
+from layouts.strength.posts import cure_by_posts
 from layouts.strength.results import CoverBending, CoverCase
 from layouts.strength.working_pressure import hottest_coolant_c
 
@@ -84,23 +87,25 @@ def _check_bow(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
     x, y = worst.at
     bodys = worst.body > BODY_COUNTS * worst.lift
     part = f", {show_number(worst.body, 2)} mm of it by the body's bow" if bodys else ""
+    cures = _cure_bow(plan, bending.layer, worst, quarter)
     return (
         make_finding(
             "cover.bow",
             "fault" if fault else "caution",
             f"{tell_case(worst.case)} the {cover_name(bending.layer)} lifts by {show_number(worst.lift, 2)} mm off "
             f"the cord of {worst.loop} at ({x:.0f}, {y:.0f}) mm{part}, {so}",
-            _cure_bow(plan, bending.layer, worst, quarter),
+            join_cures(cures),
             worst.lift,
             limit,
             "mm",
             (x, y, joint_z(plan.panel, bending.layer)),
             (worst.loop,),
+            offer_changes(plan.panel, *cures),
         ),
     )
 
 
-def _cure_bow(plan: Plan, layer: Layer, worst: CordLift, limit: float) -> str:
+def _cure_bow(plan: Plan, layer: Layer, worst: CordLift, limit: float) -> list[Cure]:
     """Return what brings a lift under a limit: thickness or a metal for cover or body, posts, a nearer screw.
 
     How the lift goes with thickness and distance is between what bending and what shear do (`BY_THICKNESS`,
@@ -118,24 +123,41 @@ def _cure_bow(plan: Plan, layer: Layer, worst: CordLift, limit: float) -> str:
         tables.material(make.cover_row).kind == "plastic"
         and worst.cover * worst.case.young_mpa / metal + worst.body <= limit
     ):
-        cures.append(f'make the cover of metal (cover_material = "{METAL_COVER}")')
+        cures.append(
+            Cure(
+                f'make the cover of metal (cover_material = "{METAL_COVER}")',
+                (set_key(METAL_COVER, "make", "cover_material"),),
+            )
+        )
     if tables.material(make.material).kind == "plastic" and worst.cover + worst.body * body / metal <= limit:
-        cures.append(f'make the body of metal (material = "{METAL_COVER}")')
+        cures.append(
+            Cure(
+                f'make the body of metal (material = "{METAL_COVER}")',
+                (set_key(METAL_COVER, "make", "material"),),
+            )
+        )
     region = next(loop.region for loop in plan.sealed.loops if loop.name == worst.loop)
     if region == "tank":
         cures += _offer_posts(plan)
     near = min(math.dist(worst.at, screw) for screw in plan.sealed.screws_of(layer))
     closer = (limit / worst.lift) ** (1 / BY_DISTANCE)
     cures.append(
-        f"leave room for a screw about {closer * near:.0f} mm from there (the nearest stands {near:.0f} mm off)"
+        Cure(
+            f"leave room for a screw about {closer * near:.0f} mm from there (the nearest stands {near:.0f} mm off)"
+        )
     )
     spacing = math.floor(closer * limit_spacing(plan.panel, layer)[0])
     if spacing >= LEAST_DIAMETERS * tables.screw(make.screw).diameter:
-        cures.append(f'set screw_spacing = "{spacing} mm" in [make]')
-    return ", or ".join(cures)
+        cures.append(
+            Cure(
+                f'set screw_spacing = "{spacing} mm" in [make]',
+                (set_length(spacing, "make", "screw_spacing"),),
+            )
+        )
+    return cures
 
 
-def _thicken(make: Make, worst: CordLift, limit: float) -> list[str]:
+def _thicken(make: Make, worst: CordLift, limit: float) -> list[Cure]:
     """Return how thick cover or body must be about; both, where neither is enough alone."""
     cures = []
     for name, thickness, own, other in (
@@ -146,18 +168,28 @@ def _thicken(make: Make, worst: CordLift, limit: float) -> list[str]:
         if own > BODY_COUNTS * worst.lift and other < limit:
             thick = round_up(thickness * (own / (limit - other)) ** (1 / BY_THICKNESS))
             if thick <= THICKEST:
-                cures.append(f"make the {name} about {thick:g} mm thick ({name} in [make])")
+                cures.append(
+                    Cure(
+                        f"make the {name} about {thick:g} mm thick ({name} in [make])",
+                        (set_length(thick, "make", name),),
+                    )
+                )
     if not cures:
         more = (worst.lift / limit) ** (1 / BY_THICKNESS)
         cover, body = round_up(make.cover * more), round_up(make.body * more)
-        cures.append(f"make the cover about {cover:g} mm thick and the body {body:g} mm (both in [make])")
+        cures.append(
+            Cure(
+                f"make the cover about {cover:g} mm thick and the body {body:g} mm (both in [make])",
+                (set_length(cover, "make", "cover"), set_length(body, "make", "body")),
+            )
+        )
     return cures
 
 
-def _offer_posts(plan: Plan) -> list[str]:
+def _offer_posts(plan: Plan) -> list[Cure]:
     """Return the remedy of posts in the tank, where the file does not ask for them and they do something."""
-    posts = posts_remedy(plan.panel, plan.routed, hottest_coolant_c(plan.panel, plan.advised.heating))
-    return [posts] if posts else []
+    posts = cure_by_posts(plan.panel, plan.routed, hottest_coolant_c(plan.panel, plan.advised.heating))
+    return [] if posts is None else [posts]
 
 
 def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
@@ -181,13 +213,18 @@ def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
     thick = round_up(panel.make.cover * math.sqrt(stress / (share * case.allowable_mpa)))
     # A thicker cover is otherwise given fewer screws, and carries as much again.
     spacing = math.floor(limit_spacing(panel, bending.layer)[0])
-    cures = [f'set cover = "{thick:g} mm" and screw_spacing = "{spacing} mm" in [make]']
+    cures = [
+        Cure(
+            f'set cover = "{thick:g} mm" and screw_spacing = "{spacing} mm" in [make]',
+            (set_length(thick, "make", "cover"), set_length(spacing, "make", "screw_spacing")),
+        )
+    ]
     box = plan.routed.tank.box
     if box is not None and bending.layer == "back" and shapely.box(*box).dwithin(shapely.Point(at), BY_TANK):
         cures += _offer_posts(plan)
-    cures.append("leave room for a screw nearer to that place, or set a smaller screw_spacing")
+    cures.append(Cure("leave room for a screw nearer to that place, or set a smaller screw_spacing"))
     if case.name == "test":
-        cures.append("test at less pressure")
+        cures.append(Cure("test at less pressure"))
     return (
         make_finding(
             "cover.stress",
@@ -200,11 +237,12 @@ def _check_stress(plan: Plan, bending: CoverBending) -> tuple[Finding, ...]:
                 else f"{limit:.3g} MPa, half of what {panel.make.cover_row} stands {lasts}: as much as it stands near "
                 f"screws{_tell_attack(panel.make.cover_row)}"
             ),
-            ", or ".join(cures),
+            join_cures(cures),
             stress,
             limit,
             "MPa",
             (*at, face_z(panel, bending.layer)),
+            changes=offer_changes(panel, *cures),
         ),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from geom.findings import Finding
 from geom.standards.processes import find_process
 from geom.units import show_number
+from layouts.file.offers import offer_changes
 from layouts.printing.process import process_of
 from layouts.printing.tried import WEIGHTY, PartPoses, pose_rank
 from layouts.rules.findings import make_finding
@@ -29,6 +30,7 @@ def check_cups(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     # The best that shuts off fewer, and neither leaves wider roofs inside nor outgrows the printer for it.
     better = (one for one in part.tried if len(one.cups) < len(part.made.cups))
     best = next((one for one in better if pose_rank(one, bridge)[:WEIGHTY] <= now[:WEIGHTY]), None)
+    laid = None if best is None else laying.cure(part.part, best)
     more = f", and {len(part.made.cups) - 1} more" if len(part.made.cups) > 1 else ""
     vented = (
         f"add a hole of {find_process('resin').drain_bore:g} mm to it in the slicer where it is deepest, "
@@ -41,11 +43,12 @@ def check_cups(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
             f"printed {part.made.pose.name}, a hollow of {show_number(cup.area, 3)} mm2 in the {part.part} is shut "
             f"off by {'the bed' if cup.on_bed else 'its own floor'} over {show_number(cup.depth, 3)} mm of "
             f"height{more}: each peel sucks at it",
-            vented if best is None else f"{laying.tell(part.part, best)}, or {vented}",
+            vented if laid is None else f"{laid.text}, or {vented}",
             cup.area,
             CUP_AREA,
             "mm2",
             cup.at,
             (part.part,),
+            () if laid is None else offer_changes(laying.panel, laid),
         ),
     )

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from geom.features import Detail
-from geom.findings import Finding, Severity
+from geom.findings import Finding, KeyChange, Severity
 from geom.frame import ROUNDING, SAME_MM
 from geom.standards import tables
 from geom.words import count_of, join_names
+from layouts.cures import Cure, join_cures
 from layouts.faces import material_of
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_channel_width, set_length, thicken_sheet, write_length
 from layouts.milling.cutters import (
+    COMMON_SIZES,
     REACH_GOOD,
     REACH_MOST,
     WET_POCKETS,
@@ -61,18 +65,20 @@ def check_cutter(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
     for group in _alike(worst, lambda rest: (kinds[rest.pocket], round(rest.width, 2), rest.cutter)):
         rest, kind = group[0], kinds[group[0].pocket]
         names = tuple(one.pocket for one in group)
+        cures = _let_through(panel, kind, rest)
         found.append(
             make_finding(
                 "make.cutter",
                 "fault",
                 f"{join_names(names)} {'are' if len(names) > 1 else 'is'} {rest.width:g} mm wide at the narrowest, "
                 f"the smallest cutter for {'them' if len(names) > 1 else 'it'} {rest.cutter:g} mm",
-                _widen_remedy(panel, kind, rest),
+                join_cures(cures),
                 rest.width,
                 rest.cutter,
                 "mm",
                 rest.at,
                 names,
+                offer_changes(panel, *cures),
             )
         )
     return tuple(found)
@@ -217,7 +223,7 @@ def check_milled_floors(panel: Panel, detail: Detail, milled: Milled | None) -> 
             if len(floor.pockets) == 1
             else f"between {floor.pockets[0]} and {floor.pockets[1]}"
         )
-        sheet = "cover" if floor.part != "body" else "body"
+        sheet: Literal["body", "cover"] = "cover" if floor.part != "body" else "body"
         found.append(
             make_finding(
                 "make.floor",
@@ -231,6 +237,7 @@ def check_milled_floors(panel: Panel, detail: Detail, milled: Milled | None) -> 
                 "mm",
                 floor.at,
                 floor.pockets,
+                keep_readable(panel, thicken_sheet(panel, sheet, least - floor.thickness)),
             )
         )
     return tuple(sorted(found, key=lambda finding: finding.value or 0.0))
@@ -260,15 +267,19 @@ def _alike(items: Sequence[Item], key: Callable[[Item], Hashable]) -> list[list[
     return list(groups.values())
 
 
-def _widen_remedy(panel: Panel, kind: str, rest: Rest) -> str:
-    cutter = _smaller(panel, kind, rest.width)
+def _let_through(panel: Panel, kind: str, rest: Rest) -> list[Cure]:
+    """Return what lets a cutter through a way: a smaller one, or a wider way."""
+    cutter = Cure(_smaller(panel, kind, rest.width), _list_smaller(panel, kind, rest.width))
     wider = {
         "channel": f'set width = "{rest.cutter:g} mm" or more in [channel]',
         "tank": "set a larger size or no posts in [tank]",
         "groove": "set a thicker cord in [make]",
         "seat": "set a wider seat in [pump]",
     }
-    return f"{cutter}, or {wider[kind]}" if kind in wider else cutter
+    if kind not in wider:
+        return [cutter]
+    widened = (set_channel_width(None, rest.cutter),) if kind == "channel" else ()
+    return [cutter, Cure(wider[kind], widened)]
 
 
 def _smaller(panel: Panel, kind: str, width: float | None = None) -> str:
@@ -278,6 +289,19 @@ def _smaller(panel: Panel, kind: str, width: float | None = None) -> str:
         listed = ", and in cutters of [milling]" if panel.milling.cutters else ""
         return f"set cutter to {size} in [make]{listed}"
     return f"add {size} to cutters in [milling]"
+
+
+def _list_smaller(panel: Panel, kind: str, width: float) -> tuple[KeyChange, ...]:
+    """Return the changes that bring the largest usual cutter of up to a width; none where none is so small."""
+    listed = [cutter.diameter for cutter in panel.milling.cutters]
+    fitting = [size for size in sorted({*COMMON_SIZES, *listed}) if size <= width + SAME_MM]
+    if not fitting:
+        return ()
+    size = fitting[-1]
+    cutter = (set_length(size, "make", "cutter"),) if kind in WET_POCKETS else ()
+    if not listed or size in listed:
+        return cutter
+    return (*cutter, KeyChange(("milling", "cutters", len(listed)), {"diameter": write_length(size)}))
 
 
 def _depth_key(kind: str) -> str:

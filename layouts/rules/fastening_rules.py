@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from geom.features import Detail
-from geom.findings import Finding, Severity
+from geom.findings import Finding, KeyChange, Severity
 from geom.frame import SAME_MM
 from geom.standards import tables
-from geom.units import show_number
+from geom.units import parse_quantity, show_number
 from geom.words import tell_torque
 from layouts.advice import Advised
+from layouts.cures import Cure, join_cures
 from layouts.faces import joint_z
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_key, set_length, thicken_sheet
 from layouts.panel import Panel
 from layouts.plan import Routed, Sealed
 from layouts.rules.findings import make_finding
@@ -87,10 +91,15 @@ def _check_length(panel: Panel, fit: ScrewFit) -> tuple[Finding, ...]:
         return ()
     longer = next((length for length in lengths if length > fit.length), None)
     remedy, next_one = f"make the cover {show_number(short, 2)} mm thinner", ""
+    thinner = math.floor((panel.make.cover - short) * 10 + SAME_MM) / 10
+    ways = [set_length(thinner, "make", "cover")]
     if longer is not None:
         spare = show_number(longer - fit.grip - fit.most, 2)
         next_one = f"; the next longer one, {longer:g} mm, would touch the bottom of the deepest hole"
         remedy += f" or {spare} mm thicker, or the body {spare} mm thicker"
+        by = longer - fit.grip - fit.most
+        # A thicker sheet takes no strength away: a thinner cover is offered last.
+        ways = [thicken_sheet(panel, "cover", by), thicken_sheet(panel, "body", by), *ways]
     return (
         make_finding(
             "screw.length",
@@ -101,8 +110,23 @@ def _check_length(panel: Panel, fit: ScrewFit) -> tuple[Finding, ...]:
             fit.engagement,
             fit.needed,
             "mm",
+            changes=_offer_engaging(panel, ways),
         ),
     )
+
+
+def _offer_engaging(panel: Panel, ways: list[KeyChange]) -> tuple[KeyChange, ...]:
+    """Return the first thickness of body or cover with which the screws have the thread they need."""
+    return next((kept for way in ways if _engages(panel, way) and (kept := keep_readable(panel, way))), ())
+
+
+def _engages(panel: Panel, change: KeyChange) -> bool:
+    """Return whether the screws have the thread they need with another thickness of body or cover."""
+    thickness = parse_quantity(change.value, "length")
+    make = panel.make
+    made = replace(make, cover=thickness) if change.path[-1] == "cover" else replace(make, body=thickness)
+    fit = fit_screw(replace(panel, make=made))
+    return fit.length is not None and fit.engagement >= fit.needed - SAME_MM
 
 
 def _check_thread(
@@ -124,15 +148,21 @@ def _check_thread(
                 fit.most,
                 fit.needed,
                 "mm",
+                changes=keep_readable(panel, thicken_sheet(panel, "body", fit.needed - fit.most)),
             ),
         )
-    options = []
+    options: list[Cure] = []
     insert = find_insert(panel)
     if fit.insert is None and insert is not None:
         allowable = tables.material(body).allowable_at(hottest_c, lasting=True)
         would = insert_holds(insert.outer_diameter, insert.length, allowable)
         if would >= worst.asked_n:
-            options.append(f"inserts {insert.name} (inserts = true in [make]), which bear {would:.0f} N")
+            options.append(
+                Cure(
+                    f"inserts {insert.name} (inserts = true in [make]), which bear {would:.0f} N",
+                    (set_key(True, "make", "inserts"),),
+                )
+            )
     options += _larger(panel, lambda other: holding(other, fit_screw(other), hottest_c)[0], worst.asked_n)
     thread = f"{fit.engagement:.3g} mm of {worst.screw} thread"
     what = f"an insert {fit.insert.name}" if fit.insert is not None else thread
@@ -146,6 +176,7 @@ def _check_thread(
             _limit(worst, severity),
             "N",
             at,
+            changes=offer_changes(panel, *options),
         ),
     )
 
@@ -156,13 +187,16 @@ def _check_head(
     severity = _judge(worst, worst.head_holds_n)
     if severity is None:
         return ()
-    options = []
+    options: list[Cure] = []
     large = replace(panel, make=replace(panel.make, large_washers=True))
     would = head_holds(large, hottest_c)
     if not panel.make.large_washers and would >= worst.asked_n:
         across = tables.screw(worst.screw).large_washer
         options.append(
-            f"washers of {across:g} mm (large_washers = true in [make]; {LARGE_WASHER}), which bear {would:.0f} N"
+            Cure(
+                f"washers of {across:g} mm (large_washers = true in [make]; {LARGE_WASHER}), which bear {would:.0f} N",
+                (set_key(True, "make", "large_washers"),),
+            )
         )
     options += _larger(panel, lambda other: holding(other, fit_screw(other), hottest_c)[1], worst.asked_n)
     under = f"a washer of {worst.washer:g} mm" if worst.washer else "a screw's head"
@@ -176,6 +210,7 @@ def _check_head(
             _limit(worst, severity),
             "N",
             at,
+            changes=offer_changes(panel, *options),
         ),
     )
 
@@ -221,15 +256,15 @@ def _tell_forces(what: str, worst: Fastening, holds_n: float) -> str:
     )
 
 
-def _tell_options(options: list[str], more: str) -> str:
-    return f"use {', or '.join(options)}, or {more}" if options else more
+def _tell_options(options: list[Cure], more: str) -> str:
+    return f"use {join_cures(options)}, or {more}" if options else more
 
 
-def _larger(panel: Panel, holds: Callable[[Panel], float], asked_n: float) -> list[str]:
-    """Return the next larger screw that bears what is asked, in words; none where no row does."""
+def _larger(panel: Panel, holds: Callable[[Panel], float], asked_n: float) -> list[Cure]:
+    """Return the next larger screw that bears what is asked; none where no row does."""
     names = tables.screw_names()
     for name in names[names.index(panel.make.screw) + 1 :]:
         would = holds(replace(panel, make=replace(panel.make, screw=name)))
         if would >= asked_n:
-            return [f"{name} screws, which bear {would:.0f} N"]
+            return [Cure(f"{name} screws, which bear {would:.0f} N", (set_key(name, "make", "screw"),))]
     return []

@@ -16,6 +16,8 @@ from geom.units import l_min, show_number
 from layouts.advice import Feeding
 from layouts.clearance import WIDTH_STEP, feed_room, inlet_section
 from layouts.feed import BARE_SHARE, outlet_bore
+from layouts.file.offers import keep_readable
+from layouts.file_changes import UPRIGHT, set_length
 from layouts.installed import (
     TURN_UPRIGHT,
     drop_to_inlet,
@@ -86,6 +88,7 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
         found.extend(_check_section(panel, routed, feed))
     tilt = tilt_degrees(panel)
     if tilt > UPRIGHT_DEG:
+        upright = not lies_flat(panel) and drop_to_inlet(panel, routed) > SAME_MM
         found.append(
             make_finding(
                 "feed.column",
@@ -93,13 +96,14 @@ def check_feed_column(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 "the drop from tank to pump runs straight down the panel's own y, but the panel is "
                 f"installed {tilt:.3g} degrees off upright",
                 "install the panel upright, or make sure by filling that the pump stays covered"
-                if not lies_flat(panel) and drop_to_inlet(panel, routed) > SAME_MM
+                if upright
                 else TURN_UPRIGHT,
                 tilt,
                 UPRIGHT_DEG,
                 "deg",
                 place_at(panel, outlet),
                 ("tank", "pump inlet"),
+                UPRIGHT,
             )
         )
     return tuple(found)
@@ -139,6 +143,7 @@ def _check_section(panel: Panel, routed: Routed, feed: Channel) -> tuple[Finding
             "mm2",
             place_at(panel, routed.tank.outlet),
             ("tank", "pump inlet"),
+            keep_readable(panel, set_length(depth, "channel", "depth")),
         ),
     )
 
@@ -162,6 +167,7 @@ def check_feed_low(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "mm",
             place_at(panel, routed.pump.inlet),
             ("pump inlet", "tank"),
+            UPRIGHT if routed.tank.outlet[1] > routed.pump.inlet[1] + SAME_MM else (),
         ),
     )
 
@@ -194,6 +200,7 @@ def _tell_flat(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "mm",
             place_at(panel, routed.pump.inlet),
             ("pump inlet", "tank"),
+            UPRIGHT,
         ),
     )
 
@@ -219,6 +226,7 @@ def check_feed_depth(panel: Panel, routed: Routed, flowing: Flowing, feeding: Fe
                 "mm",
                 place_at(panel, routed.tank.outlet),
                 ("tank",),
+                UPRIGHT if outlet_stands_high(panel, routed) else (),
             ),
         )
     return _check_vortex(panel, routed, flowing, feeding, bore, stands)
@@ -250,6 +258,7 @@ def check_feed_tilt(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Fin
             "deg",
             place_at(panel, routed.tank.outlet),
             ("tank",),
+            UPRIGHT if outlet_stands_high(panel, routed) else (),
         ),
     )
 
@@ -293,6 +302,7 @@ def check_feed_bore(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "mm",
             place_at(panel, routed.tank.outlet),
             ("tank", "pump inlet"),
+            keep_readable(panel, set_length(feed.width, "tank", "outlet_bore")),
         ),
     )
 

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import math
 
-from geom.findings import Finding
+from geom.findings import Finding, KeyChange
 from geom.frame import SAME_MM, Vec
 from layouts.advice import Feeding
 from layouts.basin import find_surface
 from layouts.feed import FILL_C, HOSES, find_fill_port, hot_c, outside_volume_ml, pocket_basin
+from layouts.file.offers import keep_readable
+from layouts.file_changes import UPRIGHT, set_key, write_length
 from layouts.installed import TURN_UPRIGHT, lies_flat, outlet_stands_high, place_at, rise_along
 from layouts.panel import Panel
 from layouts.plan import Routed
@@ -31,6 +33,13 @@ FILL_ON_TOP = 'put the fill port on the top edge: fill = { on = "top" }'
 """What one needs whose fill port lies too low."""
 
 
+def fill_on_top(panel: Panel) -> tuple[KeyChange, ...]:
+    """Return the changes that put a pocket's fill port anywhere over it on the top edge, its thread kept."""
+    fill = panel.tank.fill
+    thread = {} if fill is None else {"thread": fill.thread}
+    return (set_key({"on": "top", **thread}, "tank", "fill"),)
+
+
 def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     """Ask whether the tank can be filled to its level from above (`tank.fill`)."""
     if routed.tank.box is None:
@@ -45,6 +54,7 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                 TO_FILL,
                 at_mm=_middle_of_tank(panel, routed),
                 features=("tank",),
+                changes=keep_readable(panel, *fill_on_top(panel)),
             ),
         )
     basin = pocket_basin(panel, routed)
@@ -57,8 +67,10 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
     turned = outlet_stands_high(panel, routed)
     if fill.on == "top" or lies_flat(panel):
         remedy = TURN_UPRIGHT if turned else f"{TURN_UPRIGHT}, or lower level in [tank]"
+        changes = UPRIGHT
     else:
         remedy = f"{TURN_UPRIGHT}, then {FILL_ON_TOP}" if turned else FILL_ON_TOP
+        changes = (*UPRIGHT, *fill_on_top(panel)) if turned else fill_on_top(panel)
     return (
         make_finding(
             "tank.fill",
@@ -70,6 +82,7 @@ def check_fill(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "mm",
             fill.at,
             (fill.name, "tank"),
+            keep_readable(panel, *changes),
         ),
     )
 
@@ -84,6 +97,7 @@ def check_growth(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Findin
     most = min(MOST_LEVEL, math.floor(100 * (whole - share * feeding.loop_ml) / (whole * (1 + share))))
     larger = "make the tank larger"
     more = " at least, for not every volume is given" if feeding.unknown_parts else ""
+    level = (set_key(f"{most} %", "tank", "level"),) if most > LEAST_LEVEL else ()
     return (
         make_finding(
             "tank.room",
@@ -96,6 +110,7 @@ def check_growth(panel: Panel, routed: Routed, feeding: Feeding) -> tuple[Findin
             "mL",
             _middle_of_tank(panel, routed),
             ("tank",),
+            keep_readable(panel, *level),
         ),
     )
 
@@ -138,8 +153,20 @@ def check_drain(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
             "caution",
             "the panel has no drain, so it can be emptied only through an opened part",
             "add a [drain] port at the panel's lowest edge",
+            changes=keep_readable(panel, *_drain_low(panel)),
         ),
     )
+
+
+def _drain_low(panel: Panel) -> tuple[KeyChange, ...]:
+    """Return the changes that let a drain stand anywhere along the edge that is lowest as installed."""
+    if lies_flat(panel):
+        return ()
+    x, y, _ = panel.up
+    upright = abs(y) >= abs(x)
+    edge = ("bottom" if y > 0 else "top") if upright else ("left" if x > 0 else "right")
+    span = [write_length(0.0), write_length(panel.width if upright else panel.height)]
+    return (set_key({"on": edge, "between": span}, "drain", "port"),)
 
 
 def _middle_of_tank(panel: Panel, routed: Routed) -> Vec | None:

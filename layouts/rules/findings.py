@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from geom.errors import OutOfRange
-from geom.findings import Finding, Severity
+from geom.findings import Finding, KeyChange, Severity
 from geom.words import make_sentence
 from layouts.rules.catalogue import RULES
 from layouts.rules.rule import Rule
@@ -43,6 +43,7 @@ def make_finding(
     unit: str = "",
     at_mm: tuple[float, float, float] | None = None,
     features: tuple[str, ...] = (),
+    changes: tuple[KeyChange, ...] = (),
 ) -> Finding:
     """Return a finding whose source is its rule's.
 
@@ -58,6 +59,8 @@ def make_finding(
     at_mm : (float, float, float) or None
         [mm]
     features : tuple of str
+    changes : tuple of KeyChange
+        The remedy as changes to the file, all together.
 
     Returns
     -------
@@ -80,4 +83,5 @@ def make_finding(
         unit,
         at_mm,
         features,
+        changes=changes,
     )

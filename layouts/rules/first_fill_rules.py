@@ -6,7 +6,10 @@ import math
 
 from geom.findings import Finding
 from layouts.basin import volume_under
+from layouts.cures import Cure, join_cures
 from layouts.feed import bare_surface, pocket_basin
+from layouts.file.offers import offer_changes
+from layouts.file_changes import UPRIGHT, set_key, set_length, set_port_key
 from layouts.filling.hose_ways import show_ends, tell_not_before
 from layouts.filling.not_fed import can_fill_to, find_pocket_levels
 from layouts.filling.sequence_values import DryInlet, FillSequence, FillStep
@@ -15,7 +18,7 @@ from layouts.installed import TURN_UPRIGHT, place_at, tilt_degrees
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.feed_rules import UPRIGHT_DEG
-from layouts.rules.fill_rules import FILL_ON_TOP, MOST_LEVEL, TO_FILL
+from layouts.rules.fill_rules import FILL_ON_TOP, MOST_LEVEL, TO_FILL, fill_on_top
 from layouts.rules.findings import make_finding
 from layouts.wet_volume import MM3_PER_ML
 
@@ -44,16 +47,18 @@ def check_first_fill(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
 
 
 def _tell_dry(panel: Panel, routed: Routed, dry: DryInlet) -> Finding:
+    cure = _cure_dry(panel, routed, dry)
     return make_finding(
         "feed.first",
         "fault",
         f"the pump's inlet can be dry when the tank reads full: {dry.why}",
-        _name_remedy(panel, routed, dry),
+        cure.text,
         dry.value,
         dry.limit,
         dry.unit,
         dry.at,
         dry.features,
+        offer_changes(panel, cure),
     )
 
 
@@ -63,53 +68,73 @@ def _tell_untold(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[
     if dry is None or way is None:
         return ()
     other = "falls" if way == "rises" else "rises"
+    cure = _cure_dry(panel, routed, dry)
+    told = Cure(
+        f'lead the hoses otherwise and tell it, hose = "{other}" at the ports of parts; or {cure.text}',
+        tuple(
+            set_port_key(port, "hose", other)
+            for part in panel.parts
+            for port in (part.inlet, part.outlet)
+            if port.hose is None
+        ),
+    )
     return (
         make_finding(
             "feed.first",
             "caution",
             f"where the hoses whose way the file does not tell {way.removesuffix('s')} from their ports, the pump's "
             f"inlet can be dry when the tank reads full: {dry.why}",
-            f'lead the hoses otherwise and tell it, hose = "{other}" at the ports of parts; or '
-            f"{_name_remedy(panel, routed, dry)}",
+            told.text,
             dry.value,
             dry.limit,
             dry.unit,
             dry.at,
             dry.features,
+            offer_changes(panel, told, cure),
         ),
     )
 
 
-def _name_remedy(panel: Panel, routed: Routed, dry: DryInlet) -> str:
+def _cure_dry(panel: Panel, routed: Routed, dry: DryInlet) -> Cure:
     if dry.cause == "lock":
         return _widen(panel, dry.limit)
     leans = tilt_degrees(panel) > UPRIGHT_DEG
+    upright = Cure(TURN_UPRIGHT, UPRIGHT)
     if dry.cause == "air":
         shut = panel.tank.kind == "pocket" and panel.tank.fill is None
-        vented = f"{TO_FILL}, through which air leaves"
+        vented = Cure(f"{TO_FILL}, through which air leaves", fill_on_top(panel))
         # Upright and with a port over it the drop lets all air up.
-        return f"{TURN_UPRIGHT}, and {vented}" if leans and shut else vented if shut else TURN_UPRIGHT
+        if leans and shut:
+            return Cure(f"{TURN_UPRIGHT}, and {vented.text}", (*UPRIGHT, *vented.changes))
+        return vented if shut else upright
     level = _level_over(panel, routed, dry.value)
     if level is not None:
         higher = f'set level = "{level} %" or more in [tank]'
-        return f"{TURN_UPRIGHT}, or {higher}" if leans else higher
+        raised = (set_key(f"{level} %", "tank", "level"),)
+        return Cure(f"{TURN_UPRIGHT}, or {higher}", UPRIGHT) if leans else Cure(higher, raised)
     if leans:
-        return TURN_UPRIGHT
-    return FILL_ON_TOP if dry.cause == "bare" else "place the pump lower under the tank"
+        return upright
+    if dry.cause == "bare":
+        return Cure(FILL_ON_TOP, fill_on_top(panel))
+    return Cure("place the pump lower under the tank")
 
 
-def _widen(panel: Panel, least: float) -> str:
+def _widen(panel: Panel, least: float) -> Cure:
     """Return what makes the drop from the tank so wide that no bubble locks in it."""
-    size = f"{math.ceil(10 * least) / 10:g} mm"
-    asked = []
+    wide = math.ceil(10 * least) / 10
+    size = f"{wide:g} mm"
+    asked: list[Cure] = []
     outlet = panel.tank.outlet
     if panel.channel.depth < least:
-        asked.append(f'depth = "{size}" or more in [channel]')
+        asked.append(Cure(f'depth = "{size}" or more in [channel]', (set_length(wide, "channel", "depth"),)))
     if max(panel.channel.width, panel.tank.outlet_bore, panel.pump.inlet_bore) < least:
-        asked.append(f'outlet_bore = "{size}" or more in [tank]')
+        bore = (set_length(wide, "tank", "outlet_bore"),)
+        asked.append(Cure(f'outlet_bore = "{size}" or more in [tank]', bore))
     if not asked and outlet is not None:
-        return f'give outlet in [tank] a larger thread than "{outlet.thread}"'
-    return f"set {' and '.join(asked)}" if asked else "use a pump whose bores leave room for a wider drop"
+        return Cure(f'give outlet in [tank] a larger thread than "{outlet.thread}"')
+    if not asked:
+        return Cure("use a pump whose bores leave room for a wider drop")
+    return Cure(f"set {join_cures(asked, ' and ')}", tuple(change for one in asked for change in one.changes))
 
 
 def _level_over(panel: Panel, routed: Routed, rise: float) -> int | None:
@@ -137,6 +162,7 @@ def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
     at_level = next(step for step in sequence.steps if step.kind == "level reached")
     more = " (and what the file does not give)" if sequence.unknown else ""
     many = sequence.tops > MOST_TOPS
+    larger = _larger(panel, routed, sequence)
     ends = sequence.may_run_range_ml
     when = f"run from {first:.0f} mL on" if ends is None else f"not run {tell_not_before(ends)}"
     text = (
@@ -155,7 +181,7 @@ def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
         )
         remedy = (
             f"{f'{remedy}; ' if ranges else ''}run the pump in short bursts and fill the tank to its level after each, "
-            f"{often}; or {_larger(panel, routed, sequence)}"
+            f"{often}; or {larger.text}"
         )
     if ranges:
         text += "; which way hoses leave, the file does not tell"
@@ -166,12 +192,13 @@ def _tell_runs(panel: Panel, routed: Routed, sequence: FillSequence) -> tuple[Fi
             # A step of every filling, not a fault of the panel: a small tank always runs empty once.
             "caution" if many else "note",
             text,
-            _larger(panel, routed, sequence) if many else remedy,
+            larger.text if many else remedy,
             sequence.push_ml,
             run,
             "mL",
             place_at(panel, routed.tank.outlet),
             ("tank",),
+            offer_changes(panel, larger) if many else (),
         ),
     )
 
@@ -184,17 +211,21 @@ def _reads(at_level: FillStep) -> str:
     return "stands at its fill port's mouth" if at_level.to_mouth else "reads its level"
 
 
-def _larger(panel: Panel, routed: Routed, sequence: FillSequence) -> str:
+def _larger(panel: Panel, routed: Routed, sequence: FillSequence) -> Cure:
     """Return what lets the pump take more out of the tank in one run: a level that brings the top-ups down to
     `MOST_TOPS` where one does."""
     larger = "make the tank larger"
     basin, levels = pocket_basin(panel, routed), find_pocket_levels(panel, routed)
     if sequence.tops <= MOST_TOPS or basin is None or levels is None:
-        return larger
-    upright = f"{TURN_UPRIGHT}, or {larger}" if tilt_degrees(panel) > UPRIGHT_DEG else larger
+        return Cure(larger)
+    leans = tilt_degrees(panel) > UPRIGHT_DEG
+    upright = Cure(f"{TURN_UPRIGHT}, or {larger}", UPRIGHT) if leans else Cure(larger)
     share = levels.bare + MM3_PER_ML * sequence.push_ml / MOST_TOPS / basin.volume
     # One to round up, one because what the tank bares in a run is rounded to whole voxels.
     level = math.floor(100 * share) + 2
     if level > MOST_LEVEL or not can_fill_to(panel, routed, basin, level / 100):
         return upright
-    return f'set level = "{level} %" or more in [tank], or {upright}'
+    return Cure(
+        f'set level = "{level} %" or more in [tank], or {upright.text}',
+        (set_key(f"{level} %", "tank", "level"),),
+    )

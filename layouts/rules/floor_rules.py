@@ -11,6 +11,8 @@ from geom.units import show_number
 from layouts.advice import Heating
 from layouts.closing.spacing import round_up
 from layouts.faces import floor_thickness, least_body
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_length
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
@@ -57,6 +59,7 @@ def check_cover(panel: Panel, routed: Routed, heating: Heating) -> tuple[Finding
                 "MPa",
                 (*floor.span.at, floor.z),
                 (floor.span.name,),
+                keep_readable(panel, set_length(thick, "make", "cover")),
             )
         )
     return tuple(found)
@@ -76,6 +79,7 @@ def check_cover_wall(panel: Panel) -> tuple[Finding, ...]:
             cover,
             least,
             "mm",
+            changes=keep_readable(panel, set_length(least, "make", "cover")),
         ),
     )
 
@@ -94,6 +98,7 @@ def check_layer_floor(panel: Panel) -> tuple[Finding, ...]:
         return ()
     depth, wall = panel.channel.depth, panel.rules.least_wall
     floor = floor_thickness(panel.make.body, depth)
+    thicker = set_length(least_body(depth, wall), "make", "body")
     if floor >= wall - SAME_MM:
         return ()
     return (
@@ -107,6 +112,7 @@ def check_layer_floor(panel: Panel) -> tuple[Finding, ...]:
             floor,
             wall,
             "mm",
+            changes=keep_readable(panel, thicker),
         ),
     )
 
@@ -142,6 +148,7 @@ def check_floors(panel: Panel, routed: Routed, heating: Heating) -> tuple[Findin
                 "MPa",
                 (*floor.span.at, floor.z),
                 (floor.span.name,),
+                keep_readable(panel, set_length(thick, "make", "body")),
             )
         )
     return tuple(found)

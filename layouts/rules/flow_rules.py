@@ -10,8 +10,11 @@ from geom.frame import Vec
 from geom.units import kpa, l_min, show_number
 from layouts.advice import GroupBalance
 from layouts.closing.wet_regions import pump_layer
+from layouts.cures import Cure
 from layouts.detail import name_hole
 from layouts.faces import hole_bore
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_part_key
 from layouts.installed import place_at
 from layouts.legs import list_pieces
 from layouts.nets import PUMP_INLET, PUMP_OUTLET
@@ -97,19 +100,20 @@ def check_uneven(panel: Panel, flowing: Flowing, groups: tuple[GroupBalance, ...
         if group.restrictors:
             cure = _name_restrictors(panel, flowing, group, groups, least)
         else:
-            cure = f"throttle {most}; or {_help_branch(least)}"
+            cure = Cure(f"throttle {most}; or {_help_branch(least)}")
         found.append(
             make_finding(
                 "flow.uneven",
                 "caution",
                 f"{least} gets {show_number(l_min(low), 2)} L/min, {share * 100:.0f} % less than the "
                 f"{show_number(l_min(high), 2)} L/min of {most} beside it (limit {UNEVEN_SHARE * 100:.0f} %)",
-                cure,
+                cure.text,
                 share * 100,
                 UNEVEN_SHARE * 100,
                 "%",
                 None,
                 tuple(part for branch in group.branches for part in branch),
+                offer_changes(panel, cure),
             )
         )
     return tuple(found)
@@ -117,7 +121,7 @@ def check_uneven(panel: Panel, flowing: Flowing, groups: tuple[GroupBalance, ...
 
 def _name_restrictors(
     panel: Panel, flowing: Flowing, group: GroupBalance, groups: tuple[GroupBalance, ...], least: str
-) -> str:
+) -> Cure:
     """Return what restrictors even a group and cost the loop; where they cost too much, what comes before them.
 
     The flows told are those with the restrictors of all groups, so all of them are named, the group's own first.
@@ -131,14 +135,16 @@ def _name_restrictors(
     even_loop, wanted = group.even_loop_flow_m3_s, panel.wanted_flow_m3_s
     now, then = show_apart(l_min(flowing.flow_m3_s), l_min(even_loop), LOOP_DIGITS)
     if wanted is None or even_loop >= wanted:
-        return (
+        told = [one for other in groups for one in other.restrictors]
+        return Cure(
             f"write {keys}, which evens them to {each} L/min {within} and takes the loop from {now} to "
-            f"{then} L/min; drill small and open up step by step while measuring; or {_help_branch(least)}"
+            f"{then} L/min; drill small and open up step by step while measuring; or {_help_branch(least)}",
+            tuple(set_part_key(panel, one.part, "restrictor", _write_bore(one.orifice_mm)) for one in told),
         )
     reached, asked = show_apart(l_min(even_loop), l_min(wanted), LOOP_DIGITS)
     # Of the two roundings of one flow the longer holds in both comparisons.
     then = max(then, reached, key=len)
-    return (
+    return Cure(
         f"first give {least} a wider leg or a part of less resistance, or choose a stronger pump: {keys} would "
         f"even them to {each} L/min {within}, but take the loop from {now} to {then} L/min, under the wanted "
         f"{asked} L/min"
@@ -148,9 +154,13 @@ def _name_restrictors(
 def _list_keys(group: GroupBalance) -> str:
     """Return the restrictors of a group as they are written into the file."""
     return " and ".join(
-        f'restrictor = "{show_number(one.orifice_mm, BORE_DIGITS)} mm" for "{one.part}"'
-        for one in group.restrictors
+        f'restrictor = "{_write_bore(one.orifice_mm)}" for "{one.part}"' for one in group.restrictors
     )
+
+
+def _write_bore(bore: float) -> str:
+    """Return a restrictor's bore as it stands in the file, [mm]."""
+    return f"{show_number(bore, BORE_DIGITS)} mm"
 
 
 def _help_branch(least: str) -> str:

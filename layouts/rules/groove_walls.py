@@ -17,7 +17,10 @@ from geom.outline import track_polygon
 from geom.standards import tables
 from geom.words import join_names
 from layouts.closing.spacing import round_up
+from layouts.cures import Cure, join_cures, use_cord
 from layouts.faces import joint_z
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_length
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Sealed
 from layouts.rules.findings import make_finding
@@ -60,18 +63,20 @@ def check_groove_walls(panel: Panel, sealed: Sealed, detail: Detail) -> tuple[Fi
     worst = thin[0]
     others = list(dict.fromkeys(wall.bore.name for wall in thin if wall.bore is not worst.bore))
     named = join_names(others) if len(others) <= 2 else f"{others[0]} and {len(others) - 1} others"
+    cures = _list_cures(panel, thin, limit)
     return (
         make_finding(
             "seal.wall",
             "fault",
             f"{worst.thickness:.3g} mm stand between {worst.loop.name} and {worst.bore.name}, {limit:g} mm are asked "
             f"for" + (f"; too little at {named} too" if others else ""),
-            _tell_cure(panel, thin, limit),
+            join_cures(cures),
             worst.thickness,
             limit,
             "mm",
             (*worst.at, joint_z(panel, worst.loop.layer)),
             tuple(dict.fromkeys(name for wall in thin for name in (wall.bore.name, wall.loop.name))),
+            offer_changes(panel, *cures),
         ),
     )
 
@@ -102,11 +107,11 @@ def list_groove_walls(sealed: Sealed, detail: Detail) -> tuple[GrooveWall, ...]:
     return tuple(walls)
 
 
-def _tell_cure(panel: Panel, thin: list[GrooveWall], limit: float) -> str:
+def _list_cures(panel: Panel, thin: list[GrooveWall], limit: float) -> list[Cure]:
     """Return the cord whose groove is shallow enough, and how deep the channels would have to be; else to move."""
     moved = "move them apart, or make the channels there wider, so that the groove runs farther off"
     if any(wall.under <= 0.0 for wall in thin):
-        return moved
+        return [Cure(moved)]
     cord = tables.cord(panel.make.cord)
     lacks = max(wall.lacks(limit) for wall in thin)
     cures = []
@@ -116,9 +121,13 @@ def _tell_cure(panel: Panel, thin: list[GrooveWall], limit: float) -> str:
         if section < cord.section and tables.cord(section).groove_depth <= cord.groove_depth - lacks + SAME_MM
     ]
     if fitting:
-        cures.append(f"use a cord of {fitting[-1]:g} mm (cord in [make])")
+        cures.append(use_cord(fitting[-1]))
     # Bores end at half of the channel's depth.
+    deep = round_up(panel.channel.depth + 2 * lacks)
     cures.append(
-        f"make the channels {round_up(panel.channel.depth + 2 * lacks):g} mm deep (depth in [channel])"
+        Cure(
+            f"make the channels {deep:g} mm deep (depth in [channel])",
+            (set_length(deep, "channel", "depth"),),
+        )
     )
-    return ", or ".join(cures)
+    return cures

@@ -7,8 +7,11 @@ import math
 from geom.findings import Finding, Severity
 from geom.units import l_min, show_number
 from layouts.advice import Feeding, Heating
+from layouts.cures import Cure
 from layouts.feed import HOT_C
 from layouts.file.coolant import MOST_C, find_least_c
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_key
 from layouts.heat import BEYOND_C, BOILS_C, find_hottest
 from layouts.hydraulics.coolant import coolant_properties
 from layouts.panel import Panel
@@ -80,19 +83,20 @@ def check_coolant_level(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
     off = heating.tank_c - panel.coolant.temperature_c
     if abs(off) > OFF_K and heating.tank_c <= BEYOND_C:
         side = "above" if off > 0 else "below"
-        severity, remedy = _correct_temperature(panel, heating.tank_c)
+        severity, cure = _correct_temperature(panel, heating.tank_c)
         found.append(
             make_finding(
                 "heat.level",
                 severity,
                 f"the radiators keep the coolant at {heating.tank_c:.0f} °C, {abs(off):.0f} K {side} the "
                 f"{panel.coolant.temperature_c:g} °C that its properties are taken at",
-                remedy,
+                cure.text,
                 heating.tank_c,
                 panel.coolant.temperature_c,
                 "°C",
                 None,
                 ("tank",),
+                offer_changes(panel, cure),
             )
         )
     return tuple(found)
@@ -201,7 +205,7 @@ def _check_idle(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
     )
 
 
-def _correct_temperature(panel: Panel, tank_c: float) -> tuple[Severity, str]:
+def _correct_temperature(panel: Panel, tank_c: float) -> tuple[Severity, Cure]:
     """Return how grave it is that the tank has this temperature, [°C], and what to do about it."""
     choice = panel.coolant
     nearest = math.floor(tank_c + 0.5)
@@ -209,10 +213,9 @@ def _correct_temperature(panel: Panel, tank_c: float) -> tuple[Severity, str]:
         # The file refuses coolant that is no warmer than the air.
         nearest = max(nearest, math.floor(choice.ambient_c) + 1)
     if nearest > MOST_C:
-        return (
-            "caution",
-            "take radiators of more capacity, give them more air, or put less heat into the loop",
-        )
+        less = "take radiators of more capacity, give them more air, or put less heat into the loop"
+        return "caution", Cure(less)
     if nearest < find_least_c(choice.fluid, choice.mass_fraction):
-        return "caution", "use a coolant that stays liquid there: a mix with glycol, or with more of it"
-    return "note", f'set temperature = "{nearest} °C" in [coolant]'
+        return "caution", Cure("use a coolant that stays liquid there: a mix with glycol, or with more of it")
+    set_to = (set_key(f"{nearest} °C", "coolant", "temperature"),)
+    return "note", Cure(f'set temperature = "{nearest} °C" in [coolant]', set_to)

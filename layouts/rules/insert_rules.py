@@ -13,6 +13,8 @@ from geom.outline import loop_polygon
 from geom.standards import tables
 from layouts.detail import SHADOW_SAG
 from layouts.faces import joint_z, joints_of
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_key, thicken_sheet
 from layouts.over_joint import cast_over_joint
 from layouts.panel import Panel
 from layouts.plan import Layer, Sealed
@@ -48,6 +50,7 @@ def check_inserts(panel: Panel, sealed: Sealed, detail: Detail) -> tuple[Finding
                 most_depth(panel),
                 deep,
                 "mm",
+                changes=keep_readable(panel, thicken_sheet(panel, "body", deep - most_depth(panel))),
             ),
         )
     fit = fit_screw(panel)
@@ -81,6 +84,7 @@ def _propose(panel: Panel, insert: tables.Insert) -> tuple[Finding, ...]:
             f"where the cover is opened often, set inserts = true in [make]: inserts {insert.name} in holes of "
             f"{insert.hole_diameter:g} mm, {insert.length + BELOW_INSERT:.3g} mm deep, with {boss:.3g} mm of material "
             "across",
+            changes=keep_readable(panel, set_key(True, "make", "inserts")),
         ),
     )
 
@@ -93,6 +97,7 @@ def _refuse(panel: Panel) -> tuple[Finding, ...]:
             f"the table has no insert for {panel.make.screw} in {panel.make.material}: the holes are tapped",
             "take inserts out of [make]; a thread in metal holds without, or with a wire insert after its maker's "
             "drawing",
+            changes=keep_readable(panel, set_key(None, "make", "inserts")),
         ),
     )
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from layouts.cures import Cure
 from layouts.faces import cover_name, joints_of
+from layouts.file_changes import set_key
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.printing.poses import choose_pose
@@ -22,8 +24,8 @@ class Laying:
     printed: Printed
     parts: tuple[PartPoses, ...] = ()
 
-    def tell(self, part: str, best: TriedPose) -> str:
-        """Return in words how a part is brought into a pose: by keys that the plan follows, or by hand.
+    def cure(self, part: str, best: TriedPose) -> Cure:
+        """Return how a part is brought into a pose: by keys that the plan follows, or by hand.
 
         Parameters
         ----------
@@ -38,8 +40,13 @@ class Laying:
             keyed = replace(self.panel, printing=replace(asked, lies_on=pose.lies_on, tilts=tilts))
             if choose_pose(keyed, self.routed, self.printed.split).up == pose.up:
                 tilted = f' and tilts = ["{pose.tilt_deg:g} deg"]' if pose.tilt_deg else ""
-                return f'print it {pose.name}: set lies_on = "{pose.lies_on}"{tilted} in [printing]'
-        return f"turn its mesh in the slicer so that it lies {pose.name}"
+                keys = [set_key(pose.lies_on, "printing", "lies_on")]
+                if pose.tilt_deg:
+                    keys.append(set_key([f"{pose.tilt_deg:g} deg"], "printing", "tilts"))
+                return Cure(
+                    f'print it {pose.name}: set lies_on = "{pose.lies_on}"{tilted} in [printing]', tuple(keys)
+                )
+        return Cure(f"turn its mesh in the slicer so that it lies {pose.name}")
 
     def _worsens_mate(self, part: str, best: TriedPose) -> bool:
         """Return whether the other piece of a split, which the keys lay alike, is worse in a pose than as it lies."""

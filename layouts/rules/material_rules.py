@@ -11,7 +11,10 @@ from geom.standards import tables
 from geom.standards.tables import Material
 from geom.words import join_names
 from layouts.advice import Heating
+from layouts.cures import Cure, join_cures
 from layouts.faces import cover_name, joint_z, joints_of
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_key, set_length
 from layouts.heat import BEYOND_C
 from layouts.panel import Panel
 from layouts.plan import Sealed
@@ -52,6 +55,7 @@ def check_milled_wall(panel: Panel) -> tuple[Finding, ...]:
             panel.rules.least_wall,
             least,
             "mm",
+            changes=keep_readable(panel, set_length(least, "rules", "least_wall")),
         ),
     )
 
@@ -64,14 +68,19 @@ def check_printable(panel: Panel) -> tuple[Finding, ...]:
     if material.least_wall_printed is not None:
         return _tell_resin(panel, material) if panel.printing.process == "resin" else ()
     rows = (tables.material(name) for name in tables.material_names())
-    known = " or ".join(f'"{row.name}"' for row in rows if row.least_wall_printed is not None)
+    printable = [
+        Cure(f'"{row.name}"', (set_key(row.name, "make", "material"),))
+        for row in rows
+        if row.least_wall_printed is not None
+    ]
     return (
         make_finding(
             "make.material",
             "caution",
             f"the panel is printed, but {material.name} is known as sheet or bar: no wall is known that prints "
             "watertight in it",
-            f'use material = {known}, or method = "milled"',
+            f'use material = {join_cures(printable, " or ")}, or method = "milled"',
+            changes=offer_changes(panel, *printable),
         ),
     )
 
@@ -86,6 +95,7 @@ def _tell_resin(panel: Panel, material: Material) -> tuple[Finding, ...]:
             f"limit, growth, mass and what attacks it are those of {material.name}, and no resin is in the table",
             'set process = "filament" in [printing]; or compare these with the data of the resin after curing, above '
             'all soaked in warm coolant, and accept this in [rules]: accept = { "make.material" = "why" }',
+            changes=keep_readable(panel, set_key("filament", "printing", "process")),
         ),
     )
 
@@ -101,13 +111,14 @@ def check_material_heat(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
         over = most > row.limit_c
         reaches = "becomes hotter than any coolant" if most > BEYOND_C else f"reaches {most:.0f} °C"
         printed = panel.make.method == "printed" and words != "the cover"
+        key = "cover_material" if words == "the cover" else "material"
         others = [
-            name
+            Cure(name, (set_key(name, "make", key),))
             for name in tables.material_names()
             if most <= tables.material(name).limit_c - NEAR_K
             and not (printed and tables.material(name).least_wall_printed is None)
         ]
-        instead = f", or use {' or '.join(others)}" if others else ""
+        instead = f", or use {join_cures(others, ' or ')}" if others else ""
         found.append(
             make_finding(
                 "material.heat",
@@ -119,6 +130,7 @@ def check_material_heat(panel: Panel, heating: Heating) -> tuple[Finding, ...]:
                 most,
                 row.limit_c,
                 "°C",
+                changes=offer_changes(panel, *others),
             )
         )
     return tuple(found)
@@ -183,6 +195,7 @@ def _check_metals(panel: Panel) -> tuple[Finding, ...]:
             "use a coolant with inhibitors for every metal of the loop and set inhibited = true in [coolant]; fittings "
             "of brass count as copper does",
             features=tuple(words.strip('"') for words, _ in others),
+            changes=keep_readable(panel, set_key(True, "coolant", "inhibited")),
         ),
     )
 
@@ -233,30 +246,37 @@ def check_screw_growth(panel: Panel, sealed: Sealed, heating: Heating) -> tuple[
     if moves <= play:
         return ()
     needed = HOLE_STEP * math.ceil((screw.diameter + 2 * moves) / HOLE_STEP - 1e-9)
+    cures = (*_cut_wider_hole(panel, needed), _use_one_material(panel))
     return (
         make_finding(
             "screw.growth",
             "caution",
             f"at {least if coldest else most:.0f} °C the cover of {cover_row.name} has moved by {moves:.2f} mm over "
             f"the body of {body.name} at {name}, its furthest; the hole leaves {play:.2f} mm to each side",
-            f"{_tell_wider_hole(panel, needed)}use a cover of {body.name}",
+            join_cures(cures),
             moves,
             play,
             "mm",
             place,
             (name,),
+            offer_changes(panel, *cures),
         ),
     )
 
 
-def _tell_wider_hole(panel: Panel, hole: float) -> str:
+def _use_one_material(panel: Panel) -> Cure:
+    return Cure(f"use a cover of {panel.make.material}", (set_key(None, "make", "cover_material"),))
+
+
+def _cut_wider_hole(panel: Panel, hole: float) -> tuple[Cure, ...]:
     """Return what gives the screws a hole as wide as that in the cover, [mm]; empty where no head covers it."""
-    key = f'screw_hole = "{hole:.1f} mm"'
+    key, wider = f'screw_hole = "{hole:.1f} mm"', set_length(hole, "make", "screw_hole")
     if hole <= widest_hole(panel) + ROUNDING:
-        return f"set {key} in [make], or "
+        return (Cure(f"set {key} in [make]", (wider,)),)
     if hole <= widest_hole(replace(panel, make=replace(panel.make, large_washers=True))) + ROUNDING:
-        return f"set {key} and large_washers = true in [make], or "
-    return ""
+        washers = set_key(True, "make", "large_washers")
+        return (Cure(f"set {key} and large_washers = true in [make]", (wider, washers)),)
+    return ()
 
 
 def growth_between(expansion_a: float, expansion_b: float, length: float, change_k: float) -> float:

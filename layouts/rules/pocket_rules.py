@@ -7,6 +7,8 @@ import math
 from geom.findings import Finding, Severity
 from geom.units import ml, show_ml, show_number
 from geom.words import count_of
+from layouts.cures import Cure, join_cures
+from layouts.file.offers import offer_changes
 from layouts.filling.fall_pockets import is_carried_out
 from layouts.filling.pocket_limits import (
     AIR_MUCH_MM3,
@@ -24,7 +26,7 @@ from layouts.filling.values import Filling, Pocket, Tilt
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
-from layouts.rules.pocket_words import show_xy, write_cures
+from layouts.rules.pocket_words import show_xy, thin_service, write_cures
 
 
 def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Finding, ...]:
@@ -52,7 +54,7 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
         )
         if carried:
             text += "; coolant runs fast enough there to carry it out"
-            cures.insert(0, "run the pump until no more bubbles come, and top up")
+            cures.insert(0, Cure("run the pump until no more bubbles come, and top up"))
         elif much:
             missing, thread = _tell_missing(panel, routed, "bleed", pocket)
             text, cures = text + missing, [*thread, *cures]
@@ -61,12 +63,13 @@ def check_air_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Find
                 "air.left",
                 severity,
                 text,
-                "; or ".join(cures),
+                join_cures(cures, "; or "),
                 ml(pocket.volume_mm3),
                 ml(AIR_MUCH_MM3 if much else least),
                 "mL",
                 pocket.at,
                 pocket.features,
+                offer_changes(panel, *cures),
             )
         )
     rest = told[MOST_TOLD:]
@@ -113,12 +116,13 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
                 severity,
                 f"{show_ml(ml(pocket.volume_mm3))} mL of coolant stays in {_name_holders(pocket)} {how}: "
                 f"{_name_way_out(routed, pocket, 'higher')}{missing}",
-                "; or ".join(cures),
+                join_cures(cures, "; or "),
                 ml(pocket.volume_mm3),
                 ml(most if much else COOLANT_TOLD_MM3),
                 "mL",
                 pocket.at,
                 pocket.features,
+                offer_changes(panel, *cures),
             )
         )
     rest = told[MOST_TOLD:]
@@ -141,18 +145,14 @@ def check_drain_left(panel: Panel, routed: Routed, filling: Filling) -> tuple[Fi
 
 def _tell_missing(
     panel: Panel, routed: Routed, kind: PortKind, pocket: Pocket
-) -> tuple[str, tuple[str, ...]]:
+) -> tuple[str, tuple[Cure, ...]]:
     """Return why the file's "auto" puts no port there, and the thread with which it does."""
     if any(relief.kind == kind for relief in pocket.reliefs):
         return "", ()
     missing = find_missing(panel, routed, kind, pocket, channels_of(routed, pocket))
     if missing is None:
         return "", ()
-    thread = (
-        (f'give [service] a smaller thread, thread = "{missing.thread}"',)
-        if missing.thread is not None
-        else ()
-    )
+    thread = (thin_service(missing.thread),) if missing.thread is not None else ()
     return f'; {kind} = "auto" of [service] puts no port there: {missing.why}', thread
 
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import math
 
+from geom.findings import KeyChange
 from geom.frame import EDGES, Face, Vec
 from geom.standards import tables
 from geom.units import ml, show_ml, show_number
+from layouts.cures import Cure
 from layouts.detail import name_port
+from layouts.file_changes import set_key, set_port_key, set_port_place
 from layouts.filling.not_fed import find_pocket_levels
 from layouts.filling.pocket_limits import NOTHING_ML
 from layouts.filling.pockets_told import WrongWay, find_own_bore, find_port, find_wrong_way
+from layouts.filling.service.standing import PortKind
 from layouts.filling.tilt_words import name_tilt, say_tilt
 from layouts.filling.tilts import tilted_up
 from layouts.filling.values import Pocket, Relief, Tilt
@@ -19,7 +23,7 @@ from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 
 
-def write_cures(panel: Panel, routed: Routed, pocket: Pocket, air: bool, said: set[Tilt]) -> list[str]:
+def write_cures(panel: Panel, routed: Routed, pocket: Pocket, air: bool, said: set[Tilt]) -> list[Cure]:
     """Return what to do about a pocket: what was tried, and what the layout asks for where nothing in it helps.
 
     Parameters
@@ -34,21 +38,32 @@ def write_cures(panel: Panel, routed: Routed, pocket: Pocket, air: bool, said: s
     """
     cures = []
     for relief in pocket.reliefs:
+        if relief.kind in ("bleed", "drain") and relief.name in list_asked(panel, routed, relief.kind):
+            # The channel has its port: a second one cannot be asked for.
+            continue
         if relief.kind == "tilt" and relief.tilt in said:
-            cures.append(f"{say_tilt(panel, relief.tilt)}, as told of the largest")
+            cures.append(Cure(f"{say_tilt(panel, relief.tilt)}, as told of the largest"))
         else:
-            cures.append(_write_relief(panel, routed, relief, air))
+            said_so = _write_relief(panel, routed, pocket, relief, air)
+            cures.append(Cure(said_so, _list_changes(panel, routed, relief, air)))
         if relief.kind == "tilt" and relief.tilt is not None:
             said.add(relief.tilt)
     if all(relief.kind == "tilt" for relief in pocket.reliefs):
         mended = _mend_way(panel, routed, pocket, air)
         if mended:
-            cures.append(mended)
+            cures.append(Cure(mended))
     if not cures:
-        cures.append(_let_out(panel, routed, pocket) if air else _catch_rest(panel, routed, pocket))
+        cures.append(Cure(_let_out(panel, routed, pocket) if air else _catch_rest(panel, routed, pocket)))
     elif not air and not pocket.reliefs:
-        cures.append(_catch_rest(panel, routed, pocket))
+        cures.append(Cure(_catch_rest(panel, routed, pocket)))
     return cures
+
+
+def thin_service(thread: str) -> Cure:
+    """Return the way out of giving all bleed and drain ports a smaller thread."""
+    return Cure(
+        f'give [service] a smaller thread, thread = "{thread}"', (set_key(thread, "service", "thread"),)
+    )
 
 
 def show_xy(at: Vec) -> str:
@@ -68,7 +83,7 @@ def name_key(panel: Panel, port: PlacedPort) -> str:
     return f'[[part]] "{port.part}", {port.role}'
 
 
-def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> str:
+def _write_relief(panel: Panel, routed: Routed, pocket: Pocket, relief: Relief, air: bool) -> str:
     """Return what to do, with what is left then."""
     left = ml(relief.left_mm3)
     nothing = left < NOTHING_ML
@@ -76,8 +91,11 @@ def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> st
     in_all = then if nothing else f"{then} in all"
     if relief.kind in ("bleed", "drain"):
         assert relief.at is not None
-        ports = f"{relief.kind} = [{', '.join(_list_served(panel, routed, relief))}]"
-        return f"set {ports} in [service], which puts a port at {show_xy(relief.at)} mm: then {then} there"
+        served = list_served(panel, routed, relief.kind, relief.name)
+        names = ", ".join(f'"{name}"' for name in served)
+        ports = f"{relief.kind} = [{names}]"
+        placed = f"set {ports} in [service], which puts a port at {show_xy(relief.at)} mm"
+        return f"{placed}: then {then} at {show_xy(pocket.at)} mm"
     if relief.kind == "move":
         return f"{_write_move(panel, routed, relief)} (tried, all laid out anew): then {in_all}"
     if relief.kind == "plug":
@@ -101,19 +119,59 @@ def _write_relief(panel: Panel, routed: Routed, relief: Relief, air: bool) -> st
         return f'take the hose off at port "{relief.name}" while draining: then {then} there'
     assert relief.tilt is not None
     if relief.kind == "slope":
-        up = ", ".join(f"{round(c, 4) + 0.0:g}" for c in tilted_up(panel.up, relief.tilt))
+        up = ", ".join(f"{c:g}" for c in _slope_up(panel, relief.tilt))
         slope = name_tilt(panel, relief.tilt)
         return f"install the panel with a slope, {slope} (up = [{up}] in [panel]): then {then} there"
     return f"{say_tilt(panel, relief.tilt)} while it is {'filled' if air else 'drained'}: then {in_all}"
 
 
-def _list_served(panel: Panel, routed: Routed, relief: Relief) -> tuple[str, ...]:
-    """Return the channels with a port of a kind, as the file must name them: those that have one, and one more."""
-    asked = panel.service.bleed if relief.kind == "bleed" else panel.service.drain
+def _list_changes(panel: Panel, routed: Routed, relief: Relief, air: bool) -> tuple[KeyChange, ...]:
+    """Return what to do as changes to the file; none where it is done at the bench."""
+    if relief.kind in ("bleed", "drain"):
+        return (set_key(list(list_served(panel, routed, relief.kind, relief.name)), "service", relief.kind),)
+    if relief.kind == "slope" and relief.tilt is not None:
+        return (set_key(list(_slope_up(panel, relief.tilt)), "panel", "up"),)
+    port = panel.port(relief.name)
+    if relief.kind == "move" and port is not None and relief.at is not None:
+        return set_port_place(port, relief.at[:2])
+    return (
+        (set_port_key(port, "hose", "rises"),) if relief.kind == "hose" and air and port is not None else ()
+    )
+
+
+def _slope_up(panel: Panel, tilt: Tilt) -> tuple[float, ...]:
+    """Return which way is up in a panel installed with a slope, as the file has it."""
+    return tuple(round(c, 4) + 0.0 for c in tilted_up(panel.up, tilt))
+
+
+def list_served(panel: Panel, routed: Routed, kind: PortKind, channel: str) -> tuple[str, ...]:
+    """Return the channels with a port of a kind, as the file must name them: those that have one, and one more.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    kind : {"bleed", "drain"}
+    channel : str
+        The one more.
+    """
+    return tuple(dict.fromkeys((*list_asked(panel, routed, kind), channel)))
+
+
+def list_asked(panel: Panel, routed: Routed, kind: PortKind) -> tuple[str, ...]:
+    """Return the channels that have a port of a kind, or that the file asks one for.
+
+    Parameters
+    ----------
+    panel : Panel
+    routed : Routed
+    kind : {"bleed", "drain"}
+    """
+    asked = panel.service.bleed if kind == "bleed" else panel.service.drain
     if isinstance(asked, str):
         own = panel.drain.name if panel.drain is not None else ""
-        asked = tuple(port.channel for port in routed.ports if port.role == relief.kind and port.name != own)
-    return tuple(f'"{name}"' for name in dict.fromkeys((*asked, relief.name)))
+        asked = tuple(port.channel for port in routed.ports if port.role == kind and port.name != own)
+    return asked
 
 
 def _write_move(panel: Panel, routed: Routed, relief: Relief) -> str:

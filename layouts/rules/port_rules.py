@@ -14,8 +14,11 @@ from geom.words import join_names
 from layouts.clearance import ports_apart, tank_z
 from layouts.closing.spacing import round_up
 from layouts.closing.wet_regions import layer_runs
+from layouts.cures import Cure
 from layouts.detail import name_channel
 from layouts.faces import face_z, joints_of, layer_z, layers_of, sheet_material
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_length
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.port_threads import thread_room
@@ -126,30 +129,33 @@ def check_threads(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
                     if short
                     else f"under the standard's full {limit:.3g} mm"
                 ),
-                f"{cure}, or a smaller thread"
+                f"{cure.text}, or a smaller thread"
                 if short
                 else f"use fittings whose thread is no longer than {max(0.0, unbroken - thread.pitch):.1f} "
-                + ("mm" if side == "edge" else f"mm, or {cure}"),
+                + ("mm" if side == "edge" else f"mm, or {cure.text}"),
                 value,
                 limit,
                 "mm",
                 ports[0].at,
                 tuple(port.name for port in ports),
+                offer_changes(panel, cure),
             )
         )
     return tuple(found)
 
 
-def _more_thread(panel: Panel, side: str, into_tank: bool, lacking: float) -> str:
+def _more_thread(panel: Panel, side: str, into_tank: bool, lacking: float) -> Cure:
     """Return what gives a port on a side more thread before the coolant, of which so much is lacking, [mm]."""
     pocket = "tank" if into_tank else "channel"
     if side in joints_of(panel):
-        return f"use a cover of {round_up(panel.make.cover + lacking):g} mm"
+        cover = round_up(panel.make.cover + lacking)
+        return Cure(f"use a cover of {cover:g} mm", (set_length(cover, "make", "cover"),))
     if side in ("front", "back"):
-        return f"use a body of {thicker_body(panel, lacking):g} mm or a shallower {pocket}"
+        body = thicker_body(panel, lacking)
+        return Cure(f"use a body of {body:g} mm or a shallower {pocket}", (set_length(body, "make", "body"),))
     if into_tank:
-        return f"move the tank away from the {side} edge, or use a wider panel"
-    return "move the channel's end away from the edge, or use a wider panel"
+        return Cure(f"move the tank away from the {side} edge, or use a wider panel")
+    return Cure("move the channel's end away from the edge, or use a wider panel")
 
 
 def thicker_body(panel: Panel, by: float) -> float:
@@ -250,6 +256,7 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
     for (holds, sunk), short in groups.items():
         names = tuple(name for name, _ in short)
         thickness = round_up(sunk + needs + least_below(screw) + panel.rules.least_wall)
+        body = thicker_body(panel, needs - holds)
         found.append(
             make_finding(
                 "pump.screws",
@@ -259,12 +266,16 @@ def check_pump_screws(panel: Panel, detail: Detail) -> tuple[Finding, ...]:
                 f"use a cover of {thickness:g} mm, which has to hold the whole thread, or smaller screws"
                 if covered
                 else "turn or move the pump so that no channel lies under the screw, or use a "
-                f"body of {thicker_body(panel, needs - holds):g} mm",
+                f"body of {body:g} mm",
                 holds,
                 needs,
                 "mm",
                 short[0][1].mouth,
                 names,
+                keep_readable(
+                    panel,
+                    set_length(thickness, "make", "cover") if covered else set_length(body, "make", "body"),
+                ),
             )
         )
     return tuple(found)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from geom.findings import Finding
+from geom.findings import Finding, KeyChange
 from geom.frame import SAME_MM, Vec
 from geom.printing.measured import Roof, is_wide
 from geom.units import show_number
 from geom.words import count_of, join_names
+from layouts.cures import Cure, join_cures
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_length
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.printing.printed import Printed
@@ -16,7 +19,7 @@ from layouts.printing.tried import WEIGHTY, PartPoses, TriedPose, pose_rank, wid
 from layouts.rules.cup_rules import check_cups
 from layouts.rules.findings import make_finding
 from layouts.rules.laying import Laying
-from layouts.rules.roof_rules import cure_roofs, narrow_channel
+from layouts.rules.roof_rules import SHAPE_ROOFS, cure_roofs, narrow_channel
 
 LEAST_SAVED_MM2 = 500.0
 """Support that another pose must save before it is told."""
@@ -67,6 +70,7 @@ def check_fit(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     if made.fits or room is None:
         return ()
     long, short = made.measure.footprint
+    laid = laying.cure(part.part, best) if best.fits else None
     sides = ((made.measure.height, room[2]), (long, max(room[:2])), (short, min(room[:2])))
     side, most = max(sides, key=lambda row: row[0] - row[1])
     return (
@@ -75,13 +79,14 @@ def check_fit(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
             "fault",
             f"printed {made.pose.name}, the {part.part} is {long:.4g} x {short:.4g} mm on the bed and "
             f"{made.measure.height:.4g} mm tall: more than the printer's {' x '.join(f'{s:g}' for s in room)} mm",
-            laying.tell(part.part, best)
-            if best.fits
-            else "make the panel smaller, use a larger printer, or divide the loop over several panels",
+            "make the panel smaller, use a larger printer, or divide the loop over several panels"
+            if laid is None
+            else laid.text,
             side,
             most,
             "mm",
             features=(part.part,),
+            changes=() if laid is None else offer_changes(laying.panel, laid),
         ),
     )
 
@@ -100,6 +105,7 @@ def check_stand(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     now = pose_rank(made, bridge)[:WEIGHTY]
     stands = (one for one in part.tried if one.measure.stands and pose_rank(one, bridge)[:WEIGHTY] <= now)
     best = next(stands, None)
+    laid = None if best is None else laying.cure(part.part, best)
     held = (
         "let the slicer put support along its whole lower face, whatever its overhang, or add a foot there "
         "that is cut off afterwards"
@@ -110,8 +116,9 @@ def check_stand(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
             "caution",
             f"printed {made.pose.name}, the {part.part} does not stand by itself: its centre of mass does not lie over "
             "what lies on the bed",
-            held if best is None else f"{held}, or {laying.tell(part.part, best)}",
+            held if laid is None else f"{held}, or {laid.text}",
             features=(part.part,),
+            changes=() if laid is None else offer_changes(laying.panel, laid),
         ),
     )
 
@@ -129,10 +136,13 @@ def check_roofs(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     bridge = process_of(laying.panel).bridge
     cures = _list_cures(laying, part)
     alike: dict[tuple[str, str, Vec | None], list[Roof]] = {}
+    offered: dict[str, tuple[KeyChange, ...]] = {}
     for roof in wide_roofs(part.made.measure, bridge):
-        remedy = ", or ".join(_list_remedies(laying, part, roof, cures)) or "make it narrower"
+        ways = _list_ways(laying, part, roof, cures) or [Cure("make it narrower")]
+        remedy = join_cures(ways)
         meets = not is_wide(roof.span, MEETING * bridge)
         alike.setdefault((f"{roof.span:.3g}", remedy, None if meets else roof.at), []).append(roof)
+        offered[remedy] = offer_changes(laying.panel, *ways)
     found = []
     for (span, remedy, fault_at), roofs in alike.items():
         names = tuple(dict.fromkeys(name for roof in roofs for name in part.features_at(roof.at)))
@@ -154,12 +164,13 @@ def check_roofs(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
                 "mm",
                 roofs[0].at,
                 names,
+                offered[remedy],
             )
         )
     return tuple(found)
 
 
-def _list_cures(laying: Laying, part: PartPoses) -> list[str]:
+def _list_cures(laying: Laying, part: PartPoses) -> list[Cure]:
     """Return what rids a part of its widest roofs by its pose: as measured, else by the plan.
 
     What is measured are solids whose roofs are shaped for the pose they are made for; the plan shapes them for each.
@@ -169,25 +180,25 @@ def _list_cures(laying: Laying, part: PartPoses) -> list[str]:
     left = wide_roofs(best.measure, bridge)
     better = pose_rank(best, bridge)[:WEIGHTY] < pose_rank(made, bridge)[:WEIGHTY]
     if better and not left:
-        return [laying.tell(part.part, best)]
+        return [laying.cure(part.part, best)]
     cure = cure_roofs(laying.panel, laying.routed, laying.printed)
     if cure is not None:
         return [cure]
     # Fewer roofs of the same width are no cure of any one of them.
     wide = wide_roofs(made.measure, bridge)
     if better and wide and round(left[0].span) < round(wide[0].span):
-        return [laying.tell(part.part, best)]
+        return [laying.cure(part.part, best)]
     return []
 
 
-def _list_remedies(laying: Laying, part: PartPoses, roof: Roof, cures: list[str]) -> list[str]:
+def _list_ways(laying: Laying, part: PartPoses, roof: Roof, cures: list[Cure]) -> list[Cure]:
     """Return what would make one roof print, the pose first."""
     panel, flat = laying.panel, lies_flat(part.made.pose)
     bridge = process_of(panel).bridge
     ways = [*cures]
     # Roofs are shaped over channels that run level; standing, none are.
-    if panel.printing.roofs == "flat" and flat and not any('roofs = "auto"' in way for way in ways):
-        ways.append('set roofs = "auto" in [printing]')
+    if panel.printing.roofs == "flat" and flat and not any('roofs = "auto"' in way.text for way in ways):
+        ways.append(SHAPE_ROOFS)
     names = part.features_at(roof.at)
     channel = next((one for one in laying.routed.channels if f"channel {one.name}" in names), None)
     if channel is not None and flat:
@@ -195,9 +206,13 @@ def _list_remedies(laying: Laying, part: PartPoses, roof: Roof, cures: list[str]
         ways += [] if narrower is None else [narrower]
     elif channel is not None and channel.depth > bridge + SAME_MM:
         # Standing, a channel's roof is as wide as the channel is deep.
-        ways.append(f'set depth = "{bridge:g} mm" or less in [channel]')
+        ways.append(
+            Cure(
+                f'set depth = "{bridge:g} mm" or less in [channel]', (set_length(bridge, "channel", "depth"),)
+            )
+        )
     if panel.make.closing == "one-piece":
-        ways.append("close the panel with a cover")
+        ways.append(Cure("close the panel with a cover"))
     return ways
 
 
@@ -289,13 +304,15 @@ def check_pose(laying: Laying, part: PartPoses) -> tuple[Finding, ...]:
     ):
         return ()
     weighty = pose_rank(best, bridge)[:WEIGHTY] < pose_rank(made, bridge)[:WEIGHTY]
+    laid = laying.cure(part.part, best)
     return (
         make_finding(
             "print.pose",
             "caution" if weighty else "note",
             f"the {part.part} is made to be printed {made.pose.name}; {best.pose.name} it {join_names(told)}",
-            laying.tell(part.part, best),
+            laid.text,
             features=(part.part,),
+            changes=offer_changes(laying.panel, laid),
         ),
     )
 

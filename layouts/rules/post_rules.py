@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from geom.findings import Finding, Severity
+from geom.findings import Finding, KeyChange, Severity
 from geom.outline import Point
 from geom.words import count_of
 from layouts.advice import Heating
+from layouts.cures import Cure, join_cures
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_key, set_length
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
@@ -42,10 +45,11 @@ def check_posts(panel: Panel, routed: Routed, heating: Heating | None = None) ->
         bow += f"; {posts} of {proposal.diameter:g} mm, a cover screw in each, would {left}"
     else:
         bow += f"; posts do not help: {proposal.hindrance}"
-    thick = f'set cover = "{thicker_cover(panel, proposal.plain_bow, proposal.limit):g} mm" in [make]'
-    suffice = proposal.places and not proposal.hindrance
-    remedy = f'write posts = "auto" in [tank], or {thick}' if suffice else thick
-    return (_make(routed, proposal, "note", bow, remedy, proposal.plain_bow),)
+    ways = [_thicken(thicker_cover(panel, proposal.plain_bow, proposal.limit))]
+    if proposal.places and not proposal.hindrance:
+        ways.insert(0, Cure('write posts = "auto" in [tank]', (set_key("auto", "tank", "posts"),)))
+    offered = offer_changes(panel, *ways)
+    return (_make(routed, proposal, "note", bow, join_cures(ways), proposal.plain_bow, offered),)
 
 
 def _tell_built(panel: Panel, routed: Routed, proposal: PostProposal) -> Finding:
@@ -54,15 +58,16 @@ def _tell_built(panel: Panel, routed: Routed, proposal: PostProposal) -> Finding
         f"held along its cord alone, the cover over the tank bows by an estimated {proposal.plain_bow:.2g} mm"
     )
     if proposal.hindrance:
-        thick = thicker_cover(panel, proposal.bow, proposal.limit)
+        thicker = _thicken(thicker_cover(panel, proposal.bow, proposal.limit))
         return _make(
             routed,
             proposal,
             "caution",
             f"{bow}, more than {proposal.limit:.2g} mm, and posts do not help enough: {proposal.hindrance}",
-            f'set cover = "{thick:g} mm" in [make], use a thinner cord, whose posts are smaller, or a smaller tank'
+            f"{thicker.text}, use a thinner cord, whose posts are smaller, or a smaller tank"
             + (MOST_WORDS if len(proposal.places) == MOST_POSTS else ""),
             proposal.bow,
+            offer_changes(panel, thicker),
         )
     count = len(proposal.places)
     stand = "stands" if count == 1 else "stand"
@@ -78,14 +83,27 @@ def _tell_built(panel: Panel, routed: Routed, proposal: PostProposal) -> Finding
         f"with {'it' if count == 1 else 'them'} by {proposal.bow:.2g} mm, of {proposal.limit:.2g} mm allowed{more}",
         f'a cover of {thick:g} mm does as well without posts (posts = "none" in [tank])',
         proposal.bow,
+        keep_readable(panel, set_length(thick, "make", "cover"), set_key("none", "tank", "posts")),
     )
 
 
+def _thicken(thickness: float) -> Cure:
+    return Cure(f'set cover = "{thickness:g} mm" in [make]', (set_length(thickness, "make", "cover"),))
+
+
 def _make(
-    routed: Routed, proposal: PostProposal, severity: Severity, text: str, remedy: str, bow: float
+    routed: Routed,
+    proposal: PostProposal,
+    severity: Severity,
+    text: str,
+    remedy: str,
+    bow: float,
+    changes: tuple[KeyChange, ...],
 ) -> Finding:
     at = (*_middle(routed, proposal), 0.0)
-    return make_finding("tank.posts", severity, text, remedy, bow, proposal.limit, "mm", at, ("tank",))
+    return make_finding(
+        "tank.posts", severity, text, remedy, bow, proposal.limit, "mm", at, ("tank",), changes
+    )
 
 
 def _middle(routed: Routed, proposal: PostProposal) -> Point:

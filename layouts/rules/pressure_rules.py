@@ -6,6 +6,8 @@ import math
 
 from geom.findings import Finding
 from geom.units import kpa
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_key
 from layouts.panel import Panel
 from layouts.rules.findings import make_finding
 from layouts.strength.working_pressure import find_working_pressure
@@ -35,5 +37,6 @@ def check_test_pressure(panel: Panel) -> tuple[Finding, ...]:
             kpa(test),
             kpa(use),
             "kPa",
+            changes=keep_readable(panel, set_key(f"{least:.2f} bar", "rules", "test_pressure")),
         ),
     )

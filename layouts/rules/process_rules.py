@@ -6,18 +6,21 @@ import math
 from collections.abc import Sequence
 
 from geom.features import Detail
-from geom.findings import Finding
+from geom.findings import Finding, KeyChange
 from geom.frame import SAME_MM, WALL_MM
 from geom.measured import Wall
 from geom.printing.mesh_fits import PrintFit
 from geom.standards import tables
 from geom.words import count_of, join_names
 from layouts.faces import cover_name, joints_of
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_key, set_length
 from layouts.panel import Panel
 from layouts.plan import Layer, PlacedPort, Routed
 from layouts.printing.plan_fits import thread_length
 from layouts.printing.process import PrintProcess, is_printed, process_of
 from layouts.rules.findings import make_finding
+from layouts.strength.screw_hole import find_insert
 
 WEAK_SHARE, LEAST_SHARE = 0.5, 0.25
 """Of a thread's height, what must be left to meet a fitting's thread: under the first it is weak (common practice:
@@ -80,6 +83,7 @@ def check_print_walls(panel: Panel) -> tuple[Finding, ...]:
             panel.rules.least_wall,
             least,
             "mm",
+            changes=keep_readable(panel, set_length(least, "rules", "least_wall")),
         ),
     )
 
@@ -126,6 +130,9 @@ def check_measured_walls(panel: Panel, walls: Sequence[Wall]) -> tuple[Finding, 
                 "mm",
                 wall.middle,
                 tuple(name for name in wall.between if not name.startswith("outer ")),
+                keep_readable(panel, set_length(least, "rules", "least_wall"))
+                if wet and least > panel.rules.least_wall
+                else (),
             )
         )
     return tuple(found)
@@ -147,7 +154,7 @@ def check_print_threads(panel: Panel, routed: Routed, detail: Detail) -> tuple[F
     if panel.printing.port_threads == "printed":
         printed = [port for port in routed.ports if _lies_in_print(panel, port.at[2])]
         found += _find_short(panel, routed, printed)
-        found += _find_loose(process, printed)
+        found += _find_loose(panel, process, printed)
         for name in tables.thread_names():
             ports = [port for port in printed if port.thread == name]
             pitch = tables.thread(name).pitch
@@ -166,9 +173,17 @@ def check_print_threads(panel: Panel, routed: Routed, detail: Detail) -> tuple[F
                     "mm",
                     ports[0].at,
                     tuple(port.name for port in ports),
+                    _tap_ports(panel),
                 )
             )
     return (*found, *_note_screws(panel, detail, process))
+
+
+def _tap_ports(panel: Panel) -> tuple[KeyChange, ...]:
+    """Return the changes by which no port's thread is printed, and what only printed ones take goes."""
+    given = panel.printing.thread_clearance is not None
+    gone = (set_key(None, "printing", "thread_clearance"),) if given else ()
+    return keep_readable(panel, set_key("tapped", "printing", "port_threads"), *gone)
 
 
 def _find_short(panel: Panel, routed: Routed, ports: Sequence[PlacedPort]) -> list[Finding]:
@@ -190,12 +205,13 @@ def _find_short(panel: Panel, routed: Routed, ports: Sequence[PlacedPort]) -> li
                 "mm",
                 port.at,
                 (port.name,),
+                _tap_ports(panel),
             )
         )
     return found
 
 
-def _find_loose(process: PrintProcess, ports: Sequence[PlacedPort]) -> list[Finding]:
+def _find_loose(panel: Panel, process: PrintProcess, ports: Sequence[PlacedPort]) -> list[Finding]:
     """Tell the threads of which the clearance leaves too little: a fitting's crests hardly meet them."""
     found = []
     for name in tables.thread_names():
@@ -220,6 +236,7 @@ def _find_loose(process: PrintProcess, ports: Sequence[PlacedPort]) -> list[Find
                 "mm",
                 mine[0].at,
                 tuple(port.name for port in mine),
+                keep_readable(panel, set_length(most, "printing", "thread_clearance")),
             )
         )
     return found
@@ -247,6 +264,9 @@ def _note_screws(panel: Panel, detail: Detail, process: PrintProcess) -> tuple[F
             process.least_pitch,
             "mm",
             features=tuple(hole.name for hole in fine),
+            changes=keep_readable(panel, set_key(True, "make", "inserts"))
+            if panel.make.closing == "cord" and find_insert(panel) is not None
+            else (),
         ),
     )
 

@@ -8,7 +8,9 @@ from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.units import l_min, show_number
 from layouts.advice import Advised, Pumping
+from layouts.cures import join_cures
 from layouts.faces import face_z
+from layouts.file.offers import offer_changes
 from layouts.installed import place_at
 from layouts.nets import PUMP_OUTLET
 from layouts.panel import Panel
@@ -41,16 +43,18 @@ def check_choice(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:
     better = next((rating for rating in before if is_better_choice(panel, rating, used)), None)
     if better is None:
         return ()
+    cure = write_setting(panel, better)
     found = make_finding(
         "pump.choice",
         "note",
         f'the panel is made for "{used.name}"; "{better.name}" would be the better pump: '
         f"{explain_order(better, used, panel.wanted_flow_m3_s)}",
-        write_setting(panel, better),
+        cure.text,
         l_min(find_counted_flow(used)),
         l_min(find_counted_flow(better)),
         "L/min",
         features=("pump",),
+        changes=offer_changes(panel, cure),
     )
     return (found,)
 
@@ -161,18 +165,18 @@ def check_noise(panel: Panel, flowing: Flowing, pumping: Pumping) -> tuple[Findi
     speed = f" at {show_rpm(panel.pump.run_at_rpm)}" if panel.pump.run_at_rpm is not None else ""
     short = panel.wanted_flow_m3_s is not None and flowing.flow_m3_s < panel.wanted_flow_m3_s
     told = short and cannot_hold_both(panel, find_used(pumping))
+    cure = quieten(panel, pumping)
     return (
         make_finding(
             "pump.noise",
             "caution",
             f'"{choice.name}" makes {shown} dB{speed}, {allowed} dB are allowed',
-            "follow pump.flow: the two cannot both be held with this pump"
-            if told
-            else quieten(panel, pumping),
+            "follow pump.flow: the two cannot both be held with this pump" if told else cure.text,
             level,
             most,
             "dB",
             features=("pump",),
+            changes=offer_changes(panel, cure),
         ),
     )
 
@@ -183,16 +187,18 @@ def check_flow(panel: Panel, flowing: Flowing, advised: Advised) -> tuple[Findin
     if wanted is None or flow >= wanted:
         return ()
     reached, asked = show_apart(l_min(flow), l_min(wanted), FILE_DIGITS)
+    cures = raise_flow(panel, advised, wanted)
     return (
         make_finding(
             "pump.flow",
             "caution",
             f"the loop reaches {reached} L/min (±{100 * flowing.band:.0f} %), not the wanted {asked} L/min",
-            raise_flow(panel, advised, wanted),
+            join_cures(cures, "; or "),
             l_min(flow),
             l_min(wanted),
             "L/min",
             features=("pump",),
+            changes=offer_changes(panel, *cures),
         ),
     )
 

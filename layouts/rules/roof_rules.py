@@ -9,6 +9,9 @@ from geom.findings import Finding
 from geom.frame import SAME_MM
 from geom.words import count_of
 from layouts.clearance import inlet_section
+from layouts.cures import Cure, join_cures
+from layouts.file.offers import keep_readable, offer_changes
+from layouts.file_changes import set_channel_width, set_key, set_length
 from layouts.installed import find_feed
 from layouts.panel import Panel
 from layouts.plan import Channel, Routed
@@ -28,6 +31,9 @@ WIDTH_STEP = 0.5
 TOLD_MM, TOLD_SHARE = 0.05, 0.01
 """A roof that stands no higher than this, [mm], and changes the friction less than this, [-], is as a flat one."""
 
+SHAPE_ROOFS = Cure('set roofs = "auto" in [printing]', (set_key("auto", "printing", "roofs"),))
+"""The way out of roofs that the plan shapes."""
+
 TILT_DEG = 45.0
 """A tilt at which neither faces nor walls of a panel lean out further than they may."""
 
@@ -46,20 +52,25 @@ def check_bridges(panel: Panel, routed: Routed, printed: Printed | None) -> tupl
     if printed is None:
         return ()
     bridge = process_of(panel).bridge
-    return tuple(
-        make_finding(
-            "print.bridge",
-            "caution",
-            f"printed {printed.pose.name}, the roof over {roof.name} spans {roof.span:.3g} mm, more than {bridge:g} mm",
-            ", or ".join(_list_remedies(panel, routed, printed, roof)),
-            roof.span,
-            bridge,
-            "mm",
-            roof.at,
-            (roof.name,),
+    found = []
+    for roof in plan_pose(panel, routed, printed.pose, printed.split).roofs:
+        ways = _list_ways(panel, routed, printed, roof)
+        found.append(
+            make_finding(
+                "print.bridge",
+                "caution",
+                f"printed {printed.pose.name}, the roof over {roof.name} spans {roof.span:.3g} mm, more than "
+                f"{bridge:g} mm",
+                join_cures(ways),
+                roof.span,
+                bridge,
+                "mm",
+                roof.at,
+                (roof.name,),
+                offer_changes(panel, *ways),
+            )
         )
-        for roof in plan_pose(panel, routed, printed.pose, printed.split).roofs
-    )
+    return tuple(found)
 
 
 def note_roofs(panel: Panel, routed: Routed, printed: Printed | None) -> tuple[Finding, ...]:
@@ -118,6 +129,7 @@ def _note_pointed(panel: Panel, routed: Routed, printed: Printed) -> tuple[Findi
             "",
             find_roof_place(panel, routed.channel(first.channel), first, printed.pose),
             tuple(f"channel {roof.channel}" for roof in pointed),
+            keep_readable(panel, set_key("pointed", "printing", "roofs")),
         ),
     )
 
@@ -138,7 +150,7 @@ def _tell_friction(shaped: list[ChannelRoof]) -> str:
     return f"{much} % {'more' if high > 0.0 else 'less'}"
 
 
-def cure_roofs(panel: Panel, routed: Routed, printed: Printed) -> str | None:
+def cure_roofs(panel: Panel, routed: Routed, printed: Printed) -> Cure | None:
     """Return the keys by which, as far as the plan tells, no roof inside is too wide; None where there are none.
 
     Parameters
@@ -149,7 +161,7 @@ def cure_roofs(panel: Panel, routed: Routed, printed: Printed) -> str | None:
 
     Returns
     -------
-    str or None
+    Cure or None
         None too where the plan finds no roof too wide as it is: it cannot tell what the solids have.
     """
     asked, split = panel.printing, printed.split
@@ -162,14 +174,21 @@ def cure_roofs(panel: Panel, routed: Routed, printed: Printed) -> str | None:
         there = plan_pose(keyed, routed, pose, split)
         if there.roofs or not there.fits or not there.stands:
             continue
-        lies = f'lies_on = "{pose.lies_on}"' if printing.lies_on != asked.lies_on else ""
-        roofs = f'roofs = "{printing.roofs}"' if printing.roofs != asked.roofs else ""
-        told = f"set {' and '.join(key for key in (lies, roofs) if key)} in [printing]"
-        return f"print it {pose.name}: {told}" if lies else told
+        keys = []
+        if printing.lies_on != asked.lies_on:
+            keys.append(Cure(f'lies_on = "{pose.lies_on}"', (set_key(pose.lies_on, "printing", "lies_on"),)))
+        if printing.roofs != asked.roofs:
+            keys.append(Cure(f'roofs = "{printing.roofs}"', (set_key(printing.roofs, "printing", "roofs"),)))
+        told = f"set {join_cures(keys, ' and ')} in [printing]"
+        laid = printing.lies_on != asked.lies_on
+        return Cure(
+            f"print it {pose.name}: {told}" if laid else told,
+            tuple(change for key in keys for change in key.changes),
+        )
     return None
 
 
-def _list_remedies(panel: Panel, routed: Routed, printed: Printed, roof: PlannedRoof) -> list[str]:
+def _list_ways(panel: Panel, routed: Routed, printed: Printed, roof: PlannedRoof) -> list[Cure]:
     """Return what would make a roof print, each by a key of the file; the easiest first."""
     now = plan_pose(panel, routed, printed.pose, printed.split).rank[:WEIGHTY]
     asked, split = panel.printing, printed.split
@@ -180,28 +199,31 @@ def _list_remedies(panel: Panel, routed: Routed, printed: Printed, roof: Planned
 
     ways = []
     if asked.roofs == "flat" and helps(replace(panel, printing=replace(asked, roofs="auto"))):
-        ways.append('set roofs = "auto" in [printing]')
+        ways.append(SHAPE_ROOFS)
     if asked.lies_on is not None:
         free = helps(replace(panel, printing=replace(asked, lies_on=None)))
         if free is not None and free.tilt_deg == 0.0:
-            ways.append(f'set lies_on = "{free.lies_on}" in [printing]')
+            laid = (set_key(free.lies_on, "printing", "lies_on"),)
+            ways.append(Cure(f'set lies_on = "{free.lies_on}" in [printing]', laid))
     if TILT_DEG not in asked.tilts and helps(replace(panel, printing=replace(asked, tilts=(TILT_DEG,)))):
-        ways.append(f'set tilts = ["{TILT_DEG:g} deg"] in [printing]')
+        tilted = (set_key([f"{TILT_DEG:g} deg"], "printing", "tilts"),)
+        ways.append(Cure(f'set tilts = ["{TILT_DEG:g} deg"] in [printing]', tilted))
     channel = next((c for c in routed.channels if roof.name == f"channel {c.name}"), None)
     if channel is None:
-        return [*ways, "close the panel with a cover"]
+        return [*ways, Cure("close the panel with a cover")]
     shaped = printed.roof_of(channel.name)
     if not lies_flat(printed.pose):
         bridge = process_of(panel).bridge
-        return [*ways, f'set depth = "{bridge:g} mm" or less in [channel]']
+        shallow = (set_length(bridge, "channel", "depth"),)
+        return [*ways, Cure(f'set depth = "{bridge:g} mm" or less in [channel]', shallow)]
     if shaped is not None and 0.0 < shaped.short < math.inf:
         body = DEPTH_STEP * math.ceil((panel.make.body + 2 * shaped.short) / DEPTH_STEP - SAME_MM)
-        ways.append(f'set body = "{body:g} mm" in [make]')
+        ways.append(Cure(f'set body = "{body:g} mm" in [make]', (set_length(body, "make", "body"),)))
     narrower = narrow_channel(panel, routed, channel)
     return ways if narrower is None else [*ways, narrower]
 
 
-def narrow_channel(panel: Panel, routed: Routed, channel: Channel) -> str | None:
+def narrow_channel(panel: Panel, routed: Routed, channel: Channel) -> Cure | None:
     """Return what makes a channel as narrow as a roof may be, by what asks for its width; None where it is.
 
     Parameters
@@ -215,18 +237,24 @@ def narrow_channel(panel: Panel, routed: Routed, channel: Channel) -> str | None
     if channel.width <= most + SAME_MM:
         return None
     if channel.name in dict(panel.channel.own):
-        return f'set its width to "{most:g} mm" or less in [channel]'
+        own = (set_channel_width(channel.name, most),)
+        return Cure(f'set its width to "{most:g} mm" or less in [channel]', own)
     if channel is not find_feed(routed) or panel.channel.width > most + SAME_MM:
         grown = "" if panel.channel.widen_to is None else ", where widen_to stops too"
-        return f'set width = "{most:g} mm" or less in [channel]{grown}'
+        stop = () if panel.channel.widen_to is None else (set_length(most, "channel", "widen_to"),)
+        return Cure(
+            f'set width = "{most:g} mm" or less in [channel]{grown}', (set_channel_width(None, most), *stop)
+        )
     pump, tank = panel.pump, panel.tank
     if tank.outlet_bore > most + SAME_MM and tank.outlet_bore >= pump.inlet_bore:
-        return f'set outlet_bore = "{most:g} mm" or less in [tank]'
+        bore = (set_length(most, "tank", "outlet_bore"),)
+        return Cure(f'set outlet_bore = "{most:g} mm" or less in [tank]', bore)
     if pump.inlet_bore > most + SAME_MM:
-        return f"use a pump with an inlet bore of {most:g} mm or less"
+        return Cure(f"use a pump with an inlet bore of {most:g} mm or less")
     # Narrower alone, its section would fall short of the inlet bore's, which `feed.column` refuses.
     depth = math.ceil(inlet_section(panel) / most / DEPTH_STEP - SAME_MM) * DEPTH_STEP
-    return (
+    return Cure(
         f'set depth = "{depth:g} mm" in [channel], with a thicker body if it needs one, so that the drop keeps the '
-        f"inlet bore's section at {most:g} mm"
+        f"inlet bore's section at {most:g} mm",
+        (set_length(depth, "channel", "depth"),),
     )

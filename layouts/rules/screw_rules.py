@@ -19,7 +19,10 @@ from layouts.closing.spacing import (
     cover_for_spacing,
     limit_spacing,
 )
+from layouts.cures import Cure, join_cures
 from layouts.faces import cover_name, joint_z, joints_of
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_key, set_length
 from layouts.panel import Panel
 from layouts.plan import Coverage, Layer, OpenStretch, Routed, Sealed
 from layouts.rules.findings import make_finding
@@ -71,6 +74,7 @@ def _check_screws_of(panel: Panel, routed: Routed, sealed: Sealed, layer: Layer)
     away = f"; {join_names(worst.blockers)} {keep} screws away there" if worst.blockers else ""
     spots = len(coverage.stretches)
     where = "" if spots == 1 else f", in {spots} places,"
+    cures = _list_cures(panel, routed, coverage, worst, (x, y))
     return (
         make_finding(
             "cover.screws",
@@ -78,45 +82,51 @@ def _check_screws_of(panel: Panel, routed: Routed, sealed: Sealed, layer: Layer)
             f"{max(length, 1):.0f} mm of the cord under the {cover}{where} have no screw within the "
             f"{coverage.spacing / 2:.3g} mm allowed by {LIMIT_WORDS[coverage.limit]}; at ({x:.0f}, {y:.0f}) mm the "
             f"nearest is {reach:.3g} mm away{away}",
-            ", or ".join(_list_remedies(panel, routed, coverage, worst, (x, y))),
+            join_cures(cures),
             reach,
             coverage.spacing / 2,
             "mm",
             (x, y, joint_z(panel, layer)),
             tuple(dict.fromkeys((worst.loop, *worst.blockers))),
+            offer_changes(panel, *cures),
         ),
     )
 
 
-def _list_remedies(
+def _list_cures(
     panel: Panel, routed: Routed, coverage: Coverage, worst: OpenStretch, at: Point
-) -> tuple[str, ...]:
+) -> tuple[Cure, ...]:
     """Return what would help: room for a screw there, or a spacing at which these screws are enough."""
     layer, needed = coverage.layer, 2 * coverage.reach
-    remedies = []
+    cures = []
     regions = [name for name in worst.blockers if name.startswith(KEPT_CLEAR)]
     gap = find_narrow_gap(panel, routed, clearances_of(panel), layer, at, coverage.spacing / 2)
     if regions:
-        remedies.append(f"make {regions[0]} smaller there")
+        cures.append(Cure(f"make {regions[0]} smaller there"))
     elif gap is None:
-        remedies.append("leave more room for screws there, between channels and ports")
+        cures.append(Cure("leave more room for screws there, between channels and ports"))
     else:
         one, other = gap.between
-        remedies.append(
-            f"leave {gap.missing:.1f} mm more between {one} and {other}, so that a screw fits there"
+        cures.append(
+            Cure(f"leave {gap.missing:.1f} mm more between {one} and {other}, so that a screw fits there")
         )
     thickness = cover_for_spacing(panel, layer, needed)
     if thickness is not None:
-        remedies.append(f"use a cover of {thickness:g} mm")
+        cures.append(Cure(f"use a cover of {thickness:g} mm", (set_length(thickness, "make", "cover"),)))
     if tables.material(panel.make.cover_row).kind == "plastic":
         metal = replace(panel, make=replace(panel.make, cover_material=METAL_COVER))
         if limit_spacing(metal, layer)[0] >= needed - SAME_MM:
-            remedies.append(f'use a cover of aluminium (cover_material = "{METAL_COVER}")')
+            cures.append(
+                Cure(
+                    f'use a cover of aluminium (cover_material = "{METAL_COVER}")',
+                    (set_key(METAL_COVER, "make", "cover_material"),),
+                )
+            )
     if coverage.limit == "diameters":
         screw = _larger_screw(panel, layer, needed)
         if screw is not None:
-            remedies.append(f"use {screw} screws, where these fit")
-    return tuple(remedies)
+            cures.append(Cure(f"use {screw} screws, where these fit", (set_key(screw, "make", "screw"),)))
+    return tuple(cures)
 
 
 def _larger_screw(panel: Panel, layer: Layer, spacing: float) -> str | None:

@@ -21,8 +21,10 @@ from layouts.closing.gland import (
     tightest_turn,
 )
 from layouts.closing.shared_grooves import list_sharers
+from layouts.cures import Cure, join_cures, use_cord
 from layouts.detail import cast_shadow
 from layouts.faces import joint_z
+from layouts.file.offers import offer_changes
 from layouts.panel import Panel
 from layouts.plan import CordLoop, Sealed
 from layouts.rules.findings import make_finding
@@ -84,6 +86,7 @@ def check_groove_bends(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     fine = radius >= CORNER_SECTIONS * cord - SAME_MM
     severity: Severity = "note" if fine else "caution" if radius >= KINK_SECTIONS * cord else "fault"
     least = (PREFERRED_SECTIONS if fine else CORNER_SECTIONS) * cord
+    cures = _list_cures(radius, least, least / cord, arc.sweep > 0)
     return (
         make_finding(
             "seal.bend",
@@ -95,29 +98,30 @@ def check_groove_bends(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
                 if fine
                 else f", under {CORNER_SECTIONS:g} ({least:.3g} mm)"
             ),
-            _cure_bend(radius, least, least / cord, arc.sweep > 0),
+            join_cures(cures),
             radius,
             least,
             "mm",
             (x, y, joint_z(panel, loop.layer)),
             (loop.name,),
+            offer_changes(panel, *cures),
         ),
     )
 
 
-def _cure_bend(radius: float, least: float, sections: float, round_wet: bool) -> str:
+def _list_cures(radius: float, least: float, sections: float, round_wet: bool) -> list[Cure]:
     """Return the cord that turns on a radius, and what makes the radius larger.
 
     Round what is wet the groove's inner wall is as far off as the land, whatever the cord; round what is dry a
     thinner cord leaves more.
     """
     fitting = [one for one in tables.cord_sections() if one * sections <= radius + SAME_MM]
-    cures = [f"use a cord of {fitting[-1]:g} mm (cord in [make])"] if fitting else []
+    cures = [use_cord(fitting[-1])] if fitting else []
     if not round_wet:
-        cures.append("leave longer straights or a larger bend radius there")
+        cures.append(Cure("leave longer straights or a larger bend radius there"))
     elif not fitting:
-        cures.append(f"make what the groove goes round there {2 * (least - radius):.2g} mm wider")
-    return ", or ".join(cures)
+        cures.append(Cure(f"make what the groove goes round there {2 * (least - radius):.2g} mm wider"))
+    return cures
 
 
 def check_groove_crossings(panel: Panel, sealed: Sealed, detail: Detail) -> tuple[Finding, ...]:

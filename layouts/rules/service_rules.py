@@ -5,6 +5,9 @@ from __future__ import annotations
 from geom.findings import Finding
 from geom.frame import Vec
 from layouts.clearance import tank_z
+from layouts.cures import Cure, join_cures
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_key
 from layouts.filling.service.proposals import service_ports
 from layouts.filling.service.service_ports import find_serving_plug, look_at
 from layouts.filling.service.service_trials import explain_no_room, try_smaller_threads
@@ -13,6 +16,7 @@ from layouts.installed import place_at
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.rules.findings import make_finding
+from layouts.rules.pocket_words import thin_service
 
 
 def check_service_ports(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
@@ -52,21 +56,24 @@ def _list_served(panel: Panel, routed: Routed, kind: PortKind) -> frozenset[str]
 
 def _tell_no_room(panel: Panel, routed: Routed, kind: PortKind, channel: str, fits: str | None) -> Finding:
     """Return the finding of a channel, with a smaller thread that has room there."""
-    cures = [f'give [service] a smaller thread, thread = "{fits}"'] if fits is not None else []
+    cures = [] if fits is None else [thin_service(fits)]
     where, feature = _name_target(channel)
+    cures.append(_take_out(panel, kind, channel))
     return make_finding(
         "service.room",
         "caution",
         f"no {kind} port {panel.service.thread} has room on {where}: {explain_no_room(panel, routed, channel)}",
-        ", or ".join([*cures, f"take {where} out of {kind} in [service]"]),
+        join_cures(cures),
         at_mm=_middle_of(panel, routed, channel),
         features=(feature,),
+        changes=offer_changes(panel, *cures),
     )
 
 
 def _tell_served(panel: Panel, routed: Routed, kind: PortKind, channel: str, plug: str) -> Finding:
     """Return the finding of a channel that a plug of the other kind clears."""
     where, feature = _name_target(channel)
+    cure = _take_out(panel, kind, channel)
     how = (
         "lets its air out while the panel is filled, opened until coolant comes"
         if kind == "bleed"
@@ -76,9 +83,20 @@ def _tell_served(panel: Panel, routed: Routed, kind: PortKind, channel: str, plu
         "service.room",
         "note",
         f'no {kind} port is put on {where}: the plug of port "{plug}" {how}',
-        f"take {where} out of {kind} in [service]",
+        cure.text,
         at_mm=_middle_of(panel, routed, channel),
         features=(feature,),
+        changes=offer_changes(panel, cure),
+    )
+
+
+def _take_out(panel: Panel, kind: PortKind, channel: str) -> Cure:
+    """Return the way out of not asking for a port there."""
+    asked = panel.service.bleed if kind == "bleed" else panel.service.drain
+    left = [name for name in asked if name != channel]
+    return Cure(
+        f"take {_name_target(channel)[0]} out of {kind} in [service]",
+        (set_key(left or "none", "service", kind),),
     )
 
 

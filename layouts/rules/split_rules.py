@@ -7,6 +7,9 @@ from dataclasses import replace
 from geom.findings import Finding
 from geom.standards import tables
 from geom.words import count_of, join_names, tell_torque, tell_within
+from layouts.cures import Cure
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_key
 from layouts.panel import Panel
 from layouts.printing.printed import Printed, Split
 from layouts.printing.printer_room import fits_whole
@@ -32,13 +35,15 @@ def check_printer_room(panel: Panel, printed: Printed | None) -> tuple[Finding, 
     sides = sorted((panel.width, panel.height, body))
     side, room = max(zip(sides, sorted(panel.make.room or ()), strict=False), key=lambda row: row[0] - row[1])
     covered = "" if panel.make.closing == "one-piece" else "print it in one piece, "
+    laid = _lay_freely(panel)
+    first = "" if laid is None else f"{laid.text}, or "
     return (
         make_finding(
             "print.room",
             "fault",
             f"a panel of {panel.width:g} x {panel.height:g} x {body:g} mm does not fit the printer's {_room(panel)}, "
             f"and it is not split: {printed.refused or 'no joint was looked for'}",
-            f"{_lay_freely(panel, ', or ')}make the panel smaller, use a larger printer, {covered}or divide the loop "
+            f"{first}make the panel smaller, use a larger printer, {covered}or divide the loop "
             "over several panels"
             + (
                 ""
@@ -48,6 +53,7 @@ def check_printer_room(panel: Panel, printed: Printed | None) -> tuple[Finding, 
             side,
             room,
             "mm",
+            changes=() if laid is None else offer_changes(panel, laid),
         ),
     )
 
@@ -86,6 +92,8 @@ def check_split_joint(panel: Panel, printed: Printed | None) -> tuple[Finding, .
 
 def _tell_split(panel: Panel, split: Split) -> Finding:
     across = count_of(len(split.crossings), "channel")
+    laid = _lay_freely(panel)
+    first = "" if laid is None else f"{laid.text}; split, "
     parts = []
     if split.crossings:
         parts.append(
@@ -106,7 +114,7 @@ def _tell_split(panel: Panel, split: Split) -> Finding:
         "note",
         f"the panel does not fit the printer's {_room(panel)}: it is split at {split.axis} = {split.at:g} mm, "
         f"{through}, and joined with {join_names(parts)}",
-        f"{_lay_freely(panel, '; split, ')}rub both joint faces flat{_until(split)}, "
+        f"{first}rub both joint faces flat{_until(split)}, "
         f"put the pieces together{' on the pins' if split.pins else ''}, "
         f"tighten the screws {HOW}, and test the whole at the test pressure again",
         max(panel.width, panel.height),
@@ -114,16 +122,18 @@ def _tell_split(panel: Panel, split: Split) -> Finding:
         "mm",
         split.crossings[0].at if split.crossings else at,
         tuple(f"ring groove {number}" for number in range(1, len(split.crossings) + 1)),
+        () if laid is None else offer_changes(panel, laid),
     )
 
 
-def _lay_freely(panel: Panel, then: str) -> str:
-    """Return that the panel fits whole where the file names no face, and what follows; empty where it does not."""
+def _lay_freely(panel: Panel) -> Cure | None:
+    """Return that the panel fits whole where the file names no face; None where it does not."""
     asked = panel.printing
     if asked.lies_on is None or not fits_whole(replace(panel, printing=replace(asked, lies_on=None))):
-        return ""
-    return (
-        f'leave lies_on = "{asked.lies_on}" out of [printing], for laid otherwise it fits in one piece{then}'
+        return None
+    return Cure(
+        f'leave lies_on = "{asked.lies_on}" out of [printing], for laid otherwise it fits in one piece',
+        (set_key(None, "printing", "lies_on"),),
     )
 
 

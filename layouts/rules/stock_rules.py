@@ -6,9 +6,11 @@ from __future__ import annotations
 import math
 
 from geom.features import Detail
-from geom.findings import Finding
+from geom.findings import Finding, KeyChange
 from geom.frame import ROUNDING, SAME_MM, Vec
 from geom.words import join_names
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_key, set_length, set_stock
 from layouts.milling.cutters import REACH_GOOD, REACH_MOST, reach_ratio, usable_reach
 from layouts.milling.frame import plane_of
 from layouts.milling.stock import (
@@ -98,6 +100,7 @@ def check_upright(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
             "mm",
             worst.hole.bore.mouth,
             tuple(name for upright in over for name in upright.names),
+            keep_readable(panel, set_key("drill press", "milling", "edges")),
         ),
     )
 
@@ -137,6 +140,7 @@ def _tell_long(panel: Panel, detail: Detail, over: list[tuple[SetUp, EndMill]]) 
             REACH_MOST if hard else REACH_GOOD,
             "diameters",
             _beside_part(detail, setup),
+            changes=_saw_to_size(panel),
         ),
     )
 
@@ -159,7 +163,17 @@ def _tell_short(panel: Panel, detail: Detail, over: list[tuple[SetUp, EndMill]])
             usable_reach(mill),
             "mm",
             _beside_part(detail, setup),
+            changes=_saw_to_size(panel),
         ),
+    )
+
+
+def _saw_to_size(panel: Panel) -> tuple[KeyChange, ...]:
+    """Return what `_sawn_remedy` says as changes to the file."""
+    return keep_readable(
+        panel,
+        set_stock(panel.width, panel.height),
+        set_length(0.0, "panel", "corner_radius"),
     )
 
 
@@ -191,6 +205,9 @@ def check_sheet(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
                 max(spare, 0.0),
                 margin,
                 "mm",
+                changes=keep_readable(panel, set_stock(panel.width + 2 * margin, panel.height + 2 * margin))
+                if spare > SAME_MM
+                else (),
             )
         )
     if panel.make.room is not None and panel.make.method == "milled":
@@ -205,6 +222,7 @@ def check_sheet(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
         if over and all(side <= travel + SAME_MM for side, travel in zip(least, room, strict=True)):
             side, travel = max(over, key=lambda row: row[0] - row[1])
             down = [min(one + 2 * margin, most) for one, most in zip(least, room, strict=True)]
+            sawn = down if panel.width <= panel.height else down[::-1]
             found.append(
                 make_finding(
                     "make.stock",
@@ -214,6 +232,7 @@ def check_sheet(panel: Panel, milled: Milled | None) -> tuple[Finding, ...]:
                     side,
                     travel,
                     "mm",
+                    changes=keep_readable(panel, set_stock(*sawn)),
                 )
             )
     return tuple(found)

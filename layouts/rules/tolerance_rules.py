@@ -8,12 +8,15 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from geom.findings import Finding, Severity
+from geom.findings import Finding, KeyChange, Severity
 from geom.frame import SAME_MM, WALL_MM
 from geom.standards import tables
 from layouts.closing.cords import CORNER_SECTIONS
 from layouts.closing.gland import LEAST_SQUEEZE, MOST_FILL, MOST_SQUEEZE, tightest_turn
+from layouts.cures import Cure, join_cures, use_cord
 from layouts.faces import cover_name, joint_z
+from layouts.file.offers import offer_changes
+from layouts.file_changes import set_key, set_length, thicken_sheet
 from layouts.milling.work import Milled
 from layouts.panel import Make, Panel
 from layouts.plan import Routed, Sealed
@@ -88,18 +91,20 @@ def check_tolerance_screws(panel: Panel, sealed: Sealed) -> tuple[Finding, ...]:
     worst = worst_screw(panel, sealed)
     if worst is None or not worst.misses:
         return ()
+    cure = _cure_screws(panel, worst)
     return (
         make_finding(
             "tolerance.screws",
             "note",
             f"{_by_class(panel)} both holes of {worst.name} may stand {worst.apart:.2f} mm off each other, "
             f"the cover's leaves {worst.play:.2f} mm to each side",
-            _cure_screws(panel, worst),
+            cure.text,
             worst.apart,
             worst.play,
             "mm",
             worst.at,
             (worst.name,),
+            offer_changes(panel, cure),
         ),
     )
 
@@ -152,14 +157,15 @@ def _cure_wall(panel: Panel, wall: WorstWall, limit: float) -> str:
     return ", or ".join(cures)
 
 
-def _cure_screws(panel: Panel, worst: WorstScrew) -> str:
+def _cure_screws(panel: Panel, worst: WorstScrew) -> Cure:
     if panel.make.method == "printed":
         # Up to a hundredth, so that both play and the file's value do.
         wider = math.ceil((clearance_hole(panel) + 2 * (worst.apart - worst.play)) * 100 - SAME_MM) / 100
         if wider <= widest_hole(panel) + SAME_MM:
-            return (
+            return Cure(
                 "try the cover on the body and open up those of its holes that do not meet, to "
-                f'{wider:g} mm at most, or set screw_hole = "{wider:g} mm" in [make]'
+                f'{wider:g} mm at most, or set screw_hole = "{wider:g} mm" in [make]',
+                (set_length(wider, "make", "screw_hole"),),
             )
         # A wider hole would leave the screw's head, or its washer, no seat.
         finer = (
@@ -167,8 +173,10 @@ def _cure_screws(panel: Panel, worst: WorstScrew) -> str:
             if linear_class(panel) == "f"
             else "set a finer class (tolerance in [make]) if the printer holds it, or "
         )
-        return f"{finer}mark the body's holes on the cover where its own do not meet them, and drill it there"
-    return (
+        return Cure(
+            f"{finer}mark the body's holes on the cover where its own do not meet them, and drill it there"
+        )
+    return Cure(
         "hold the position of "
         f"{worst.zone:g} mm diameter that the drawing calls out for the holes of both, or drill cover and body in one "
         "clamping, the cover's holes opened up afterwards"
@@ -186,6 +194,7 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
     callout = _call_out_groove(panel)
     least, most = seal.squeeze
     if seal.off_flat > seal.most_off + SAME_MM:
+        cures = _cure_flatness(panel, sealed, seal)
         return (
             make_finding(
                 "tolerance.squeeze",
@@ -193,12 +202,13 @@ def _judge_seal(panel: Panel, sealed: Sealed, seal: WorstSeal) -> tuple[Finding,
                 f"joint faces that are {seal.off_flat:g} mm off flat over the {seal.span:.0f} mm between screws, as "
                 f"class {form_class(panel)} lets each be, leave the cord in {joint} {_tell_squeeze(least)}, "
                 f"{LEAST_SQUEEZE * 100:g} % are needed",
-                _cure_flatness(panel, sealed, seal),
+                join_cures(cures),
                 least * 100,
                 LEAST_SQUEEZE * 100,
                 "%",
                 at,
                 names,
+                offer_changes(panel, *cures),
             ),
         )
     if not seal.called_out:
@@ -246,7 +256,7 @@ def _call_out_groove(panel: Panel) -> str:
     return call_out_groove(cord)
 
 
-def _cure_flatness(panel: Panel, sealed: Sealed, seal: WorstSeal) -> str:
+def _cure_flatness(panel: Panel, sealed: Sealed, seal: WorstSeal) -> list[Cure]:
     """Return what gives the cord its squeeze over faces that are off flat; of cords only one that also turns."""
     cures = []
     form, grade = form_class(panel) or "", linear_class(panel)
@@ -254,24 +264,26 @@ def _cure_flatness(panel: Panel, sealed: Sealed, seal: WorstSeal) -> str:
         if finer < form and _is_flat_enough(
             panel, sealed, seal, replace(panel.make, tolerance=grade + finer)
         ):
-            cures.append(f'set tolerance = "{grade}{finer}" in [make]')
+            held = (set_key(f"{grade}{finer}", "make", "tolerance"),)
+            cures.append(Cure(f'set tolerance = "{grade}{finer}" in [make]', held))
             break
     turns = [turn[0] for loop in sealed.loops if (turn := tightest_turn(loop)) is not None]
     for section in tables.cord_sections():
         turning = section * CORNER_SECTIONS <= min(turns, default=math.inf) + SAME_MM
         thicker = replace(panel.make, cord=section)
         if section > panel.make.cord and turning and _is_flat_enough(panel, sealed, seal, thicker):
-            cures.append(f"use a cord of {section:g} mm (cord in [make])")
+            cures.append(use_cord(section))
             break
     flat, callout = f"{seal.flat_limit:g}", _call_out_groove(panel)
     dropped = f'leave the class of form out (tolerance = "{grade}" in [make])'
-    cures.append(
+    by_hand = (
         f"sand both faces flat within {flat} mm between screws, measure that the grooves are {callout}, and {dropped}"
         if panel.make.method == "printed"
         else f"hold the {flat} mm of flatness between screws that the drawing calls out for both faces, and that the "
         f"grooves are {callout}, and {dropped}"
     )
-    return ", or ".join(cures)
+    cures.append(Cure(by_hand, (set_key(grade, "make", "tolerance"),)))
+    return cures
 
 
 def _is_flat_enough(panel: Panel, sealed: Sealed, seal: WorstSeal, make: Make) -> bool:
@@ -296,6 +308,7 @@ def _within_class(panel: Panel) -> str:
 
 def _tell_room(panel: Panel, room: WorstRoom) -> Finding:
     lacks = room.needed - room.worst
+    cure = _cure_room(panel, room, lacks)
     need = "a spanner needs" if room.for_what == "spanner" else "its collar needs"
     beside = room.beside.strip('"')
     names = (room.port, beside) if room.for_what == "spanner" else (room.port,)
@@ -304,23 +317,26 @@ def _tell_room(panel: Panel, room: WorstRoom) -> Finding:
         "caution",
         f'{_by_class(panel)} "{room.port}" may stand {room.worst:.2f} mm from {room.beside}, {need} '
         f"{room.needed:.3g} mm",
-        _cure_room(panel, room, lacks),
+        cure.text,
         room.worst,
         room.needed,
         "mm",
         room.at,
         names,
+        offer_changes(panel, cure),
     )
 
 
-def _cure_room(panel: Panel, room: WorstRoom, lacks: float) -> str:
+def _cure_room(panel: Panel, room: WorstRoom, lacks: float) -> Cure:
     # An edge port stands in the middle of what the body leaves it: only a thicker body moves it off both faces.
-    move = (
-        f"set body in [make] {_round_up(2 * lacks):g} mm thicker, or use fittings of a smaller thread"
-        if room.beside == BODY_FACE
-        else f"move the port by {_round_up(lacks):g} mm or more"
-    )
-    return move if panel.make.method == "printed" else f"{move}, or call out its position in the drawing"
+    if room.beside == BODY_FACE:
+        more = _round_up(2 * lacks)
+        move = f"set body in [make] {more:g} mm thicker, or use fittings of a smaller thread"
+        thicker: tuple[KeyChange, ...] = (thicken_sheet(panel, "body", more),)
+    else:
+        move, thicker = f"move the port by {_round_up(lacks):g} mm or more", ()
+    drawn = "" if panel.make.method == "printed" else ", or call out its position in the drawing"
+    return Cure(f"{move}{drawn}", thicker)
 
 
 def _tell_squeeze(least: float) -> str:

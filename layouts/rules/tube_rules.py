@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 
-from geom.findings import Finding
+from geom.findings import Finding, KeyChange
 from geom.frame import SAME_MM, Vec
+from geom.outline import Point
 from geom.words import count_of
+from layouts.file.offers import keep_readable
+from layouts.file_changes import set_port_key, set_port_place
 from layouts.panel import Panel
 from layouts.plan import PlacedPort, Routed
 from layouts.rules.findings import make_finding
@@ -17,19 +20,29 @@ from layouts.tubes.values import TubeRun
 
 def check_tube_ways(panel: Panel, routed: Routed, tubes: tuple[TubeRun, ...]) -> tuple[Finding, ...]:
     """Ask whether there is a way for each tube (`tube.none`)."""
-    return tuple(
-        make_finding(
-            "tube.none",
-            "caution",
-            f"{name_run(tube)}: no tube joins them: {tube.why_none}",
-            f"{tube.cure_none}; or join them with a hose and take meets out of "
-            f"{name_key(panel, _port_of(routed, tube))}",
-            at_mm=_port_of(routed, tube).at,
-            features=(tube.port,),
+    found = []
+    for tube in tubes:
+        if tube.points:
+            continue
+        port = _port_of(routed, tube)
+        found.append(
+            make_finding(
+                "tube.none",
+                "caution",
+                f"{name_run(tube)}: no tube joins them: {tube.why_none}",
+                f"{tube.cure_none}; or join them with a hose and take meets out of {name_key(panel, port)}",
+                at_mm=port.at,
+                features=(tube.port,),
+                changes=_join_by_hose(panel, tube),
+            )
         )
-        for tube in tubes
-        if not tube.points
-    )
+    return tuple(found)
+
+
+def _join_by_hose(panel: Panel, tube: TubeRun) -> tuple[KeyChange, ...]:
+    """Return the changes by which a hose takes a tube's place; none where the file then says too little of tubes."""
+    port = panel.port(tube.port)
+    return () if port is None else keep_readable(panel, set_port_key(port, "meets", None))
 
 
 def check_tube_room(tubes: tuple[TubeRun, ...]) -> tuple[Finding, ...]:
@@ -75,9 +88,16 @@ def check_tube_moves(panel: Panel, routed: Routed, tubes: tuple[TubeRun, ...]) -
                 "mm",
                 port.at,
                 (tube.port,),
+                _fix_port(panel, tube, (x, y)),
             )
         )
     return tuple(found)
+
+
+def _fix_port(panel: Panel, tube: TubeRun, at: Point) -> tuple[KeyChange, ...]:
+    """Return the changes that fix a tube's port where it would be straight."""
+    port = panel.port(tube.port)
+    return () if port is None else keep_readable(panel, *set_port_place(port, at))
 
 
 def name_run(tube: TubeRun) -> str:

@@ -21,6 +21,8 @@ from layouts.bending.closed_form import plate_rigidity
 from layouts.clearance import clearances_of
 from layouts.closing.post_cords import post_diameter
 from layouts.closing.spacing import round_up
+from layouts.cures import Cure
+from layouts.file_changes import set_key
 from layouts.panel import Panel
 from layouts.plan import Routed
 from layouts.strength.cover_limits import bow_limits
@@ -124,8 +126,8 @@ def propose_posts(panel: Panel, routed: Routed, hottest_c: float | None = None) 
     return replace(proposal, hindrance=_name_hindrance(panel, room, proposal))
 
 
-def posts_remedy(panel: Panel, routed: Routed, hottest_c: float | None = None) -> str:
-    """Return what posts would do where the file does not ask for them: the part of a sentence; empty where nothing.
+def cure_by_posts(panel: Panel, routed: Routed, hottest_c: float | None = None) -> Cure | None:
+    """Return what posts would do where the file does not ask for them; None where nothing.
 
     Parameters
     ----------
@@ -135,14 +137,17 @@ def posts_remedy(panel: Panel, routed: Routed, hottest_c: float | None = None) -
         Warmest coolant that the plan knows of, [°C]; None: the file's.
     """
     if panel.tank.posts == "auto":
-        return ""
+        return None
     proposal = propose_posts(panel, routed, hottest_c)
     if proposal is None or not proposal.places:
-        return ""
+        return None
     count = count_of(len(proposal.places), "post")
     if not proposal.hindrance:
-        return f'let {count} stand in the tank (posts = "auto" in [tank])'
-    return (
+        return Cure(
+            f'let {count} stand in the tank (posts = "auto" in [tank])', (set_key("auto", "tank", "posts"),)
+        )
+    # By how much the cover would have to be thicker, nothing here says.
+    return Cure(
         f'with a thicker cover, let {count} stand in the tank (posts = "auto" in [tank]), which alone would bring its '
         f"bow to {proposal.bow:.2g} mm of {proposal.limit:.2g} mm allowed, by an estimate"
     )

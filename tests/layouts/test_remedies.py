@@ -9,6 +9,7 @@ from layouts.file.read import read_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
 from layouts.remedies import (
+    Attempts,
     Found,
     Trials,
     add_layer,
@@ -196,3 +197,19 @@ def test_the_thickest_cord_that_helps():
     never = Answers(lambda p: True)
     assert list(thin_cord(LASER, never)) == []
     assert never.count == 0
+
+
+def test_no_width_under_half_or_under_the_tool_is_tried():
+    panel = read_panel(demo_path("workshop-render"))
+    wide = replace(panel, channel=replace(panel.channel, width=14.0, own=()))
+    tried = []
+
+    class Never(Attempts):
+        def attempt(self, panel):
+            tried.append(panel.channel.width)
+
+    assert list(narrow_channels(wide, Never(99), ("one",))) == []
+    assert min(tried) == 7.0
+    tried.clear()
+    list(narrow_channels(replace(wide, make=replace(wide.make, cutter=9.0)), Never(99), ("one",)))
+    assert min(tried) == 9.0

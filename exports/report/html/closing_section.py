@@ -17,7 +17,7 @@ from layouts.plan import Layer, Plan
 from layouts.strength.fastening import fasten_plan
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 def closing_section(plan: Plan, checked: Checked | None, pictures: Mapping[str, str]) -> tuple[Section, ...]:

@@ -29,7 +29,7 @@ from layouts.panel import Panel
 from layouts.plan import Plan
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 def filling_section(plan: Plan, checked: Checked | None, pictures: Mapping[str, str]) -> tuple[Section, ...]:

@@ -8,13 +8,10 @@ from dataclasses import dataclass
 
 from exports.report.html.plan_things import Thing
 from exports.wording.figures import show_place
+from exports.wording.finding_words import show_both
 from geom.findings import SEVERITIES, Finding, Severity
-from geom.units import show_number
 from geom.words import count_of
 from layouts.rules.catalogue import BY_SOLIDS, RULES
-
-DIGITS = (3, 4, 5, 6)
-"""To which a value and its limit are told: the least at which unlike ones look unlike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +112,7 @@ def list_checks(findings: tuple[Finding, ...], built: bool) -> tuple[CheckView, 
 
 
 def _view(number: int, finding: Finding, tokens: Mapping[str, str], letter: str, place: str) -> FindingView:
-    value, limit = _show_both(finding)
+    value, limit = show_both(finding)
     named = tuple((name, tokens.get(name, "")) for name in finding.features)
     return FindingView(
         number=number,
@@ -133,20 +130,3 @@ def _view(number: int, finding: Finding, tokens: Mapping[str, str], letter: str,
         letter=letter,
         place=place,
     )
-
-
-def _show_both(finding: Finding) -> tuple[str, str]:
-    """Return value and limit with their unit."""
-    value, limit = finding.value, finding.limit
-    digits = next(
-        (
-            n
-            for n in DIGITS
-            if value is None or limit is None or show_number(value, n) != show_number(limit, n)
-        ),
-        DIGITS[0],
-    )
-    unit = f" {finding.unit}" if finding.unit else ""
-    shown = ("" if one is None else f"{show_number(one, digits)}{unit}" for one in (value, limit))
-    first, second = shown
-    return first, second

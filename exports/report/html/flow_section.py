@@ -19,7 +19,7 @@ from exports.tables.advice_tables import (
 from exports.tables.panel_tables import channel_rows, part_rows, tell_operating
 from exports.tables.text_tables import Told
 from exports.wording.figures import show_band, show_banded, show_mm
-from exports.wording.routing_words import tell_cost, tell_status
+from exports.wording.routing_words import tell_cost, tell_kept, tell_status
 from geom.units import kpa, l_min
 from layouts.plan import LoopStep, Plan
 
@@ -43,6 +43,7 @@ def flow_section(plan: Plan, pictures: Mapping[str, str]) -> tuple[Section, ...]
             (
                 tell_operating(plan),
                 f"routing {tell_status(plan.panel, plan.routed)}",
+                tell_kept(plan.panel),
                 tell_cost(plan.panel, plan.routed),
             )
         ),

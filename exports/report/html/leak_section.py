@@ -11,7 +11,7 @@ from layouts.leak_test import plan_leak_test
 from layouts.plan import Plan
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 def leak_section(plan: Plan, checked: Checked | None) -> tuple[Section, ...]:

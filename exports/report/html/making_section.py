@@ -31,7 +31,7 @@ from layouts.plan import Plan
 from layouts.printing.split_ring import ring_cut_length
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 PRINTS = "print"
 """How the names of pictures of printed parts begin."""

@@ -14,6 +14,7 @@ from exports.report.html.blocks import Table, table_of
 from exports.tables.advice_tables import drop_rows
 from exports.tables.panel_tables import channel_rows, port_rows
 from exports.wording.figures import show_band, show_mm, show_place
+from exports.wording.finding_words import channel_names, port_names
 from geom.frame import EDGES, INTO
 from geom.outline import Loop, Point, outline_circle, outline_rectangle
 from geom.standards import tables
@@ -152,7 +153,7 @@ def _channel(
         token,
         "channel",
         f"channel {channel.name}",
-        (f"channel {channel.name}", f"channel {channel.name} front", channel.name),
+        channel_names(channel),
         "; ".join(said),
         tuple(lights),
         path_of(tuple(outlines), view),
@@ -196,8 +197,8 @@ def _port(plan: Plan, view: View, port: PlacedPort) -> Thing:
         *(() if number is None else (channel_token(number),)),
         *(() if part is None else (part,)),
     )
-    name = f"port {port.name} {port.thread}"
-    names = (name, f"port {port.name}", port.name, f"spot face {port.name}")
+    names = port_names(port)
+    name = names[0]
     return Thing(token, "port", name, names, said, lights, path_of((_outline_port(port),), view))
 
 

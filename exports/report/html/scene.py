@@ -22,8 +22,8 @@ from exports.report.html.scene_places import (
     list_findings,
     list_pockets,
     list_walls,
-    round_place,
 )
+from exports.wording.places import round_place
 from geom.findings import Finding
 from layouts.faces import COVERS
 from layouts.plan import Plan
@@ -31,7 +31,7 @@ from layouts.plan import Plan
 if TYPE_CHECKING:
     import trimesh
 
-    from exports.pipeline import Checked
+    from exports.check_solids import Built
 
 VERSION = 1
 COOLANT = "coolant"
@@ -49,7 +49,7 @@ ones: what is left runs on far enough."""
 
 def pack_scene(
     plan: Plan,
-    checked: Checked,
+    built: Built,
     findings: tuple[Finding, ...],
     letters: Mapping[int, str] | None = None,
 ) -> str:
@@ -58,7 +58,8 @@ def pack_scene(
     Parameters
     ----------
     plan : Plan
-    checked : Checked
+    built : Built
+        Or `Checked`: then with the walls and pockets that the check has measured.
     findings : tuple of Finding
         In the order in which the page lists them.
     letters : mapping of int to str, optional
@@ -69,10 +70,13 @@ def pack_scene(
     str
         JSON; the same scene gives the same text.
     """
-    shown = _mesh_for_show(checked)
+    from exports.check_solids import Checked
+
+    checked = built if isinstance(built, Checked) else None
+    shown = _mesh_for_show(built)
     grid = lay_grid(shown.values())
     meshes = [pack_mesh(mesh, grid) for mesh in shown.values()]
-    filling = plan.filling if checked.filling is None else checked.filling
+    filling = plan.filling if checked is None or checked.filling is None else checked.filling
     flow = tell_lines(trace_flow(plan), plan.flowing)
     scene = {
         "version": VERSION,
@@ -104,7 +108,7 @@ def pack_scene(
             if tube.points
         ],
         "findings": list_findings(findings, letters or {}),
-        "walls": list_walls(checked.thinnest, checked.worst),
+        "walls": [] if checked is None else list_walls(checked.thinnest, checked.worst),
         "pockets": list_pockets(None if filling is None else filling.left),
         "features": list_features(plan.detail.features),
     }
@@ -114,14 +118,14 @@ def pack_scene(
     return json.dumps({"version": VERSION, "packed": packed}, separators=(",", ":"))
 
 
-def _mesh_for_show(checked: Checked) -> dict[str, trimesh.Trimesh]:
+def _mesh_for_show(built: Built) -> dict[str, trimesh.Trimesh]:
     """Return the parts' meshes and the coolant's; of a large panel coarser ones: nothing is measured on them."""
-    shown = {**checked.meshes, COOLANT: checked.wet_mesh}
+    shown = {**built.meshes, COOLANT: built.wet_mesh}
     if sum(len(mesh.faces) for mesh in shown.values()) <= MOST_TRIANGLES:
         return shown
     from geom.tessellate import mesh_solid
 
-    shapes = {part.name: part.solid for part in checked.solids.parts} | {COOLANT: checked.solids.wet}
+    shapes = {part.name: part.solid for part in built.solids.parts} | {COOLANT: built.solids.wet}
     return {name: mesh_solid(shapes[name], SHOWN_MM, SHOWN_RAD) for name in shown}
 
 

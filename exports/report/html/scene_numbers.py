@@ -6,9 +6,9 @@ import math
 from typing import Any
 
 from exports.report.html.scene_flow import FlowLine
-from exports.report.html.scene_places import round_place
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import round_banded, show_band, show_banded
+from exports.wording.places import round_place
 from geom.units import kpa, l_min
 from layouts.plan import Flowing
 

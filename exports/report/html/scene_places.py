@@ -10,9 +10,9 @@ import shapely
 
 from exports.wording.figures import show_mm
 from exports.wording.filling_words import show_ml
+from exports.wording.places import round_place
 from geom.features import Cylinder, Feature, Track
 from geom.findings import Finding
-from geom.frame import Vec
 from geom.outline import path_chords, region_polygon
 from geom.units import ml
 from layouts.filling.values import Left, Pocket
@@ -117,11 +117,6 @@ def list_pockets(left: Left | None) -> list[dict[str, Any]]:
         for of, pockets in sorts
         for pocket in pockets
     ]
-
-
-def round_place(at: Vec) -> list[float]:
-    """Return a place to 0.001 mm."""
-    return [round(c, 3) + 0.0 for c in at]
 
 
 def _shape(feature: Feature) -> dict[str, Any]:

@@ -22,7 +22,8 @@ from exports.report.html.plan_figure import draw_plan_figure
 from exports.report.html.plan_things import light_table, tell_ports
 from exports.report.html.rendering import fill_template
 from exports.report.html.tubes_section import tubes_section
-from exports.report.html.verdict import judge_findings, list_key_numbers
+from exports.report.html.verdict import judge_findings
+from exports.report.key_numbers import list_key_numbers
 from exports.wording.withheld import BY_LAYOUT, order_left, tell_withheld, warn_of_left
 from exports.writing import REPORT_NAME
 from geom.findings import SEVERITIES, Finding
@@ -31,7 +32,7 @@ from layouts.plan import Plan
 from layouts.rules.cautions import CAUTIONS, ESTIMATES, list_cautions
 
 if TYPE_CHECKING:
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
     from layouts.failure import LayoutFailure
 
 SCRIPT, STYLE = "report.js", "report.css"

@@ -9,7 +9,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from exports.pipeline import _lay_out, plan_panel
+from exports.check_solids import _lay_out
+from exports.pipeline import plan_panel
 from geom.wet.raster import raster_wet
 from layouts.file.read import read_panel
 from layouts.filling.examine import examine_filling
@@ -143,7 +144,8 @@ def test_remedies_in_words():
     assert finding.remedy == (
         'Move port "block outlet" up by 5 mm: at = ["25 mm", "95 mm"] in place of within in [[part]] "block", outlet '
         "(tried, all laid out anew): then nothing stays; or set "
-        'bleed = ["block - tank"] in [service], which puts a port at (138, 65) mm: then nothing stays there; or tilt '
+        'bleed = ["block - tank"] in [service], which puts a port at (138, 65) mm: then nothing stays at (100, 85) mm; '
+        "or tilt "
         "the panel by 45° to the left and 15° forwards while it is filled: then 1.2 mL stays in all."
     )
     (drained,) = check_coolant(pocket_of(5000.0, reliefs=(Relief("hose", 60.0, "block inlet", at),)))

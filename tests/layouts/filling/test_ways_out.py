@@ -11,7 +11,8 @@ import pytest
 from sample_demos import plan_demo
 
 import exports.pipeline
-from exports.pipeline import _lay_out, make_panel, plan_panel
+from exports.check_solids import _lay_out
+from exports.pipeline import make_panel, plan_panel
 from geom.wet.raster import raster_wet
 from layouts.detail import cut_openings
 from layouts.filling.examine import examine_filling

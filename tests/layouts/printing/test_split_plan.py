@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from exports.check_solids import check_solids
 from exports.pictures.panel_picture import draw_panel
 from exports.pictures.plan_picture import draw_plan
-from exports.pipeline import check_solids, join_findings, plan_panel
+from exports.pipeline import join_findings, plan_panel
 from exports.report.split import split_section
 from geom.findings import has_fault
 from layouts.panels.catalogue import demo_path

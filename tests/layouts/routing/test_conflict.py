@@ -10,6 +10,7 @@ from oracle import least_cost
 from test_search import net, plain_instance
 
 from layouts.routing.all_channels.route_instance import route_instance
+from layouts.routing.bound.prove import is_impossible
 from layouts.routing.effort import NORMAL
 from layouts.routing.instance import read_instance
 from layouts.routing.reasons import conflict, ladder
@@ -138,3 +139,8 @@ class TestLadder:
     def test_an_uncertain_reason_is_not_proven(self):
         assert not Reason("unreachable", ("a",), certain=False).proven
         assert Reason("unreachable", ("a",)).proven
+
+
+def test_trees_alone_are_not_called_impossible():
+    trees = [net("upper", [0], [8], [22]), net("lower", [54], [62], [76])]
+    assert not is_impossible(plain_instance(9, 9, [], trees), (0, 1), NORMAL)

@@ -280,11 +280,11 @@ def test_a_tilted_pose_is_named_by_both_keys_where_the_plan_follows_them():
     pose = choose_pose(keyed, flat.routed)
     assert (pose.lies_on, pose.tilt_deg) == ("front", 45.0)
     best = replace(tried("on its front"), pose=pose)
-    assert flat.tell("panel", best) == (
+    assert flat.cure("panel", best).text == (
         f'print it {pose.name}: set lies_on = "front" and tilts = ["45 deg"] in [printing]'
     )
     # Where nothing is gained by its estimate the plan would stay as it is, whatever the keys say.
-    assert laying().tell("panel", best) == f"turn its mesh in the slicer so that it lies {pose.name}"
+    assert laying().cure("panel", best).text == f"turn its mesh in the slicer so that it lies {pose.name}"
 
 
 def test_a_cover_is_turned_by_hand():

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from layouts.rules.post_rules import check_posts
-from layouts.strength.posts import add_posts, bow_between_posts, posts_remedy, propose_posts
+from layouts.strength.posts import add_posts, bow_between_posts, cure_by_posts, propose_posts
 from tests.layouts.sample_posts import resize_tank, sample_large_tank
 from tests.layouts.sample_routed import sample_panel, sample_routed
 
@@ -49,7 +49,7 @@ def test_posts_are_proposed_where_the_file_has_none():
     thin = sample_large_tank(2.0)
     (short,) = check_posts(without(thin[0]), thin[1])
     assert "auto" not in short.remedy
-    assert "mm of 0.075 mm allowed" in posts_remedy(without(thin[0]), thin[1])
+    assert "mm of 0.075 mm allowed" in cure_by_posts(without(thin[0]), thin[1]).text
 
 
 @pytest.mark.parametrize(

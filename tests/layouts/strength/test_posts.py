@@ -25,7 +25,7 @@ from layouts.strength.posts import (
     MOST_POSTS,
     add_posts,
     bow_between_posts,
-    posts_remedy,
+    cure_by_posts,
     propose_posts,
     thicker_cover,
 )
@@ -172,9 +172,9 @@ def test_no_posts_without_the_file_or_the_need():
     panel, routed = sample_large_tank()
     plain = replace(panel, tank=replace(panel.tank, posts="none"))
     assert add_posts(plain, routed) is routed
-    assert posts_remedy(panel, routed) == ""
+    assert cure_by_posts(panel, routed) is None
     count = len(propose_posts(panel, routed).places)
-    assert posts_remedy(plain, routed) == (f'let {count} posts stand in the tank (posts = "auto" in [tank])')
+    assert cure_by_posts(plain, routed).text == f'let {count} posts stand in the tank (posts = "auto" in [tank])'
     thick = replace(panel, make=replace(panel.make, cover=30.0))
     assert add_posts(thick, routed) is routed
     assert not propose_posts(thick, routed).needed

@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sample_demos import route_demo
 
-from exports.pipeline import check_solids, plan_panel
+from exports.check_solids import check_solids
+from exports.pipeline import plan_panel
 from geom.build import build_solids
 from geom.findings import has_fault
 from geom.frame import EDGES, Face
