@@ -17,7 +17,7 @@ from layouts.plan import Plan
 if TYPE_CHECKING:
     import trimesh
 
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
     from layouts.failure import LayoutFailure
     from layouts.milling.work import SetUp
 

@@ -1,0 +1,1 @@
+"""What the local page is told, as values ready for JSON: pure functions of plans, findings and failures."""

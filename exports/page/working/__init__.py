@@ -1,0 +1,1 @@
+"""Two warm processes that plan, build and make for the local page, and their supervisor."""
