@@ -54,13 +54,15 @@ def run_command(arguments: list[str] | None = None) -> int:
     int
         0 done, 1 a check found a fault, 2 usage or file, 3 geometry, 130 interrupted.
     """
+    from exports.interruption import END_ASKED, SAID, Interrupted
+
+    # Before anything is loaded: what is asked for meanwhile is only noted, and must not be forgotten.
+    END_ASKED.clear()
     import click
 
     from exports.commands import rillplate
-    from exports.interruption import END_ASKED, SAID, Interrupted
     from geom.errors import RillplateError
 
-    END_ASKED.clear()
     try:
         result = rillplate.main(arguments, prog_name="rillplate", standalone_mode=False)
     except click.exceptions.Exit as leave:

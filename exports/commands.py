@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 EXIT_FAULT = 1
 
+LEAST_MEMORY = 2
+"""GB that a process of the page which makes solids needs at least."""
+
 
 class _NamedPath(click.Path):
     """A path; the empty one, which would mean the folder that one stands in, is wrong usage."""
@@ -301,6 +304,41 @@ def compare(file_a: Path, file_b: Path, picture: Path | None, as_json: bool, see
     _exit_on_fault((*a.plan.findings, *b.plan.findings))
 
 
+def _check_memory(context: click.Context, option: click.Parameter, memory: int) -> int:
+    if memory < LEAST_MEMORY:
+        raise click.BadParameter(
+            f"{memory} GB is too little: the solid of a common panel alone takes more than 1 GB, and its process would "
+            f"be started anew each time; give at least {LEAST_MEMORY}"
+        )
+    return memory
+
+
+@rillplate.command()
+@click.argument("file", type=PATH)
+@click.option("--port", type=click.IntRange(1, 65535), help="Port to listen at; any free one where not given.")
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option(
+    "--memory",
+    type=click.IntRange(1, 1024),
+    default=4,
+    show_default=True,
+    callback=_check_memory,
+    help="GB that a process which computes may take, at least 2; it is started anew where it passes this.",
+)
+def page(file: Path, port: int | None, no_browser: bool, memory: int) -> None:
+    """Open FILE in the browser: see the plan, move what stands in it, make its files.
+
+    The page is served on this computer alone, at an address that nobody can guess and that is printed. FILE is written
+    with each edit; where there is none yet, the page offers a start. Ctrl-C ends it.
+
+    Exit codes: 0 ended, 2 usage, file or port.
+    """
+    from exports.page.serving.serve import Serving, serve_page
+
+    wanted = Serving(file, port or 0, memory * 10**9, browser=not no_browser)
+    serve_page(wanted, _tell_address, lambda line: click.echo(f"rillplate: {line}", err=True))
+
+
 @rillplate.command()
 @click.argument("code", required=False)
 def rules(code: str | None) -> None:
@@ -363,6 +401,14 @@ def _print_version(context: click.Context, wanted: bool) -> None:
     except metadata.PackageNotFoundError:
         click.echo("rillplate, run from its sources without being installed")
     context.exit()
+
+
+def _tell_address(address: str) -> None:
+    """Print where the page is, and on standard error how it ends."""
+    click.echo(address)
+    # Whoever waits for the address reads it now.
+    sys.stdout.flush()
+    click.echo("Ctrl-C ends it.", err=True)
 
 
 def _print_json(document: dict[str, Any]) -> None:

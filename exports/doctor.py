@@ -25,12 +25,17 @@ PACKAGES = (
     "manifold3d",
     "numba",
     "numpy",
+    "psutil",
     "pydantic",
     "reportlab",
     "scikit-fem",
     "scipy",
     "shapely",
+    "starlette",
+    "tomlkit",
     "trimesh",
+    "uvicorn",
+    "websockets",
 )
 
 _PROBES = (

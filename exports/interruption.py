@@ -1,4 +1,4 @@
-"""Requests to end: Ctrl-C and SIGTERM, in the two ways that a run answers them."""
+"""Requests to end (Ctrl-C, SIGTERM, and a terminal that is closed) in the two ways that a run answers them."""
 
 from __future__ import annotations
 
@@ -14,8 +14,12 @@ if TYPE_CHECKING:
 EXIT_INTERRUPTED = 130
 SAID = "rillplate: interrupted; no file is half written"
 
+END_SIGNALS = tuple(
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)
+)
+
 END_ASKED = threading.Event()
-"""Set once Ctrl-C or SIGTERM came: it is not always answered at once, and a library may swallow it."""
+"""Set once one of them came: it is not always answered at once, and a library may swallow it."""
 
 
 class Interrupted(Exception):
@@ -36,7 +40,7 @@ def leave_at_once() -> None:
 
 
 def leave_after_cleaning() -> None:
-    """Let a request to end (SIGTERM) clean up as Ctrl-C does, and remember either."""
+    """Let a request to end (as SIGTERM) clean up as Ctrl-C does, and remember either."""
 
     def interrupt(number: int, frame: FrameType | None) -> None:
         asked_before = END_ASKED.is_set()
@@ -52,8 +56,10 @@ def leave_after_cleaning() -> None:
 def _answer(handler: Callable[[int, FrameType | None], None]) -> None:
     # Only the main thread may choose.
     if threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGTERM, handler)
-        signal.signal(signal.SIGINT, handler)
+        for number in END_SIGNALS:
+            # A run that is to outlive its terminal (`nohup`) was started with the hang-up ignored.
+            if number in (signal.SIGINT, signal.SIGTERM) or signal.getsignal(number) is not signal.SIG_IGN:
+                signal.signal(number, handler)
 
 
 def _is_importing(frame: FrameType | None) -> bool:

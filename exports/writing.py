@@ -16,6 +16,7 @@ import hashlib
 import json
 import os
 import shutil
+import stat
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -101,9 +102,9 @@ def write_files(
     free: int | None = None
     try:
         _make_folder(out)
-        _remove_leftovers(out)
+        remove_leftovers(out, STAGING_PREFIX)
         free = shutil.disk_usage(out).free
-        with _staging_folder(out) as staging:
+        with hold_folder(out, STAGING_PREFIX) as staging:
             names = {*(file.name for file in files), REPORT_NAME}
             earlier = tuple(r for r in earlier_files(out) if r.name not in names)
             records = _stage(staging, files)
@@ -137,10 +138,15 @@ def write_new_file(path: Path, data: bytes, overwrite: bool) -> None:
     OutputError
         Where the file exists and may not be replaced, or cannot be written.
     """
+    if path.is_symlink():
+        # What it leads to is written, whether that is there already or not; the link stays.
+        path = Path(os.path.realpath(path))
     if path.is_dir():
         raise OutputError(f"{path} is a folder; give the name of a file")
-    if not overwrite and path.exists():
-        raise OutputError(f"{path} exists already and is left as it is; give another name")
+    if not overwrite and os.path.lexists(path):
+        raise _exists(path)
+    if path.exists() and not path.is_file():
+        raise OutputError(f"{path} is a pipe or a device; give the name of a file")
     staged: Path | None = None
     free: int | None = None
     try:
@@ -149,14 +155,133 @@ def write_new_file(path: Path, data: bytes, overwrite: bool) -> None:
         staged = Path(name)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
         staged.chmod(0o666 & ~_umask())
-        os.replace(staged, path)
-        staged = None
+        if overwrite:
+            os.replace(staged, path)
+            staged = None
+        else:
+            _put_new(staged, path, data)
     except OSError as error:
         raise _told(path, error, free) from error
     finally:
         if staged is not None:
             staged.unlink(missing_ok=True)
+
+
+def replace_file(path: Path, data: bytes, may_replace: Callable[[], bool]) -> bool:
+    """Replace an existing file whole or not at all; whose it is and who may do what with it stay as they are.
+
+    Parameters
+    ----------
+    path : Path
+        Where it is a link, what it leads to is replaced.
+    data : bytes
+    may_replace : callable
+        Asked last of all, when only the replacement itself is left to do.
+
+    Returns
+    -------
+    bool
+        Whether the file was replaced: False where it might not be, or is there no more.
+
+    Raises
+    ------
+    OutputError
+        Where the file is protected, is another's, has more names than one, or cannot be written.
+    """
+    path = Path(os.path.realpath(path))
+    staged: Path | None = None
+    free: int | None = None
+    try:
+        free = shutil.disk_usage(path.parent).free
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise OutputError(f"{path}: is no regular file and is left as it is; name a panel file")
+        if found.st_nlink > 1:
+            # A replacement would leave the other names with the old bytes, and writing in place can be cut short.
+            raise OutputError(
+                f"{path}: has {found.st_nlink} names (hard links), which one change cannot reach whole or not at "
+                f"all; it is left as it is: work on a copy of it"
+            )
+        mode = stat.S_IMODE(found.st_mode)
+        # A replacement asks only whether the folder may be written, and the superuser may do all.
+        if not mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH) or not os.access(path, os.W_OK):
+            raise OutputError(f"{path}: is protected from writing and is left as it is; lift that first")
+        handle, name = tempfile.mkstemp(prefix=STAGING_PREFIX, dir=path.parent)
+        staged = Path(name)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            # Else a power cut just after could leave neither the old bytes nor the new ones.
+            os.fsync(file.fileno())
+        _keep_rights(staged, path, found)
+        if not may_replace():
+            return False
+        os.replace(staged, path)
+        staged = None
+    except FileNotFoundError:
+        if not path.parent.is_dir():
+            raise OutputError(f"{path}: its folder does not exist; make the folder first") from None
+        return False
+    except OSError as error:
+        raise _told(path, error, free) from error
+    finally:
+        if staged is not None:
+            staged.unlink(missing_ok=True)
+    return True
+
+
+def _put_new(staged: Path, path: Path, data: bytes) -> None:
+    """Give a staged file its name where nothing bears that name yet."""
+    try:
+        os.link(staged, path)
+    except FileExistsError:
+        raise _exists(path) from None
+    except OSError:
+        # No hard links on this file system.
+        try:
+            handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666)
+        except FileExistsError:
+            raise _exists(path) from None
+        whole = False
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            whole = True
+        finally:
+            if not whole:
+                path.unlink(missing_ok=True)
+
+
+def _exists(path: Path) -> OutputError:
+    return OutputError(f"{path} exists already and is left as it is; give another name")
+
+
+def _keep_rights(staged: Path, path: Path, found: os.stat_result) -> None:
+    """Give a staged file the owner, group, rights and, where that is allowed, further attributes of another."""
+    own = staged.stat()
+    if sys.platform != "win32" and (own.st_uid, own.st_gid) != (found.st_uid, found.st_gid):
+        user = -1 if own.st_uid == found.st_uid else found.st_uid
+        group = -1 if own.st_gid == found.st_gid else found.st_gid
+        try:
+            os.chown(staged, user, group)
+        except OSError:
+            whose = "user" if user >= 0 else "group"
+            raise OutputError(
+                f"{path}: belongs to another {whose}, which a change would take it from; it is left as it is: work "
+                f"on a copy of your own"
+            ) from None
+    # Only now: with another owner some rights go.
+    staged.chmod(stat.S_IMODE(found.st_mode))
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            for name in os.listxattr(path):
+                with contextlib.suppress(OSError):
+                    os.setxattr(staged, name, os.getxattr(path, name))
 
 
 def earlier_files(out: Path) -> tuple[FileRecord, ...]:
@@ -181,30 +306,48 @@ def earlier_files(out: Path) -> tuple[FileRecord, ...]:
 
 
 @contextlib.contextmanager
-def _staging_folder(out: Path) -> Iterator[Path]:
-    """Give a new staging folder with a locked marker; remove it afterwards."""
-    staging = Path(tempfile.mkdtemp(prefix=STAGING_PREFIX, dir=out))
+def hold_folder(parent: Path, prefix: str) -> Iterator[Path]:
+    """Give a new folder of the run's own, with a locked marker in it; remove it afterwards.
+
+    Parameters
+    ----------
+    parent : Path
+    prefix : str
+        How its name begins.
+    """
+    folder = Path(tempfile.mkdtemp(prefix=prefix, dir=parent))
     try:
-        unlocked = staging / f"{STAGING_MARKER}.new"
+        unlocked = folder / f"{STAGING_MARKER}.new"
         with unlocked.open("xb") as marker:
             _take_lock(marker.fileno())
             # Only a locked marker bears its name: no other run can take this one for a leftover.
-            os.rename(unlocked, staging / STAGING_MARKER)
-            yield staging
+            os.rename(unlocked, folder / STAGING_MARKER)
+            yield folder
     finally:
-        shutil.rmtree(staging, ignore_errors=True)
+        shutil.rmtree(folder, ignore_errors=True)
 
 
-def _remove_leftovers(out: Path) -> None:
-    """Remove staging folders whose runs were killed."""
-    for folder in sorted(out.glob(f"{STAGING_PREFIX}*")):
+def remove_leftovers(parent: Path, prefix: str) -> None:
+    """Remove the folders of the user's own runs that were killed.
+
+    Parameters
+    ----------
+    parent : Path
+    prefix : str
+        How their names begin.
+    """
+    for folder in sorted(parent.glob(f"{prefix}*")):
         marker = folder / STAGING_MARKER
         if folder.is_symlink() or marker.is_symlink() or not marker.is_file():
             continue
-        # What may not be opened is another user's.
+        # What may not be opened is another user's, but for the superuser.
         with contextlib.suppress(OSError), marker.open("r+b") as held:
-            if _take_lock(held.fileno()):
+            if _is_own(held.fileno()) and _take_lock(held.fileno()):
                 shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_own(descriptor: int) -> bool:
+    return sys.platform == "win32" or os.fstat(descriptor).st_uid == os.getuid()
 
 
 def _take_lock(descriptor: int) -> bool:

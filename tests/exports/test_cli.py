@@ -414,7 +414,7 @@ main(sys.argv[4:])
     ("module", "name", "number"),
     [
         ("layouts.file.read", "read_panel", signal.SIGINT),
-        ("layouts.route", "route_panel", signal.SIGTERM),
+        ("layouts.route", "lay_out", signal.SIGTERM),
         ("geom.build", "build_solids", signal.SIGINT),
         ("exports.formats.step", "write_step", signal.SIGTERM),
         ("exports.formats.threemf", "write_threemf", signal.SIGINT),

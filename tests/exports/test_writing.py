@@ -16,7 +16,7 @@ from types import SimpleNamespace
 import pytest
 
 from exports import writing
-from exports.writing import FileRecord, OutFile, earlier_files, write_files, write_new_file
+from exports.writing import FileRecord, OutFile, earlier_files, replace_file, write_files, write_new_file
 from geom.errors import OutputError
 
 
@@ -273,10 +273,10 @@ def test_new_file_tells_what_is_in_the_way(tmp_path: Path):
 
 
 def test_new_file_on_a_full_disk_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    def replace(source: Path, target: Path) -> None:
+    def sync(handle: int) -> None:
         raise OSError(errno.ENOSPC, "full")
 
-    monkeypatch.setattr(writing.os, "replace", replace)
+    monkeypatch.setattr(writing.os, "fsync", sync)
     with pytest.raises(OutputError, match="disk is full"):
         write_new_file(tmp_path / "x.toml", b"x", overwrite=False)
     assert list(tmp_path.iterdir()) == []
@@ -311,3 +311,115 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setattr(writing.Path, "mkdir", refuse)
     with pytest.raises(OutputError, match=f"the folder cannot be made: {tmp_path} may not be written"):
         write(tmp_path / "a" / "b", text_file("a", "A"))
+
+
+def test_a_file_is_replaced_whole_with_its_rights(tmp_path: Path):
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"old")
+    path.chmod(0o604)
+    asked = []
+    assert replace_file(path, b"new", lambda: asked.append(path.read_bytes()) is None)
+    assert (path.read_bytes(), path.stat().st_mode & 0o777, asked) == (b"new", 0o604, [b"old"])
+    assert list(snapshot(tmp_path)) == ["mine.toml"]
+
+
+def test_a_file_is_not_replaced_where_it_may_not_be(tmp_path: Path):
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"old")
+    assert not replace_file(path, b"new", lambda: False)
+    assert not replace_file(tmp_path / "gone.toml", b"new", lambda: True)
+    path.chmod(0o444)
+    with pytest.raises(OutputError, match="protected from writing"):
+        replace_file(path, b"new", lambda: True)
+    with pytest.raises(OutputError, match="its folder does not exist"):
+        replace_file(tmp_path / "none" / "x.toml", b"new", lambda: True)
+    assert snapshot(tmp_path) == {"mine.toml": b"old"}
+
+
+def test_a_new_file_never_takes_the_place_of_one_made_meanwhile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    path = tmp_path / "x.toml"
+    sync = os.fsync
+
+    def make_other(handle: int) -> None:
+        path.write_bytes(b"theirs")
+        sync(handle)
+
+    monkeypatch.setattr(writing.os, "fsync", make_other)
+    with pytest.raises(OutputError, match="exists already"):
+        write_new_file(path, b"ours", overwrite=False)
+    assert snapshot(tmp_path) == {"x.toml": b"theirs"}
+
+
+def test_a_new_file_needs_no_hard_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    def link(source: Path, target: Path) -> None:
+        raise PermissionError(errno.EPERM, "no links")
+
+    monkeypatch.setattr(writing.os, "link", link)
+    path = tmp_path / "x.toml"
+    write_new_file(path, b"ours", overwrite=False)
+    assert snapshot(tmp_path) == {"x.toml": b"ours"}
+    monkeypatch.setattr(writing.os.path, "lexists", lambda path: False)
+    with pytest.raises(OutputError, match="exists already"):
+        write_new_file(path, b"again", overwrite=False)
+    assert snapshot(tmp_path) == {"x.toml": b"ours"}
+
+
+def test_a_new_file_is_written_where_its_link_leads(tmp_path: Path):
+    link = tmp_path / "link"
+    link.symlink_to("target")
+    write_new_file(link, b"new", overwrite=False)
+    assert link.is_symlink()
+    assert (tmp_path / "target").read_bytes() == b"new"
+    link.unlink()
+    link.symlink_to("link")
+    with pytest.raises(OutputError, match="exists already"):
+        write_new_file(link, b"new", overwrite=False)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names")
+@pytest.mark.parametrize("overwrite", [True, False])
+def test_a_new_file_takes_no_pipes_place(tmp_path: Path, overwrite: bool):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(OutputError, match="pipe or a device" if overwrite else "exists already"):
+        write_new_file(pipe, b"new", overwrite=overwrite)
+
+
+def test_a_file_of_several_names_is_not_parted(tmp_path: Path):
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"old")
+    os.link(path, tmp_path / "other")
+    with pytest.raises(OutputError, match=r"has 2 names \(hard links\)"):
+        replace_file(path, b"new", lambda: True)
+    assert snapshot(tmp_path) == {"mine.toml": b"old", "other": b"old"}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="owners are those of POSIX")
+def test_a_replaced_file_keeps_its_owner_or_is_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"old")
+    found = path.stat()
+    other = os.stat_result([*found[:4], found.st_uid, found.st_gid + 1, *found[6:]])
+    given: list[tuple[int, int]] = []
+    monkeypatch.setattr(writing.os, "chown", lambda path, user, group: given.append((user, group)))
+    writing._keep_rights(path, path, other)
+    assert given == [(-1, found.st_gid + 1)]
+
+    def refuse(path: Path, user: int, group: int) -> None:
+        raise PermissionError(errno.EPERM, "not yours")
+
+    monkeypatch.setattr(writing.os, "chown", refuse)
+    with pytest.raises(OutputError, match="belongs to another group"):
+        writing._keep_rights(path, path, other)
+
+
+@pytest.mark.skipif(not hasattr(os, "setxattr"), reason="no further attributes")
+def test_a_replaced_file_keeps_its_attributes(tmp_path: Path):
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"old")
+    try:
+        os.setxattr(path, "user.kept", b"yes")
+    except OSError:
+        pytest.skip("this file system has no further attributes")
+    assert replace_file(path, b"new", lambda: True)
+    assert os.getxattr(path, "user.kept") == b"yes"
