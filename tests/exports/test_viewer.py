@@ -19,9 +19,11 @@ from axe_playwright_python.sync_playwright import Axe
 from browser import ARGUMENTS, OpenPage, open_file
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
+from shapely import Point, Polygon, unary_union
+from shapely.ops import polylabel
 
+from exports.check_solids import Checked
 from exports.page.built import REMEDY, read_built
-from exports.pipeline import Checked
 from exports.report.html.rendering import quote_script
 from exports.report.html.scene import pack_scene
 from geom.findings import Finding
@@ -554,3 +556,144 @@ def test_narrow_pages_stack_it_and_stay_in_their_width(page_path: Path):
         assert size[0] == pytest.approx(1.0, abs=0.01)
         assert size[1] > 700
         assert math.isfinite(camera(page)["distance"])
+
+
+FIELD = math.tan(math.radians(14.0))
+"""Half of what the camera sees upwards, at a distance of 1 (FIELD_DEG in `orbit.ts`)."""
+
+
+def pixel(page: Page, x: float, y: float, z: float) -> tuple[float, float]:
+    """Return where a place lies on the screen, seen from the front."""
+    seen = camera(page)
+    assert (seen["yaw"], seen["pitch"]) == (0.0, 0.0)
+    page.locator(".solid-stage").scroll_into_view_if_needed()
+    stage = page.locator(".solid-stage").bounding_box()
+    assert stage
+    scale = stage["height"] / 2 / FIELD / (seen["distance"] - (z - seen["z"]))
+    left = stage["x"] + stage["width"] / 2 + (x - seen["x"]) * scale
+    return left, stage["y"] + stage["height"] / 2 - (y - seen["y"]) * scale
+
+
+def from_the_front(page: Page) -> None:
+    strip_marks(page)
+    page.get_by_label("not shown").check()
+    page.get_by_label("cover", exact=True).uncheck()
+    page.get_by_role("slider", name="how solid: body").fill("100")
+    page.get_by_role("button", name="front", exact=True).click()
+    page.wait_for_timeout(100)
+    settle(page)
+
+
+def test_two_clicks_measure_from_corner_to_corner(checked: Checked, page_path: Path):
+    """At two vertices of the body's rim: the pointer, some tenths of a millimetre off, is taken to both."""
+    vertices = np.asarray(checked.meshes["body"].vertices)
+    rim = vertices[vertices[:, 2] > vertices[:, 2].max() - 1e-6]
+    ends = rim[rim[:, 0].argmin()], rim[rim[:, 0].argmax()]
+    with shown(page_path) as opened:
+        page = opened.page
+        from_the_front(page)
+        page.get_by_label("measure", exact=True).check()
+        for x, y, z in ends:
+            page.mouse.click(*pixel(page, x, y, z))
+        way = ends[1] - ends[0]
+        heard = told(page).inner_text()
+        assert "Measured from a corner to a corner: " in heard
+        measured, dx, dy, dz = (
+            float(number.replace("\u2212", "-"))
+            for number in re.findall(r"[\d.\u2212]+", heard.split("to a corner: ")[1])[:4]
+        )
+        assert (dx, dy, dz) == pytest.approx(tuple(way), abs=0.025)
+        assert measured == pytest.approx(math.hypot(dx, dy, dz), abs=0.02)
+        label = page.locator(".solid-measure-label")
+        assert label.inner_text().startswith(f"{measured:.2f} mm")
+        # It stays on its places while the panel turns, and ends with Escape.
+        before = label.bounding_box()
+        page.locator("canvas").press("ArrowRight")
+        settle(page)
+        assert label.bounding_box() != before
+        page.locator("canvas").press("Escape")
+        expect(label).to_be_hidden()
+        assert not page.get_by_label("measure", exact=True).is_checked()
+        assert "Measured" not in told(page).inner_text()
+
+
+def test_measuring_on_a_cut_takes_the_face_that_it_lays_open(checked: Checked, page_path: Path):
+    z = 4.0
+    rings = to_manifold(checked.meshes["body"]).slice(z).to_polygons()
+    whole = max((Polygon(ring) for ring in rings), key=lambda ring: ring.area)
+    solid = whole.difference(
+        unary_union([Polygon(ring) for ring in rings if Polygon(ring).area < whole.area])
+    )
+    inside = polylabel(solid, 0.5)
+    left_edge = whole.bounds[0]
+    middle = (whole.bounds[1] + whole.bounds[3]) / 2
+    with shown(page_path) as opened:
+        page = opened.page
+        from_the_front(page)
+        page.get_by_label("across z").check()
+        page.get_by_role("slider", name="cut at").fill(str(z))
+        page.get_by_label("measure", exact=True).check()
+        settle(page)
+        page.mouse.click(*pixel(page, inside.x, inside.y, z))
+        assert "First place: a cut face, x " in told(page).inner_text()
+        assert f", z {z:.2f} mm." in told(page).inner_text()
+        # The rim of the cut, where no corner is near.
+        left, top = pixel(page, left_edge, middle, z)
+        page.mouse.click(left + 3, top)
+        heard = told(page).inner_text()
+        assert "from a cut face to an edge: " in heard
+        assert "dz 0.00 mm" in heard
+        # Beside the panel there is nothing.
+        page.mouse.click(left - 40, top)
+        assert "There is nothing to measure at this place." in told(page).inner_text()
+
+
+def test_on_a_cut_its_rim_is_taken_before_an_edge_behind_it(checked: Checked, page_path: Path):
+    """Through an open channel the edge at the back lies beside the rim of the cut, where the wall is measured."""
+    z = 4.0
+    body = checked.meshes["body"]
+    back = float(body.vertices[:, 2].min())
+    rings = to_manifold(body).slice(z).to_polygons()
+    whole = max((Polygon(ring) for ring in rings), key=lambda ring: ring.area)
+    middle = (whole.bounds[0] + whole.bounds[2]) / 2
+    # The longest upright wall of a channel left of the middle, whose foot is seen inside the channel.
+    walls = [
+        (abs(a[1] - b[1]), (a[0], (a[1] + b[1]) / 2))
+        for ring in rings
+        if Polygon(ring).area < whole.area
+        for a, b in itertools.pairwise([*ring, ring[0]])
+        if abs(a[0] - b[0]) < 1e-6 and a[0] < middle and Polygon(ring).contains(Point(a[0] + 0.5, (a[1] + b[1]) / 2))
+    ]
+    x, y = max(walls)[1]
+    with shown(page_path) as opened:
+        page = opened.page
+        from_the_front(page)
+        page.get_by_label("across z").check()
+        page.get_by_role("slider", name="cut at").fill(str(z))
+        page.get_by_label("measure", exact=True).check()
+        settle(page)
+        page.mouse.click(*pixel(page, x, y, back))
+        assert "First place: an edge, x " in told(page).inner_text()
+        assert f", z {z:.2f} mm." in told(page).inner_text()
+
+
+def test_marks_are_measured_between_by_keys(page_path: Path):
+    with shown(page_path) as opened:
+        page = opened.page
+        measure = page.get_by_label("measure", exact=True)
+        assert page.get_by_role("button", name="take the marked place").is_disabled()
+        measure.press("Space")
+        page.locator("canvas").press("Enter")
+        assert "No place is marked" in told(page).inner_text()
+        onward = page.get_by_role("button", name="next mark")
+        onward.press("Enter")
+        page.locator("canvas").press("Enter")
+        assert (
+            "First place: fault A: wall.thin. said of wall.thin, x 30.00, y 40.00, z 10.00 mm."
+            in told(page).inner_text()
+        )
+        onward.press("Enter")
+        page.get_by_role("button", name="take the marked place").press("Enter")
+        assert "103.44 mm, dx 90.00, dy 50.00, dz 10.00 mm." in told(page).inner_text()
+        page.locator("canvas").press("Escape")
+        assert not measure.is_checked()

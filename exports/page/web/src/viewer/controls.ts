@@ -12,6 +12,8 @@ export interface Shown {
   walls: boolean;
   air: boolean;
   stays: boolean;
+  /** Whether presses take places between which is measured. */
+  measuring: boolean;
 }
 
 /** A named side to look from: angles in degrees. */
@@ -50,6 +52,10 @@ export interface Answers {
   cutAlong(axis: Axis | null): void;
   /** Go to the next mark that is shown, or with -1 to the one before. */
   step(by: 1 | -1): void;
+  /** Measuring was switched on or off. */
+  measure(): void;
+  /** Measure to or from the place of the mark. */
+  takeMarked(): void;
 }
 
 const STEP_MM = 0.5;
@@ -69,6 +75,7 @@ export class Controls {
   private readonly number = document.createElement("span");
   private readonly other: HTMLButtonElement;
   private readonly boxes: (() => void)[] = [];
+  private readonly take: HTMLButtonElement;
   private readonly prefix = `solid-${++made}`;
 
   constructor(
@@ -84,7 +91,8 @@ export class Controls {
       this.shown.cut.turned = !this.shown.cut.turned;
       this.change();
     });
-    this.element.append(this.views(), this.parts(), this.flow(), this.cutting(), this.marks());
+    this.take = button("take the marked place", () => this.answers.takeMarked());
+    this.element.append(this.views(), this.parts(), this.flow(), this.cutting(), this.marks(), this.measuring());
     this.update();
   }
 
@@ -194,6 +202,23 @@ export class Controls {
       button("next mark", () => this.answers.step(1)),
     ];
     return group("Marks", ...boxes, row(...steps));
+  }
+
+  private measuring(): HTMLElement {
+    const box = this.box("measure", () => this.shown.measuring, (on) => {
+      this.shown.measuring = on;
+      this.answers.measure();
+    });
+    const help = document.createElement("p");
+    help.className = "solid-hint";
+    help.textContent =
+      "Click two places: corners and edges take the pointer. By keys: mark a place, then Enter in the picture " +
+      "or the button takes it. Escape ends.";
+    this.boxes.push(() => {
+      this.take.disabled = !this.shown.measuring;
+      help.hidden = !this.shown.measuring;
+    });
+    return group("Measure", box, row(this.take), help);
   }
 
   private change(): void {

@@ -16,6 +16,7 @@ export interface Presses {
   leave(): void;
   home(): void;
   escape(): void;
+  enter(): void;
 }
 
 /** Turns, moves and zooms by mouse, fingers and keys. */
@@ -115,6 +116,8 @@ function answerTo(event: KeyboardEvent, orbit: Orbit, presses: Presses): (() => 
       return () => orbit.zoom(KEY_ZOOM);
     case "Home":
       return () => presses.home();
+    case "Enter":
+      return () => presses.enter();
     case "Escape":
       return () => presses.escape();
     default:

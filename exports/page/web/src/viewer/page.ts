@@ -1,4 +1,5 @@
 import css from "./viewer.css?inline";
+import { painted } from "./painted";
 import { readScene } from "./scene";
 import { createViewer, NoWebGL } from "./viewer";
 
@@ -49,12 +50,6 @@ export async function showSolid(): Promise<void> {
   } finally {
     waiting.remove();
   }
-}
-
-/** Waits until the page has been painted: what is read first shall not wait for the solid, nor share its processor. */
-function painted(): Promise<void> {
-  // A second frame is asked for only once the first is on its way to the screen.
-  return new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done))));
 }
 
 /** Says why there is only the picture; what is more than a browser without 3D is told in the console too. */

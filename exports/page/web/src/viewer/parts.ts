@@ -57,6 +57,11 @@ export class PartGroup {
     return this.opacity < 1;
   }
 
+  /** x, y, z of both ends of each edge that is drawn. */
+  get edgePlaces(): ArrayLike<number> & Iterable<number> {
+    return this.skin.edges.attributes.position!.array;
+  }
+
   /** The part that a triangle of the surface belongs to. */
   partOf(triangle: number): string {
     const number = this.skin.ends.findIndex((end) => triangle < end);

@@ -43,10 +43,14 @@ const DARK: Scheme = {
 };
 
 const WISH = "(prefers-color-scheme: dark)";
+/** On the root element of a page that lets its reader choose: "light" or "dark". */
+const CHOICE = "data-scheme";
 
-/** Returns the scheme that the reader's system asks for. */
+/** Returns the scheme that the page's reader chose, else the one that the reader's system asks for. */
 export function chosenScheme(): Scheme {
-  return matchMedia(WISH).matches ? DARK : LIGHT;
+  const choice = document.documentElement.getAttribute(CHOICE);
+  const dark = choice === "dark" || (choice !== "light" && matchMedia(WISH).matches);
+  return dark ? DARK : LIGHT;
 }
 
 /** Calls back each time the wish changes, until the returned function is called. */
@@ -54,5 +58,10 @@ export function watchScheme(changed: (scheme: Scheme) => void): () => void {
   const wish = matchMedia(WISH);
   const tell = () => changed(chosenScheme());
   wish.addEventListener("change", tell);
-  return () => wish.removeEventListener("change", tell);
+  const choice = new MutationObserver(tell);
+  choice.observe(document.documentElement, { attributeFilter: [CHOICE] });
+  return () => {
+    wish.removeEventListener("change", tell);
+    choice.disconnect();
+  };
 }

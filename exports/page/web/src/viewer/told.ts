@@ -7,6 +7,18 @@ const SAME_DEG = 0.5;
 
 const ROUND = ["front", "right", "back", "left"];
 
+/** A part of the line of words below the picture, read out when it changes. */
+export function said(): HTMLElement {
+  const element = document.createElement("span");
+  element.setAttribute("role", "status");
+  return element;
+}
+
+/** Sets a text only where it is another: a live region says what is set. */
+export function tell(element: HTMLElement, text: string): void {
+  if (element.textContent !== text) element.textContent = text;
+}
+
 /** What is shown, in one line of words, for those who cannot see it. */
 export function tellShown(shown: Shown, scene: Scene): string {
   const parts = Object.entries(shown.groups)

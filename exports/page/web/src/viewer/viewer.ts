@@ -13,6 +13,7 @@ import { FlowLines } from "./flow";
 import { takeHands } from "./hands";
 import { Legend } from "./legend";
 import { Marks, type MarkSort } from "./marks";
+import { Measuring } from "./measure";
 import { featureCalled } from "./names";
 import { Orbit, type Look } from "./orbit";
 import { PartGroup } from "./parts";
@@ -21,7 +22,7 @@ import { nameFinding, Pins } from "./pins";
 import type { Feature, Finding, Scene } from "./scene";
 import { chosenScheme, watchScheme, type Scheme } from "./scheme";
 import { listStops, type Stop } from "./stops";
-import { tellShown, tellSide } from "./told";
+import { said, tell, tellShown, tellSide } from "./told";
 
 /** What a page may ask of a viewer, and what it is told. */
 export interface Options {
@@ -85,7 +86,8 @@ class SolidViewer implements Viewer {
   private readonly root = document.createElement("div");
   private readonly stage = document.createElement("div");
   private readonly nameTag = document.createElement("div");
-  private readonly said = { shown: said(), side: said(), marked: said() };
+  private readonly said = { shown: said(), side: said(), marked: said(), measured: said() };
+  private readonly measuring: Measuring;
   private readonly ends: (() => void)[] = [];
   private scheme: Scheme = chosenScheme();
   private frame = 0;
@@ -120,13 +122,17 @@ class SolidViewer implements Viewer {
       this.tellSideSoon();
     });
     this.picker = new Picker(scene, this.groups, this.flow, this.marks, this.cutPlane);
-    this.shown = options.state?.shown ?? this.firstShown(names);
+    this.measuring = new Measuring(this.stage, this.groups, this.cutPlane, this.orbit.camera, (text) =>
+      tell(this.said.measured, text),
+    );
+    this.shown = this.shownOf(names, options.state?.shown);
     this.controls = this.makeControls(names);
     this.light();
     this.drawn.add(...this.groups.flatMap((group) => group.objects), this.flow.mesh, ...this.marks.objects);
     this.lay(element);
     this.listen();
     this.apply();
+    this.measure();
     this.resize();
     this.orbit.set(options.state?.look ?? this.orbit.whole(-32, 24));
     this.tellSide();
@@ -180,7 +186,16 @@ class SolidViewer implements Viewer {
     );
     const quantity = this.scene.flow.some((line) => line.flows) ? this.scene.quantities[0]!.key : null;
     const cut = { axis: null, at: 0, turned: false };
-    return { groups, flow: quantity, cut, pins: true, walls: true, air: true, stays: false };
+    return { groups, flow: quantity, cut, pins: true, walls: true, air: true, stays: false, measuring: false };
+  }
+
+  /** What was shown before, as far as this scene has it. */
+  private shownOf(names: string[], before?: Shown): Shown {
+    const first = this.firstShown(names);
+    if (!before) return first;
+    const groups = Object.fromEntries(names.map((name) => [name, before.groups[name] ?? first.groups[name]!]));
+    const known = this.scene.quantities.some(({ key }) => key === before.flow);
+    return { ...structuredClone(before), groups, flow: known ? before.flow : null };
   }
 
   private makeControls(names: string[]): Controls {
@@ -204,6 +219,8 @@ class SolidViewer implements Viewer {
         whole: () => this.home(),
         cutAlong: (axis) => this.cutAlong(axis),
         step: (by) => this.step(by),
+        measure: () => this.measure(),
+        takeMarked: () => this.measuring.takeMarked(),
       },
     );
   }
@@ -228,7 +245,7 @@ class SolidViewer implements Viewer {
     this.nameTag.setAttribute("aria-hidden", "true");
     const told = document.createElement("p");
     told.className = "solid-said solid-told";
-    told.append(this.said.shown, " ", this.said.side, " ", this.said.marked);
+    told.append(this.said.shown, " ", this.said.side, " ", this.said.marked, " ", this.said.measured);
     const help = document.createElement("p");
     help.className = "solid-said";
     help.id = `solid-help-${Math.max(1, document.querySelectorAll(".solid-live").length + 1)}`;
@@ -237,7 +254,7 @@ class SolidViewer implements Viewer {
       "nearer. Keys: arrows, Shift and arrows, + and −, Home for all of it, Escape to unmark. Double click flies there. " +
       "On a touch screen tap it first: until then a finger moves the page.";
     canvas.setAttribute("aria-describedby", help.id);
-    this.stage.append(canvas, this.pins.element, this.nameTag);
+    this.stage.append(canvas, this.measuring.element, this.pins.element, this.nameTag);
     const seen = document.createElement("div");
     seen.className = "solid-seen";
     seen.append(this.stage, this.legend.element);
@@ -260,18 +277,29 @@ class SolidViewer implements Viewer {
       leave: () => {
         this.hover = null;
         this.tagAt(null, 0, 0);
+        this.measuring.point(null);
       },
       click: (x, y) => {
+        if (this.shown.measuring) {
+          this.measuring.takeAt(x, y);
+          return;
+        }
         const feature = at(x, y)?.feature ?? null;
         this.mark(feature);
         if (feature) this.options.picked?.(feature);
       },
       double: (x, y) => {
-        const picked = at(x, y);
+        const picked = this.shown.measuring ? null : at(x, y);
         if (picked) this.orbit.fly(this.orbit.near(picked.at, this.nearSize));
       },
       home: () => this.home(),
-      escape: () => this.mark(null),
+      escape: () => {
+        if (!this.shown.measuring) return this.mark(null);
+        this.shown.measuring = false;
+        this.controls.update();
+        this.measure();
+      },
+      enter: () => this.measuring.takeMarked(),
     });
     const sizes = new ResizeObserver(() => this.resize());
     sizes.observe(this.stage);
@@ -357,6 +385,8 @@ class SolidViewer implements Viewer {
     this.pins.choose(finding);
     this.marks.mark(feature);
     this.stop = stop;
+    const place = stop?.at.toArray() ?? finding?.at ?? feature?.at;
+    this.measuring.marked = place ? { at: new Vector3(...place), words: stop?.text ?? text } : null;
     this.pins.ring(stop && stop.finding === null ? stop.at : null);
     tell(this.said.marked, text && `Marked: ${text}`);
     this.ask();
@@ -379,6 +409,11 @@ class SolidViewer implements Viewer {
     this.drawn.background = new Color(scheme.ground);
     this.ask();
     tell(this.said.shown, tellShown(shown, this.scene));
+  }
+
+  private measure(): void {
+    this.root.classList.toggle("solid-measuring", this.shown.measuring);
+    this.measuring.start(this.shown.measuring);
   }
 
   private tellSide(): void {
@@ -414,6 +449,7 @@ class SolidViewer implements Viewer {
     this.renderer.localClippingEnabled = this.cutPlane.isOn;
     this.renderer.render(this.drawn, this.orbit.camera);
     this.pins.update(this.orbit.camera, this.stage.clientWidth, this.stage.clientHeight, this.cutPlane);
+    this.measuring.lay();
     this.tellCamera(flies);
     if (flies) this.ask();
     if (this.first) this.options.drawn?.();
@@ -432,7 +468,9 @@ class SolidViewer implements Viewer {
     if (this.hoverFrame !== 0) return;
     this.hoverFrame = requestAnimationFrame(() => {
       this.hoverFrame = 0;
-      if (this.hover) this.tagUnderPointer(this.hover.x, this.hover.y);
+      if (!this.hover) return;
+      if (this.shown.measuring) this.measuring.point(this.hover);
+      else this.tagUnderPointer(this.hover.x, this.hover.y);
     });
   }
 
@@ -450,15 +488,4 @@ class SolidViewer implements Viewer {
     const top = y + 18 + this.nameTag.offsetHeight > this.stage.clientHeight ? y - 10 - this.nameTag.offsetHeight : y + 18;
     this.nameTag.style.transform = `translate(${left}px, ${top}px)`;
   }
-}
-
-/** A part of the line of words below the picture, read out when it changes. */
-function said(): HTMLElement {
-  const element = document.createElement("span");
-  element.setAttribute("role", "status");
-  return element;
-}
-
-function tell(element: HTMLElement, text: string): void {
-  if (element.textContent !== text) element.textContent = text;
 }
