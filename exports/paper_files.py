@@ -13,7 +13,7 @@ from layouts.plan import Plan
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from exports.pipeline import Checked
+    from exports.check_solids import Checked
 
 
 PAGE = "report.html"

@@ -1,14 +1,23 @@
-"""A real Chromium for tests: pages opened from files, with all that they ask for or complain about noted."""
+"""A real Chromium for tests: pages from files and servers, with all that they ask for or complain about noted."""
 
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Request, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Playwright,
+    Request,
+    WebSocket,
+    sync_playwright,
+)
 
 CHROMIUM = "chromium"
 """The program's name."""
@@ -24,6 +33,10 @@ ARGUMENTS = (
     "--disable-component-update",
     "--disable-sync",
 )
+
+
+PATIENCE_MS = 120_000
+"""No wait for a served page takes longer: only a broken one comes near."""
 
 
 @dataclass
@@ -124,23 +137,76 @@ def open_file(
             offline=True,
             has_touch=touch,
         )
-        page = context.new_page()
-        opened = OpenPage(page)
         address = path.resolve().as_uri()
-
-        def ask(request: Request) -> None:
-            if request.url.split("#")[0] != address and not request.url.startswith(("data:", "blob:")):
-                opened.requests.append(request.url)
-
-        def say(message: ConsoleMessage) -> None:
-            if message.type in ("error", "warning"):
-                opened.complaints.append(message.text)
-
-        page.on("request", ask)
-        page.on("console", say)
-        page.on("pageerror", lambda error: opened.complaints.append(str(error)))
-        page.goto(address)
+        opened = _watch_page(context, lambda url: url.split("#")[0] == address)
+        opened.page.goto(address)
         try:
             yield opened
         finally:
             context.close()
+
+
+@contextmanager
+def open_served(
+    address: str,
+    size: tuple[int, int] = (1440, 900),
+    scheme: str = "light",
+    motion: str = "no-preference",
+    arguments: tuple[str, ...] = ARGUMENTS,
+    prepare: Callable[[Page], None] | None = None,
+) -> Iterator[OpenPage]:
+    """Open a page that a server of this computer serves, in a context of its own; downloads are taken.
+
+    Requests and sockets to any other server are noted.
+
+    Parameters
+    ----------
+    address : str
+    size : (int, int)
+        Of the window, [px].
+    scheme : str
+        "light" or "dark".
+    motion : str
+        "no-preference" or "reduce".
+    arguments : tuple of str
+        Of the browser.
+    prepare : callable, optional
+        Called with the page before it is opened.
+    """
+    with _browser(arguments) as browser:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]},
+            color_scheme=scheme,
+            reduced_motion=motion,
+            accept_downloads=True,
+        )
+        context.set_default_timeout(PATIENCE_MS)
+        beneath = (address, "ws" + address.removeprefix("http"))
+        opened = _watch_page(context, lambda url: url.startswith(beneath))
+        if prepare is not None:
+            prepare(opened.page)
+        opened.page.goto(address)
+        try:
+            yield opened
+        finally:
+            context.close()
+
+
+def _watch_page(context: BrowserContext, is_own: Callable[[str], bool]) -> OpenPage:
+    """Return a new page; what it asks for that is not its own, and its complaints, are noted."""
+    page = context.new_page()
+    opened = OpenPage(page)
+
+    def ask(asked: Request | WebSocket) -> None:
+        if not is_own(asked.url) and not asked.url.startswith(("data:", "blob:")):
+            opened.requests.append(asked.url)
+
+    def say(message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning"):
+            opened.complaints.append(message.text)
+
+    page.on("request", ask)
+    page.on("websocket", ask)
+    page.on("console", say)
+    page.on("pageerror", lambda error: opened.complaints.append(str(error)))
+    return opened

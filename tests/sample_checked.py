@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, cast
 
-from exports.pipeline import Checked
+from exports.check_solids import Checked
 from geom.volume import Volumes, plan_volume
 from layouts.plan import Plan
 

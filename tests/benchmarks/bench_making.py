@@ -17,7 +17,8 @@ import trimesh
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from exports.pipeline import Checked, check_solids, plan_panel
+from exports.check_solids import Checked, check_solids
+from exports.pipeline import plan_panel
 from geom.feather import find_feathers, name_feathers
 from geom.frame import INTO, Vec
 from geom.printing.overhangs import measure_pose

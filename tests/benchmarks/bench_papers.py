@@ -34,8 +34,9 @@ def list_steps(folder: Path) -> list[Step]:
     ----------
     folder : Path
     """
+    from exports.check_solids import check_solids
     from exports.paper_files import report_file
-    from exports.pipeline import check_solids, join_findings, make_panel, plan_panel
+    from exports.pipeline import join_findings, make_panel, plan_panel
     from layouts.cost.quantities import cost_sheet
 
     plan = plan_panel(DEMO)

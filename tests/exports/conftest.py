@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from sample_plan import sample_plan
 
-from exports.pipeline import Checked, check_solids
+from exports.check_solids import Checked, check_solids
 from layouts.plan import Plan
 
 ROOT = Path(__file__).parents[2]

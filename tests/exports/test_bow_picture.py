@@ -13,10 +13,10 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from exports import pipeline
+from exports.check_solids import Checked, _bend_covers
 from exports.pictures.bow_picture import BANDS, MARK, _places, draw_bow
 from exports.pictures.svg import View
-from exports.pipeline import Checked, join_findings
+from exports.pipeline import join_findings
 from exports.report.cover import cover_section
 from exports.tables.cover_tables import bending_rows, describe_bending, show_lift
 from geom.errors import GeometryError
@@ -168,7 +168,7 @@ def test_a_cover_that_cannot_be_meshed_is_told_and_stops_nothing(monkeypatch):
         raise GeometryError("no screw holds the plate")
 
     monkeypatch.setattr("layouts.strength.cover.bend_cover", refuse)
-    bending, (finding,) = pipeline._bend_covers(PLAN)
+    bending, (finding,) = _bend_covers(PLAN)
     assert bending == ()
     assert finding.code == "cover.bow"
     assert "no screw holds the plate" in finding.text
@@ -183,6 +183,6 @@ def test_one_cover_that_cannot_be_meshed_leaves_the_other(monkeypatch):
     monkeypatch.setattr("layouts.strength.cover.bend_cover", refuse_back)
     monkeypatch.setattr("layouts.rules.cover_rules.check_bending", lambda plan, bendings: ())
     panel = replace(PLAN.panel, channel=replace(PLAN.panel.channel, layers=2))
-    (bending,), (finding, *_) = pipeline._bend_covers(replace(PLAN, panel=panel))
+    (bending,), (finding, *_) = _bend_covers(replace(PLAN, panel=panel))
     assert bending.layer == "front"
     assert finding.text.startswith("How the cover bows")

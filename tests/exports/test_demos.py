@@ -3,13 +3,14 @@
 import pytest
 from sample_demos import plan_demo
 
+from exports.check_solids import check_solids
 from exports.pictures.closing_picture import draw_closing
 from exports.pictures.filling_picture import draw_filling
 from exports.pictures.panel_picture import draw_panel
 from exports.pictures.setup_picture import draw_setups
 from exports.pictures.tilt_picture import draw_tilts
 from exports.pictures.tube_picture import draw_tubes
-from exports.pipeline import check_solids, plan_panel
+from exports.pipeline import plan_panel
 from exports.report.html.whole import report_page
 from geom.errors import LayoutError
 from geom.findings import has_fault

@@ -14,11 +14,11 @@ import pytest
 import trimesh
 from printed import assert_as_printed
 
+from exports.check_solids import Checked
 from exports.formats.glb import write_glb
 from exports.formats.stl import write_stl
 from exports.formats.threemf import write_threemf
 from exports.pictures.colours import linear_colour, part_colour
-from exports.pipeline import Checked
 from geom.errors import GeometryError
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"

@@ -20,8 +20,8 @@ import pytest
 from sample_failure import sample_failure
 from sample_plan import fault, sample_plan
 
+from exports.check_solids import Checked
 from exports.doctor import PACKAGES
-from exports.pipeline import Checked
 from exports.writing import REPORT_NAME, earlier_files
 from exports.written_files import write_failure, write_made
 from geom.standards import tables

@@ -16,13 +16,13 @@ from picture_texts import SVG, assert_inside, assert_no_text_over_text, pane_are
 from sample_demos import plan_demo
 from sample_plan import accept, fault, sample_plan
 
+from exports.check_solids import Checked
 from exports.pictures.labels import LabelRequest, meet, place_labels
 from exports.pictures.panel_picture import draw_panel
 from exports.pictures.plan_picture import draw_plan
 from exports.pictures.plan_places import list_symbols, place_arrows, place_marks, place_tags
 from exports.pictures.plan_symbols import HIDDEN, SHORE, TAG_RADIUS
 from exports.pictures.svg import View, number, path_of
-from exports.pipeline import Checked
 from geom.build import build_solids
 from geom.features import Cylinder
 from geom.outline import loop_area, outline_circle, outline_rectangle, outline_route

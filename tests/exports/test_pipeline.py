@@ -12,12 +12,15 @@ import trimesh
 from sample_demos import plan_demo
 from sample_plan import fault, sample_plan
 
+import exports.check_solids
 from exports import pipeline
-from exports.pipeline import Checked, check_solids, make_panel, plan_panel
+from exports.check_solids import Built, Checked, _look_for_feathers, check_solids
+from exports.pipeline import make_panel, plan_panel
 from exports.written_files import write_made
 from geom.build import build_solids
 from geom.errors import PanelFileError
 from geom.features import Blank, Cylinder, Detail, Feature
+from geom.findings import accept_findings
 from geom.outline import outline_rectangle
 from geom.rebuild import rebuild_features
 from geom.tessellate import mesh_solid
@@ -124,6 +127,19 @@ def test_meshes_of_the_example_weigh_what_the_report_says(twice):
     assert wetted["plan"] == pytest.approx(wetted["solid"], rel=1e-5)
 
 
+def test_what_was_built_is_checked_without_building_it_again(plan: Plan, checked: Checked, monkeypatch):
+    def never(*arguments):
+        raise AssertionError("built again")
+
+    monkeypatch.setattr(exports.check_solids, "build_meshes", never)
+    stages: list[str] = []
+    built = Built(checked.solids, checked.meshes, checked.wet_mesh)
+    again = check_solids(plan, lambda stage, seconds: stages.append(stage), built=built)
+    assert again.solids is checked.solids
+    assert again.findings == checked.findings
+    assert stages[:2] == ["load kernel", "walls"]
+
+
 def test_stages_are_told_in_order(twice):
     stages: list[str] = []
     plan_panel(
@@ -218,7 +234,7 @@ def test_feather_edges_are_looked_for_in_a_cover_that_is_cut(plan: Plan):
     solids = build_solids(detail)
     meshes = {part.name: mesh_solid(part.solid) for part in solids.parts}
     printed = replace(plan, panel=replace(plan.panel, make=make), detail=detail)
-    found = pipeline._look_for_feathers(printed, solids, meshes, rebuild_features(solids))
+    found = _look_for_feathers(printed, solids, meshes, rebuild_features(solids))
     assert [(f.code, f.features) for f in found] == [("make.feather", ("hole 0", "hole 1"))]
     assert "the cover has a feather edge of about 18 degrees" in found[0].text.lower()
 
@@ -226,7 +242,7 @@ def test_feather_edges_are_looked_for_in_a_cover_that_is_cut(plan: Plan):
 def test_accepted_findings_do_not_stop_the_export(plan: Plan, checked: Checked, tmp_path: Path):
     accepting = replace(plan.panel, rules=replace(plan.panel.rules, accept={"wall.thin": "tested by hand"}))
     thin = replace(plan, panel=accepting)
-    found = pipeline.accept_findings((fault("wall.thin"),), thin.panel.rules.accept)
+    found = accept_findings((fault("wall.thin"),), thin.panel.rules.accept)
     write_made(thin, checked, found, cost_sheet(thin), tmp_path)
     assert names_in(tmp_path) == WANTED
     assert json.loads((tmp_path / "report.json").read_bytes())["findings"][0]["accepted"] == "tested by hand"

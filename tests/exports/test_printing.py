@@ -11,10 +11,11 @@ from xml.etree import ElementTree
 import pytest
 from sample_demos import plan_demo
 
+from exports.check_solids import Checked, check_solids
 from exports.pictures.plan_symbols import STILL
 from exports.pictures.print_picture import draw_print
 from exports.pictures.svg import guess_width
-from exports.pipeline import Checked, check_solids, join_findings
+from exports.pipeline import join_findings
 from exports.pose_search import search_poses
 from exports.report.printing import printing_section
 from exports.tables.printing_tables import describe_poses, pose_rows

@@ -18,13 +18,13 @@ from sample_demos import plan_demo
 from sample_failure import sample_failure
 from sample_plan import fault
 
+from exports.check_solids import Checked
 from exports.pictures.closing_picture import draw_closing
 from exports.pictures.failure_picture import draw_failure
 from exports.pictures.panel_picture import draw_panel
 from exports.pictures.plan_picture import draw_plan
 from exports.pictures.pressure_picture import draw_pressure
 from exports.pictures.setup_picture import draw_setups
-from exports.pipeline import Checked
 from exports.report.html.whole import failure_page, report_page
 from geom.findings import Finding
 from layouts.cost.quantities import cost_sheet

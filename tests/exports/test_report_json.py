@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from sample_plan import accept, fault, rich_plan, sample_plan
 
-from exports.pipeline import Checked
+from exports.check_solids import Checked
 from exports.report.document import encode_report, order_findings, report_document
 from exports.writing import FileRecord
 from geom.outline import Line, outline_circle
@@ -63,6 +63,7 @@ def test_has_the_keys_of_schema_1(plan: Plan, checked: Checked):
         "bound": 118.0,
         "gap": 0.01667,
         "status": "within 1.7 % (proven)",
+        "kept": 0,
         "channels_kpa": 0.0,
         "flow_l_min": 0.0,
         "before_widening": False,

@@ -18,11 +18,11 @@ from sample_failure import sample_failure
 from sample_plan import accept, fault, rich_plan, sample_plan
 
 import exports.page.built
+from exports.check_solids import Checked
 from exports.pictures.failure_picture import draw_failure
 from exports.pictures.plan_picture import draw_plan
 from exports.pictures.pressure_picture import draw_pressure
 from exports.pictures.setup_picture import draw_setups
-from exports.pipeline import Checked
 from exports.report.document import report_document
 from exports.report.html.findings_section import view_findings
 from exports.report.html.inline_svg import inline_svg

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from exports.pipeline import check_solids, join_findings, plan_panel
+from exports.check_solids import check_solids
+from exports.pipeline import join_findings, plan_panel
 from geom.findings import has_fault
 from geom.standards import tables
 from layouts import panels

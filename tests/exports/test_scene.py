@@ -17,12 +17,12 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 from sample_plan import sample_plan
 
-from exports.pipeline import Checked
+from exports.check_solids import Built, Checked
 from exports.report.html.scene import pack_scene
 from exports.report.html.scene_flow import trace_flow
 from exports.report.html.scene_meshes import MOST, QUANTUM_MM, Grid, lay_grid, pack_mesh
 from exports.report.html.scene_numbers import lay_scales, tell_lines
-from exports.report.html.scene_places import list_walls
+from exports.report.html.scene_places import list_pockets, list_walls
 from geom.measured import Wall
 from geom.outline import path_length, round_corners
 from geom.walls import check_walls
@@ -227,6 +227,17 @@ def test_findings_and_walls_have_their_places(plan: Plan, checked: Checked, read
     thinnest = checked.thinnest
     (a, b) = scene["walls"][0]["ends"]
     assert math.dist(a, b) == pytest.approx(thinnest.thickness, abs=2e-3)
+
+
+def test_a_solid_that_is_not_checked_yet_has_all_but_walls(plan: Plan, checked: Checked, read):
+    built = Built(checked.solids, checked.meshes, checked.wet_mesh)
+    scene, meshes = read_scene(pack_scene(plan, built, ()))
+    whole, whole_meshes = read
+    assert scene["walls"] == []
+    assert scene["pockets"] == list_pockets(None if plan.filling is None else plan.filling.left)
+    same = [key for key in whole if key not in ("walls", "pockets", "findings")]
+    assert {key: scene[key] for key in same} == {key: whole[key] for key in same}
+    assert list(meshes) == list(whole_meshes)
 
 
 def test_walls_are_thin_where_the_rules_say_so_and_nowhere_else():

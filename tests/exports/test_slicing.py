@@ -12,9 +12,9 @@ import trimesh
 from sample_demos import plan_demo
 from sliced import BRIDGE, LAYER, SUPPORT, Pieces, slice_mesh, take, tell_about, within
 
+from exports.check_solids import Checked, check_solids
 from exports.formats.stl import write_stl
 from exports.formats.threemf import write_threemf
-from exports.pipeline import Checked, check_solids
 from geom.printing.lay_down import find_laying, lay_down
 from geom.printing.measured import PoseMeasure
 from geom.printing.overhangs import measure_pose

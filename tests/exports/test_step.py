@@ -9,10 +9,10 @@ from pathlib import Path
 import cadquery as cq
 import pytest
 
+from exports.check_solids import Checked
 from exports.formats.step import StepPart, write_step
 from exports.formats.step_text import canonical_step
 from exports.pictures.colours import part_colour
-from exports.pipeline import Checked
 from geom.errors import GeometryError
 from layouts.plan import Plan
 

@@ -14,8 +14,8 @@ from sample_plan import accept, fault, rich_plan, sample_plan
 
 import exports.page.built
 from exports import doctor
+from exports.check_solids import Checked
 from exports.doctor import examine_machine, name_missing_library
-from exports.pipeline import Checked
 from exports.tables.panel_tables import describe_findings, describe_made, describe_plan, describe_rule
 from exports.tables.text_tables import align_rows
 from exports.wording.figures import (

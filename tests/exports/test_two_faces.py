@@ -17,6 +17,7 @@ from picture_texts import assert_inside, assert_no_text_over_text, pane_area, te
 from sample_plan import sample_plan
 from sample_two_face_plan import HOLE, HOLE_RADIUS, OUTLET, RETURN, TURN, still_return, two_face_plan
 
+from exports.check_solids import Checked, check_solids
 from exports.pictures.colours import part_colour
 from exports.pictures.panel_picture import draw_panel
 from exports.pictures.plan_layers import list_discs, sort_screws
@@ -24,7 +25,6 @@ from exports.pictures.plan_picture import draw_plan
 from exports.pictures.plan_places import list_symbols, place_arrows, place_tags
 from exports.pictures.plan_symbols import FRONT_STILL, FRONT_WATER, HIDDEN, SOFT, TAG_RADIUS, WATER
 from exports.pictures.svg import View
-from exports.pipeline import Checked, check_solids
 from exports.report.document import report_document
 from exports.tables.panel_tables import describe_plan
 from exports.wording.channel_ways import cut_leg, list_branches, main_way

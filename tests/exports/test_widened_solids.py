@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from sample_plan import sample_plan
 
-from exports.pipeline import check_solids
+from exports.check_solids import check_solids
 from geom.findings import has_fault
 from layouts import sizes, widen
 from layouts.clearance import clearances_of
