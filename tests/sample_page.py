@@ -221,10 +221,21 @@ def find_barriers(page: Page) -> list[str]:
 # ---- Hands on it -----------------------------------------------------------------------------------------------------
 
 
+def standing_box(page: Page, name: str) -> dict[str, float]:
+    """Return where a thing is hit, [px], once it stands still: a line of words that comes or goes moves the plan."""
+    before = None
+    for _ in range(100):
+        box = thing(page, name).locator(".hit").bounding_box()
+        if box is not None and box == before:
+            return dict(box)
+        before = box
+        page.wait_for_timeout(50)
+    raise AssertionError(f"{name} never stands still")
+
+
 def take(page: Page, name: str, by: tuple[float, float]) -> tuple[float, float]:
     """Take a thing by the mouse and hold it so far from where it was, [mm]; return where the pointer is, [px]."""
-    box = thing(page, name).locator(".hit").bounding_box()
-    assert box is not None
+    box = standing_box(page, name)
     px = page.locator(".plan-stage").evaluate("svg => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width")
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)

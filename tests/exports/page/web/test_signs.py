@@ -81,8 +81,8 @@ def test_where_legs_meet_no_edge_lies_across(address: str, told: dict[str, Any])
         wait_for(page, shown="whole")
         page.locator(".layer-channels .leg").first.wait_for(state="attached")
         order = page.locator(".layer-channels .channel").evaluate_all(
-            "groups => groups.map((group) => [...group.children].map((each) => each.classList[0])"
-            ".filter((name) => name === 'leg' || name === 'channel-edge'))"
+            "groups => groups.map((group) => [...group.querySelectorAll('.leg, .channel-edge')]"
+            ".map((each) => each.classList.contains('leg') ? 'leg' : 'channel-edge'))"
         )
         drawn = [names for names in order if names]
         assert drawn

@@ -27,7 +27,7 @@ export class Voice {
     this.urgent = make("div", { class: "warned", hidden: true }, this.warned, close);
     const seen = button("close", () => this.note(""), { "aria-label": "close the note" });
     this.noting = make("div", { class: "noted", hidden: true }, this.noted, seen);
-    this.foot = make("div", { class: "foot" }, this.noting, this.urgent);
+    this.foot = make("section", { class: "foot", "aria-label": "What was changed or refused" }, this.noting, this.urgent);
   }
 
   say(text: string, subject: Subject = "page"): void {
