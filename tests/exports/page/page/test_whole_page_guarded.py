@@ -23,6 +23,7 @@ from sample_page import (
     drag,
     listen,
     open_quiet,
+    place_of,
     revision_of,
     serve_file,
     take,
@@ -109,6 +110,7 @@ def test_the_builder_killed_amid_its_work_is_started_anew_and_answers(served: Se
 def test_the_planner_killed_amid_a_draft_is_started_anew_and_answers(served: ServedPage, page: Page):
     await_root(page, shown="checked")
     revision = revision_of(page) + 1
+    x, y = place_of(page, INLET)
     planner = served.computing()["planner"]
     planner.suspend()
     take(page, INLET, (0, -5))
@@ -118,7 +120,7 @@ def test_the_planner_killed_amid_a_draft_is_started_anew_and_answers(served: Ser
     page.locator('.plan-view:not([data-draft-shown=""]) .plan-stage:not(.waiting)').wait_for()
     page.mouse.up()
     await_plan(page, revision)
-    await_place(page, INLET, 65, 30)
+    await_place(page, INLET, x, y - 5)
     assert served.computing()["planner"].pid != planner.pid
 
 
