@@ -8,124 +8,16 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-Path = tuple[str | int, ...]
+from geom.findings import KeyPath as Path
+from layouts.file.spans import Pair, Value, find_spans
 
 _KEY_LENGTH = 60
 
-_BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
-_SPACES = re.compile(r"[ \t]*")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
-_BARE_VALUE = re.compile(r"[^,\]}#\n]*")
-_STRING = re.compile(
-    r'"""(?:[^\\]|\\.)*?"""(?:"{0,2})'
-    r"|'''.*?'''(?:'{0,2})"
-    r'|"(?:[^"\\\n]|\\.)*"'
-    r"|'[^'\n]*'",
-    re.DOTALL,
-)
-
-
-def _after(pattern: re.Pattern[str], text: str, at: int) -> int:
-    match = pattern.match(text, at)
-    return at if match is None else match.end()
-
-
-class _Scan:
-    """One pass over one document, filling `lines`."""
-
-    def __init__(self, text: str) -> None:
-        self.text = text
-        self.newlines = [i for i, c in enumerate(text) if c == "\n"]
-        self.lines: dict[Path, int] = {}
-        self.entries: dict[Path, int] = {}
-
-    def note(self, path: Path, at: int) -> None:
-        self.lines.setdefault(path, bisect_right(self.newlines, at - 1) + 1)
-
-    def key(self, at: int) -> tuple[tuple[str, ...], int]:
-        """Return the parts of a dotted key and the place after it."""
-        parts: list[str] = []
-        while True:
-            at = _after(_SPACES, self.text, at)
-            start = at
-            if self.text[at] in "\"'":
-                at = _after(_STRING, self.text, at)
-                parts.append(tomllib.loads(f"key = {self.text[start:at]}")["key"])
-            else:
-                at = _after(_BARE_KEY, self.text, at)
-                parts.append(self.text[start:at])
-            at = _after(_SPACES, self.text, at)
-            if self.text[at] != ".":
-                return tuple(parts), at
-            at += 1
-
-    def pair(self, table: Path, at: int) -> int:
-        """Scan `key = value`; return the place after it."""
-        start = at
-        parts, at = self.key(at)
-        for count in range(1, len(parts) + 1):
-            self.note(table + parts[:count], start)
-        at = _after(_SPACES, self.text, at + 1)
-        return self.value(table + parts, at)
-
-    def value(self, path: Path, at: int) -> int:
-        first = self.text[at]
-        if first in "\"'":
-            return _after(_STRING, self.text, at)
-        if first not in "[{":
-            return _after(_BARE_VALUE, self.text, at)
-        close = "]" if first == "[" else "}"
-        index = 0
-        at = _after(_BLANK, self.text, at + 1)
-        while self.text[at] != close:
-            if first == "[":
-                self.note((*path, index), at)
-                at = self.value((*path, index), at)
-            else:
-                at = self.pair(path, at)
-            index += 1
-            at = _after(_BLANK, self.text, at)
-            if self.text[at] == ",":
-                at = _after(_BLANK, self.text, at + 1)
-        return at + 1
-
-    def header(self, at: int) -> tuple[Path, int]:
-        """Scan `[table]` or `[[list of tables]]`; return its path and the place after it."""
-        start = at
-        listed = self.text.startswith("[[", at)
-        parts, at = self.key(at + 1 + listed)
-        path: Path = ()
-        for part in parts[:-1]:
-            path = (*path, part)
-            self.note(path, start)
-            if path in self.entries:
-                path = (*path, self.entries[path] - 1)
-        path = (*path, parts[-1])
-        self.note(path, start)
-        if listed:
-            self.entries[path] = self.entries.get(path, 0) + 1
-            path = (*path, self.entries[path] - 1)
-            self.note(path, start)
-        elif path in self.lines:
-            # A header names its table better than the longer header that first implied it.
-            self.lines[path] = bisect_right(self.newlines, start - 1) + 1
-        return path, at + 1 + listed
-
-    def run(self) -> dict[Path, int]:
-        table: Path = ()
-        at = _after(_BLANK, self.text, 0)
-        while at < len(self.text):
-            if self.text[at] == "[":
-                table, at = self.header(at)
-            else:
-                at = self.pair(table, at)
-            at = _after(_BLANK, self.text, at)
-        return self.lines
 
 
 def find_lines(text: str) -> dict[Path, int]:
@@ -141,7 +33,36 @@ def find_lines(text: str) -> dict[Path, int]:
     dict of Path to int
         A table that only a longer header or a dotted key implies has that one's line.
     """
-    return _Scan(text + "\n").run()
+    newlines = [at for at, letter in enumerate(text) if letter == "\n"]
+    lines: dict[Path, int] = {}
+
+    def line_of(at: int) -> int:
+        return bisect_right(newlines, at - 1) + 1
+
+    def note(path: Path, at: int) -> None:
+        lines.setdefault(path, line_of(at))
+
+    def note_pair(pair: Pair) -> None:
+        for count in range(1, len(pair.parts) + 1):
+            note(pair.table + pair.parts[:count], pair.start)
+        note_inside(pair.value)
+
+    def note_inside(value: Value) -> None:
+        for entry in value.entries:
+            note(entry.path, entry.start)
+            note_inside(entry)
+        for pair in value.pairs:
+            note_pair(pair)
+
+    for section in find_spans(text).sections:
+        for count in range(1, len(section.path) + 1):
+            note(section.path[:count], section.start)
+        if section.path and isinstance(section.path[-1], str):
+            # A header names its table better than the longer header that first implied it.
+            lines[section.path] = line_of(section.start)
+        for pair in section.pairs:
+            note_pair(pair)
+    return lines
 
 
 def nearest_line(lines: dict[Path, int], path: Path) -> int | None:

@@ -11,7 +11,7 @@ import tomllib
 from dataclasses import dataclass, field
 from typing import Literal
 
-from layouts.file.positions import Path
+from geom.findings import KeyPath as Path
 
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _SPACES = re.compile(r"[ \t]*")

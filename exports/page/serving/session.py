@@ -46,7 +46,6 @@ T = TypeVar("T")
 OF_A_REVISION = ("plan", "problem", "solid")
 """Messages of the workers that are stale once the file has another revision."""
 
-
 _OLD = "; the files below are those that were made before"
 
 
@@ -200,7 +199,9 @@ class Session:
             return
         self._report(error)
         client.tell(
-            tells.tell_refused(number, "the server failed at this; the terminal says at what. The file is as it was")
+            tells.tell_refused(
+                number, "the server failed at this; the terminal says at what. Look at the file before you go on"
+            )
         )
 
     def _report(self, error: BaseException) -> None:
