@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -402,11 +403,13 @@ def loop_area(loop: Loop) -> float:
     return math.fsum(terms)
 
 
+@lru_cache(maxsize=1024)
 def loop_polygon(loop: Loop, sag: float = SAG_MM) -> shapely.Polygon:
     """Return a loop as a polygon whose arcs keep their area.
 
     Each arc is cut into equal chords whose corners lie a little outside it, so that the sector's area is
-    exact; the greatest distance to the true arc stays below `sag`.
+    exact; the greatest distance to the true arc stays below `sag`. The last ones are kept: while something is
+    dragged, most outlines are those of the moment before.
 
     Parameters
     ----------
@@ -434,8 +437,11 @@ def loop_polygon(loop: Loop, sag: float = SAG_MM) -> shapely.Polygon:
     return shapely.Polygon(xy)
 
 
+@lru_cache(maxsize=1024)
 def region_polygon(region: Region, sag: float = SAG_MM, islands: Region = ()) -> shapely.Geometry:
     """Return the union of a region's loops, less that of the islands in it, as a shapely geometry, [mm].
+
+    As of `loop_polygon`, the last ones are kept.
 
     Raises
     ------

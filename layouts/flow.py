@@ -78,7 +78,7 @@ def _title_edges(panel: Panel, routed: Routed) -> dict[str, tuple[str, StepKind]
     titles: dict[str, tuple[str, StepKind]] = {PUMP: (PUMP, "pump")}
     titles |= {name_part_edge(part.name): (part.name, "part") for part in panel.parts}
     for channel in routed.channels:
-        titles |= {name_leg_edge(channel, leg): (channel.name, "channel") for leg in channel.legs}
+        titles |= {name_leg_edge(channel.name, leg.name): (channel.name, "channel") for leg in channel.legs}
     return titles
 
 
@@ -105,7 +105,7 @@ def _channel_flow(
 def _leg_flow(
     channel: Channel, leg: Leg, solution: FlowSolution, bands: dict[str, float], coolant: Coolant
 ) -> LegFlow:
-    name = name_leg_edge(channel, leg)
+    name = name_leg_edge(channel.name, leg.name)
     flow = solution.flow_m3_s.get(name, 0.0)
     velocity = abs(flow) / (channel.width * channel.depth * 1e-6)
     across_m = hydraulic_diameter(channel.width, channel.depth) / 1e3

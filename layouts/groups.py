@@ -14,7 +14,7 @@ from layouts.hydraulics.held import HeldGroup, hold_shares
 from layouts.hydraulics.network import Edge, FlowSolution, Network, solve_network
 from layouts.hydraulics.orifice import fitting_bore_mm, size_orifice_m
 from layouts.hydraulics.segments import Bend, Orifice, PortTurn, Segment, Straight, drop_band, drop_pa
-from layouts.loop_network import PUMP, build_network, find_coolant, name_part_edge
+from layouts.loop_network import PUMP, build_network, find_coolant, list_flows, name_part_edge
 from layouts.nets import list_groups, list_parts
 from layouts.panel import Panel, Part, Step
 from layouts.plan import Flowing, Routed
@@ -69,7 +69,9 @@ class _Group:
         )
 
 
-def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[GroupBalance, ...]:
+def balance_groups(
+    panel: Panel, routed: Routed, flowing: Flowing, least_spread: float = EVEN_SPREAD
+) -> tuple[GroupBalance, ...]:
     """Return the balance of each parallel group, an outer one before those within its branches.
 
     Parameters
@@ -77,6 +79,8 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
     panel : Panel
     routed : Routed
     flowing : Flowing
+    least_spread : float
+        No group is evened where none spreads more, [-].
 
     Returns
     -------
@@ -98,7 +102,7 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
         return ()
     coolant = find_coolant(panel)
     network = build_network(panel, routed)
-    solution = solve_network(network, coolant, start_flow_m3_s=flowing.flow_m3_s)
+    solution = solve_network(network, coolant, near=list_flows(flowing))
     groups = _trace_groups(panel.loop, PUMP, network, solution)
     uneven = [
         group
@@ -106,6 +110,8 @@ def balance_groups(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Grou
         if _spread(group.flows_in(solution)) > EVEN_SPREAD
         and all(branch.edge for g in groups for branch in g.branches)
     ]
+    if not any(_spread(group.flows_in(solution)) > least_spread for group in uneven):
+        uneven = []
     bores = _size_bores(panel, network, coolant, groups, uneven, solution) if uneven else {}
     even = solution
     if bores:
@@ -229,7 +235,7 @@ def _trim_bores(
 
     def solve(with_bores: dict[str, float]) -> FlowSolution:
         return solve_network(
-            _restrict(network, panel, _list_bores(uneven, with_bores)), coolant, near=solution
+            _restrict(network, panel, _list_bores(uneven, with_bores)), coolant, near=solution.flow_m3_s
         )
 
     even = solve(bores)
@@ -282,7 +288,7 @@ def _solve_ends(
             other = size_orifice_m(loss, flow, fitting, coolant)
             varied[part] = None if other is None else other * 1e3
         restricted = _restrict(network, panel, _list_bores(uneven, varied))
-        ends.append(solve_network(restricted, coolant, near=even))
+        ends.append(solve_network(restricted, coolant, near=even.flow_m3_s))
     return tuple(ends)
 
 
@@ -343,7 +349,7 @@ def _size_widths(
     narrow = {leg.name: leg for leg in legs.values()}
     restricted = _restrict(network, panel, kept)
     trial = replace(restricted, edges=tuple(narrow.get(edge.name, edge) for edge in restricted.edges))
-    solution = solve_network(trial, coolant, near=even)
+    solution = solve_network(trial, coolant, near=even.flow_m3_s)
     for group in uneven:
         if _spread(group.flows_in(solution)) > EVEN_SPREAD:
             for branch in group.branches:

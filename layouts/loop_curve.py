@@ -7,6 +7,7 @@ it there, one whose curve is a straight line; the point found lies on the loop's
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -131,7 +132,11 @@ def spread_flows(least_m3_s: float, most_m3_s: float) -> tuple[float, ...]:
 
 
 def sample_loop(
-    network: Network, coolant: Coolant, flows_m3_s: tuple[float, ...], known: Point
+    network: Network,
+    coolant: Coolant,
+    flows_m3_s: tuple[float, ...],
+    known: Point,
+    near: Mapping[str, float] | None = None,
 ) -> list[Point]:
     """Return points of a loop's curve near some flows.
 
@@ -144,6 +149,8 @@ def sample_loop(
         Greater than 0, [m3/s].
     known : (float, float)
         A point of the loop's curve to guess from.
+    near : mapping of str to float, or None
+        The flow of each edge at any point of the loop, to start from, [m3/s].
 
     Returns
     -------
@@ -158,7 +165,8 @@ def sample_loop(
     points = []
     for flow in flows_m3_s:
         line = aim_line(flow, known)
-        solution = solve_network(with_curve(network, line), coolant, start_flow_m3_s=flow)
+        start = None if near is None else {name: its * flow / near[PUMP] for name, its in near.items()}
+        solution = solve_network(with_curve(network, line), coolant, start_flow_m3_s=flow, near=start)
         points.append(read_meeting(solution, coolant))
     return points
 

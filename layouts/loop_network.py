@@ -37,7 +37,7 @@ from layouts.legs import last_layer, split_at_holes, split_leg
 from layouts.loop_steps import TANK
 from layouts.nets import PUMP_INLET, PUMP_OUTLET, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Panel, Part
-from layouts.plan import Channel, Layer, Leg, PlacedPort, Routed
+from layouts.plan import Channel, Flowing, Layer, Leg, PlacedPort, Routed
 
 PUMP = "pump"
 
@@ -107,7 +107,7 @@ def list_leg_edges(panel: Panel, channel: Channel, ports: dict[str, PlacedPort])
     """
     return tuple(
         Edge(
-            name_leg_edge(channel, leg),
+            name_leg_edge(channel.name, leg.name),
             _node_of(leg.start, ports),
             _node_of(leg.end, ports),
             _leg_elements(panel, channel, leg, ports),
@@ -150,14 +150,25 @@ def find_coolant(panel: Panel) -> Coolant:
     return coolant_properties(choice.fluid, choice.mass_fraction, choice.temperature_c)
 
 
+def list_flows(flowing: Flowing) -> dict[str, float]:
+    """Return the flow of each edge of the loop's network, by the edge's name, [m3/s]."""
+    flows = {name_part_edge(part.part): part.flow_m3_s for part in flowing.parts}
+    flows |= {
+        name_leg_edge(channel.channel, leg.leg): leg.flow_m3_s
+        for channel in flowing.channels
+        for leg in channel.legs
+    }
+    return flows | {PUMP: flowing.flow_m3_s}
+
+
 def name_part_edge(part: str) -> str:
     """Return the name of a part's edge in the network."""
     return f"part {part}"
 
 
-def name_leg_edge(channel: Channel, leg: Leg) -> str:
+def name_leg_edge(channel: str, leg: str) -> str:
     """Return the name of a leg's edge in the network."""
-    return f"{channel.name} / {leg.name}"
+    return f"{channel} / {leg}"
 
 
 def port_bore(channel: Channel, port: PlacedPort) -> float:

@@ -25,6 +25,17 @@ def sheet_outline(panel: Panel, sag: float = FINE_SAG) -> shapely.Polygon:
     return loop_polygon(outline_rectangle(0.0, 0.0, panel.width, panel.height, panel.corner_radius), sag)
 
 
+def measure_within(one: shapely.Geometry, other: shapely.Geometry, least: float) -> float | None:
+    """Return the distance of two outlines where it is less than `least`, [mm]; None where they keep it.
+
+    What is far apart is told by its box, which is much quicker than to measure it.
+    """
+    if not shapely.dwithin(one, other, least):
+        return None
+    have = float(one.distance(other))
+    return have if have < least else None
+
+
 def enters_tank(channel: Channel) -> bool:
     """Return whether a channel has an end at the tank; a separate tank's are ports."""
     return TANK_OUTLET in channel.ends or TANK_RETURN in channel.ends

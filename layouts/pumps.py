@@ -7,7 +7,7 @@ too, because a remedy names them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -43,7 +43,7 @@ from layouts.loop_curve import (
     spread_flows,
     with_curve,
 )
-from layouts.loop_network import PUMP, build_network, find_coolant
+from layouts.loop_network import PUMP, build_network, find_coolant, list_flows
 from layouts.nets import PUMP_INLET
 from layouts.panel import Panel, PumpChoice
 from layouts.plan import Flowing, Routed
@@ -122,10 +122,8 @@ def rate_pumps(panel: Panel, routed: Routed, flowing: Flowing) -> Pumping:
     coolant = find_coolant(panel)
     choices = panel.pump.choices
     networks = [build_network(_with_pump(panel, one), routed) for one in choices]
-    met: list[_Met] = []
-    for one, network in zip(choices, networks, strict=True):
-        near = next((point.solution for point in met if point.trouble is None), None)
-        met.append(_meet_loop(one, network, coolant, flowing.flow_m3_s, near))
+    near = list_flows(flowing)
+    met = [_meet_loop(one, network, coolant, near) for one, network in zip(choices, networks, strict=True)]
     loops = _read_loops(panel, routed, flowing, coolant, networks, met)
     head_band = _find_head_band(panel, flowing, loops[_find_used(panel)])
     slowed = [
@@ -165,12 +163,10 @@ def _find_used(panel: Panel) -> int:
     return next(k for k, choice in enumerate(panel.pump.choices) if choice.name == panel.pump.used)
 
 
-def _meet_loop(
-    choice: PumpChoice, network: Network, coolant: Coolant, start_m3_s: float, near: FlowSolution | None
-) -> _Met:
+def _meet_loop(choice: PumpChoice, network: Network, coolant: Coolant, near: Mapping[str, float]) -> _Met:
     shut_off, (last, last_head) = choice.curve[0][1], choice.curve[-1]
     try:
-        solution = solve_network(network, coolant, start_flow_m3_s=start_m3_s, near=near)
+        solution = solve_network(network, coolant, near[PUMP], near)
     except OutOfRange as error:
         return _Met(0.0, shut_off, f"no flow of it is found: {error}", None)
     flow, head = read_meeting(solution, coolant)
@@ -198,7 +194,7 @@ def _read_loops(
     wanted = () if panel.wanted_flow_m3_s is None else (panel.wanted_flow_m3_s,)
     flows = [flowing.flow_m3_s, *wanted, *(point.flow_m3_s for point in met if point.flow_m3_s > 0)]
     spread = spread_flows(SAMPLED[0] * min(flows), SAMPLED[1] * max(flows))
-    points = [known, *sample_loop(base, coolant, (*wanted, *spread), known)]
+    points = [known, *sample_loop(base, coolant, (*wanted, *spread), known, list_flows(flowing))]
     return [join_heads(shift_points(points, base, network, coolant)) for network in networks]
 
 
@@ -338,9 +334,8 @@ def _slow_down(
         curve = _slow_curve(choice, speed_rpm)
         if choice.name != panel.pump.used:
             return operating_point(curve, heads.read_head)[0]
-        start = met.flow_m3_s * speed_rpm / most_rpm
-        driven = with_curve(network, curve)
-        return solve_network(driven, coolant, start_flow_m3_s=start, near=met.solution).flow_m3_s[PUMP]
+        driven, near = with_curve(network, curve), None if met.solution is None else met.solution.flow_m3_s
+        return solve_network(driven, coolant, met.flow_m3_s * speed_rpm / most_rpm, near).flow_m3_s[PUMP]
 
     for_noise = _find_speed_for_noise(choice, choice.speed, panel.pump.most_noise_db)
     if met.trouble is not None:

@@ -22,6 +22,7 @@ from layouts.outlines import (
     FINE_SAG,
     enters_tank,
     in_tank_region,
+    measure_within,
     mouth_width,
     passes_floor,
     sheet_outline,
@@ -118,8 +119,8 @@ def _check_channels(panel: Panel, routed: Routed, outlines: Outlines, layer: Lay
             one, two = one.difference(tank), two.difference(tank)
         if one.is_empty or two.is_empty:
             continue
-        have = one.distance(two)
-        if have < gap - WALL_MM:
+        have = measure_within(one, two, gap - WALL_MM)
+        if have is not None:
             out.append(
                 f'channels "{a.name}" and "{b.name}": {have:.3f} mm between them{where}, {gap:g} needed'
             )
@@ -144,14 +145,15 @@ def _check_surroundings(panel: Panel, routed: Routed, outlines: Outlines, layer:
             out.append(f'channel "{channel.name}": {have:.3f} mm to the edge, {gaps.edge_gap:g} needed')
         for clear in panel.keep_clear:
             least = max(gaps.seal_reach, gaps.solid_gap)
-            have = outlines[channel.name].distance(shapely.box(*clear.box))
-            if have < least - WALL_MM:
+            have = measure_within(outlines[channel.name], shapely.box(*clear.box), least - WALL_MM)
+            if have is not None:
                 out.append(f'channel "{channel.name}": {have:.3f} mm to "{clear.name}", {least:g} needed')
         if tank is None:
             continue
         if layer == "front":
-            have, least = outlines[channel.name].distance(tank), off_tank(panel)
-            if have < least - WALL_MM:
+            least = off_tank(panel)
+            have = measure_within(outlines[channel.name], tank, least - WALL_MM)
+            if have is not None:
                 out.append(
                     f'channel "{channel.name}": {have:.3f} mm to the tank in the front face, {least:g} needed, as '
                     "it is too deep to pass over it"
@@ -162,9 +164,9 @@ def _check_surroundings(panel: Panel, routed: Routed, outlines: Outlines, layer:
             elif channel.width > mouth_width(routed, channel) + WALL_MM:
                 out.append(f'channel "{channel.name}" does not enter the tank between its corners')
         else:
-            have = outlines[channel.name].distance(tank)
             least = gaps.own_gap if in_tank_region(channel) else gaps.channel_gap
-            if have < least - WALL_MM:
+            have = measure_within(outlines[channel.name], tank, least - WALL_MM)
+            if have is not None:
                 out.append(f'channel "{channel.name}": {have:.3f} mm to the tank, {least:g} needed')
     return out
 
@@ -184,8 +186,8 @@ def _check_itself(panel: Panel, channel: Channel) -> list[str]:
         stub = run_a != run_b and leg_b == len(two.points) - 2 and _ends_at_tee(channel, two.points[-1])
         if one.layer != two.layer or stub or (run_a == run_b and abs(leg_a - leg_b) < 2):
             continue
-        have = a.distance(b)
-        if have < least - WALL_MM:
+        have = measure_within(a, b, least - WALL_MM)
+        if have is not None:
             x, y = b.centroid.x, b.centroid.y
             out.append(
                 f'channel "{channel.name}" comes back to itself near ({x:.0f}, {y:.0f}) mm: '

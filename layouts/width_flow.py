@@ -191,7 +191,7 @@ def _weigh_loop(panel: Panel, routed: Routed, flowing: Flowing) -> _Demand:
     drops = {name_part_edge(part.part): part.drop_pa for part in flowing.parts}
     for channel, flow in zip(routed.channels, flowing.channels, strict=True):
         for leg, leg_flow in zip(channel.legs, flow.legs, strict=True):
-            name = name_leg_edge(channel, leg)
+            name = name_leg_edge(channel.name, leg.name)
             flows[name] = leg_flow.flow_m3_s
             drops[name] = math.copysign(1.0, leg_flow.flow_m3_s) * leg_flow.drop_pa
     edges = [edge for edge in build_network(panel, routed).edges if edge.name in flows]

@@ -10,6 +10,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from datetime import date, time
+from functools import lru_cache
 from typing import Any, Final
 
 from geom.errors import EditRefused
@@ -32,6 +33,7 @@ MISSING: Final = Missing()
 """What stands at a path where a document has no such key."""
 
 
+@lru_cache(maxsize=8)
 def load_document(text: str) -> dict[str, Any]:
     """Return what a panel file's text holds.
 
@@ -43,6 +45,7 @@ def load_document(text: str) -> dict[str, Any]:
     Returns
     -------
     dict
+        Never changed by anybody: that of the last texts is kept.
 
     Raises
     ------
@@ -129,7 +132,9 @@ def check_plain(value: Any, path: KeyPath, depth: int = 0) -> None:
             raise EditRefused(f"{where}: a whole number of more than 64 bits; give one of a few digits")
     elif not isinstance(value, date | time):
         kind = "nothing" if value is None else f"a value of the kind {type(value).__name__}"
-        raise EditRefused(f"{where}: {kind}; a panel file holds texts, numbers, true, false, lists and tables")
+        raise EditRefused(
+            f"{where}: {kind}; a panel file holds texts, numbers, true, false, lists and tables"
+        )
 
 
 def check_path(path: KeyPath) -> None:
@@ -209,7 +214,9 @@ def _refuse_misfit(data: Any, path: KeyPath) -> None:
             if not isinstance(data, list):
                 raise EditRefused(f"{show_path(path)}: {where} is no list; it has no entry {part + 1}")
             if part > len(data):
-                raise EditRefused(f"{show_path(path)}: {where} has {len(data)} entries; the next is {len(data) + 1}")
+                raise EditRefused(
+                    f"{show_path(path)}: {where} has {len(data)} entries; the next is {len(data) + 1}"
+                )
         elif not isinstance(data, dict):
             raise EditRefused(f"{show_path(path)}: {where} is no table; it has no key {part}")
         inner = value_at(data, (part,))

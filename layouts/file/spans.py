@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from geom.findings import KeyPath as Path
@@ -93,8 +94,9 @@ class Spans:
     values: dict[Path, Value] = field(default_factory=dict)
 
 
+@lru_cache(maxsize=8)
 def find_spans(text: str) -> Spans:
-    """Return where everything stands.
+    """Return where everything stands; of the last texts it is kept.
 
     Parameters
     ----------

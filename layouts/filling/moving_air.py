@@ -85,7 +85,7 @@ def find_carries(panel: Panel, routed: Routed, flowing: Flowing) -> tuple[Carry,
         for leg, leg_flow in zip(channel.legs, flow.legs, strict=True):
             if leg_flow.flow_m3_s == 0.0:
                 continue
-            fastest = abs(full.get(name_leg_edge(channel, leg), leg_flow.flow_m3_s))
+            fastest = abs(full.get(name_leg_edge(channel.name, leg.name), leg_flow.flow_m3_s))
             flows = (abs(leg_flow.flow_m3_s), fastest)
             falls = list_falls(panel, channel, leg, leg_flow.flow_m3_s > 0)
             found += [_judge_fall(panel, channel, leg, fall, flows) for fall in falls]

@@ -6,7 +6,7 @@ The unknowns are the flows round the independent loops, so mass balances exactly
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -117,7 +117,7 @@ def solve_network(
     network: Network,
     coolant: Coolant,
     start_flow_m3_s: float | None = None,
-    near: FlowSolution | None = None,
+    near: Mapping[str, float] | None = None,
 ) -> FlowSolution:
     """Return the flows at which pumps and resistances balance.
 
@@ -127,8 +127,8 @@ def solve_network(
     coolant : Coolant
     start_flow_m3_s : float or None
         Where to start looking, greater than 0, [m3/s]; by default half-way along the longest pump curve.
-    near : FlowSolution or None
-        Of a network with the same edges and other sizes, to start from: saves most steps.
+    near : mapping of str to float, or None
+        Flows of these edges in a network of like sizes, to start from, [m3/s]: saves most steps.
 
     Returns
     -------
@@ -364,15 +364,15 @@ def _prepare_tee(tee: Tee, network: Network, looped: list[bool]) -> TeeLegs:
     return TeeLegs(tee.node, number[tee.run], run_sign, number[tee.branch], branch_sign, areas[0])
 
 
-def _list_flows(network: Network, near: FlowSolution | None) -> Floats | None:
+def _list_flows(network: Network, near: Mapping[str, float] | None) -> Floats | None:
     if near is None:
         return None
-    strange = [edge.name for edge in network.edges if edge.name not in near.flow_m3_s]
+    strange = [edge.name for edge in network.edges if edge.name not in near]
     if strange:
         raise OutOfRange(
             f'network: the solution to start from lacks edge "{strange[0]}"; give one of the same edges'
         )
-    return np.array([near.flow_m3_s[edge.name] for edge in network.edges])
+    return np.array([near[edge.name] for edge in network.edges])
 
 
 def _solve(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geom.findings import Finding, accept_findings
-from layouts.advice import Advised
+from layouts.advice import Advised, Pumping
 from layouts.feed import examine_feed
 from layouts.flow import size_flow
-from layouts.groups import balance_groups
+from layouts.groups import EVEN_SPREAD, balance_groups
 from layouts.heat import follow_heat
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
@@ -17,6 +17,8 @@ from layouts.replan.re_route import re_route
 from layouts.route import LaidOut, lay_out
 from layouts.routing.effort import QUICK
 from layouts.rules.check_plan import check_routed, check_seating
+from layouts.rules.flow_rules import UNEVEN_SHARE
+from layouts.rules.pump_rules import needs_ratings
 from layouts.widen import widen_channels
 
 
@@ -46,7 +48,10 @@ class QuickPlan:
     laid: LaidOut
 
 
-def quick_plan(panel: Panel, before: LaidOut | None) -> QuickPlan:
+UNRATED = Pumping((), (), "")
+
+
+def quick_plan(panel: Panel, before: LaidOut | None, rates: bool = True) -> QuickPlan:
     """Return what is known of a panel at once.
 
     Parameters
@@ -54,6 +59,9 @@ def quick_plan(panel: Panel, before: LaidOut | None) -> QuickPlan:
     panel : Panel
     before : LaidOut or None
         Of the panel before it was changed; None: it is laid out from the beginning, with little effort.
+    rates : bool
+        Whether pumps are rated and groups evened of which nothing is found, which takes half of the time: else it is
+        not looked at whether another pump would be the better choice.
 
     Returns
     -------
@@ -67,10 +75,12 @@ def quick_plan(panel: Panel, before: LaidOut | None) -> QuickPlan:
     laid = lay_out(panel, 0, QUICK) if before is None else re_route(panel, before)
     routed = widen_channels(panel, laid.routed)
     flowing = size_flow(panel, routed)
+    rates = rates or needs_ratings(panel, flowing)
     advised = Advised(
-        pumping=rate_pumps(panel, routed, flowing),
+        pumping=rate_pumps(panel, routed, flowing) if rates else UNRATED,
         sizes=(),
-        groups=balance_groups(panel, routed, flowing),
+        # No share of flow that is found is less than such a spread.
+        groups=balance_groups(panel, routed, flowing, EVEN_SPREAD if rates else UNEVEN_SHARE),
         heating=follow_heat(panel, flowing),
         feeding=examine_feed(panel, routed, flowing),
     )

@@ -38,6 +38,8 @@ common practice, no source.
 
 def check_choice(panel: Panel, pumping: Pumping) -> tuple[Finding, ...]:
     """Ask whether another pump of the file would be better (`pump.choice`)."""
+    if not pumping.ratings:
+        return ()
     used = find_used(pumping)
     before = pumping.ratings[: pumping.ratings.index(used)]
     better = next((rating for rating in before if is_better_choice(panel, rating, used)), None)
@@ -140,6 +142,14 @@ def check_seat(panel: Panel, routed: Routed) -> tuple[Finding, ...]:
 def _round_down(length: float) -> float:
     """Return a length down to a tenth, [mm]."""
     return math.floor(length * 10 + SAME_MM) / 10
+
+
+def needs_ratings(panel: Panel, flowing: Flowing) -> bool:
+    """Return whether the remedies of noise or flow ask for rated pumps: without, nothing is found of either."""
+    most, wanted = panel.pump.most_noise_db, panel.wanted_flow_m3_s
+    level = find_sound_db(panel.pump.choice(panel.pump.used), panel.pump.run_at_rpm)
+    loud = most is not None and level is not None and level > most
+    return loud or (wanted is not None and flowing.flow_m3_s < wanted)
 
 
 def check_noise(panel: Panel, flowing: Flowing, pumping: Pumping) -> tuple[Finding, ...]:

@@ -46,7 +46,7 @@ def main() -> None:
     ways: tuple[tuple[str, Callable[[], object]], ...] = (
         ("afresh", solve_afresh),
         ("made ready", lambda: solve_network(network, water)),
-        ("from a like answer", lambda: solve_network(network, water, near=first)),
+        ("from a like answer", lambda: solve_network(network, water, near=first.flow_m3_s)),
     )
     for way, solve in ways:
         seconds = []

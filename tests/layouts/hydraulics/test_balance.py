@@ -102,13 +102,13 @@ def make_branches(length: float = 0.004) -> Network:
 def test_start_near_an_answer_needs_next_to_no_steps():
     network = make_branches()
     solution = solve_network(network, WATER)
-    again = solve_network(network, WATER, near=solution)
+    again = solve_network(network, WATER, near=solution.flow_m3_s)
     assert again.iterations <= 1
     assert again.flow_m3_s == pytest.approx(solution.flow_m3_s, rel=1e-8)
     longer = replace(network.edges[3], elements=(Straight(0.3, 0.008, 0.009),))
     other = replace(network, edges=(*network.edges[:3], longer))
     afresh = solve_network(other, WATER).flow_m3_s
-    assert solve_network(other, WATER, near=solution).flow_m3_s == pytest.approx(afresh, rel=1e-7)
+    assert solve_network(other, WATER, near=solution.flow_m3_s).flow_m3_s == pytest.approx(afresh, rel=1e-7)
 
 
 def test_start_of_other_edges_is_refused():
@@ -116,7 +116,7 @@ def test_start_of_other_edges_is_refused():
     solution = solve_network(network, WATER)
     other = replace(network, edges=(*network.edges[:3], replace(network.edges[3], name="return")))
     with pytest.raises(OutOfRange, match='lacks edge "return"'):
-        solve_network(other, WATER, near=solution)
+        solve_network(other, WATER, near=solution.flow_m3_s)
 
 
 def test_tee_that_does_not_settle_is_named(monkeypatch):

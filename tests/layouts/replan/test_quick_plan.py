@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pickle
+from dataclasses import replace
 
 import pytest
 
 from layouts.advise import advise_plan
 from layouts.flow import size_flow
+from layouts.panels.catalogue import demo_names
 from layouts.replan.quick_plan import quick_plan
 from layouts.replan.warm_up import warm_up
 from layouts.rules.check_plan import check_routed
@@ -74,3 +76,13 @@ def test_totals_that_count_service_ports_are_left_to_the_whole_plan() -> None:
     panel, laid = lay_demo(MAIN)
     codes = {finding.code for finding in quick_plan(panel, laid).findings}
     assert codes.isdisjoint({"fill.volume", "drain.low"})
+
+
+@pytest.mark.parametrize("name", demo_names())
+@pytest.mark.parametrize("wanted", [1.0, 3.0])
+def test_without_ratings_all_is_found_but_the_better_pump(name: str, wanted: float) -> None:
+    panel, laid = lay_demo(name)
+    if panel.wanted_flow_m3_s is not None:
+        panel = replace(panel, wanted_flow_m3_s=wanted * panel.wanted_flow_m3_s)
+    rated, unrated = (quick_plan(panel, laid, rates).findings for rates in (True, False))
+    assert unrated == tuple(one for one in rated if one.code != "pump.choice" or one in unrated)
