@@ -6,12 +6,14 @@ import re
 from functools import lru_cache
 from typing import Any, get_args
 
+from exports.page.documents.stopped_documents import fill_problem
 from exports.page.serving.file_state import Conflict, FileState
+from layouts.file.loop import RESERVED
 from layouts.file.quantities import NAME_LENGTH
 from layouts.file.read import MOST_BYTES
 from layouts.panel import Closing
 from layouts.panels.catalogue import demo_names, demo_path
-from layouts.panels.start import FLOWS, HEIGHTS, MOST_HEAT_W, MOST_PARTS, WIDTHS
+from layouts.panels.start_form import CAPACITIES, FLOWS, HEATS, HEIGHTS, MOST_BESIDE, MOST_PARTS, WIDTHS
 
 _PROBLEM = re.compile(r"(?:[^\n]*?):(?P<line>\d+): (?P<text>.*)", re.DOTALL)
 
@@ -34,10 +36,13 @@ def tell_hello(name: str) -> dict[str, Any]:
             "width": list(WIDTHS),
             "height": list(HEIGHTS),
             "flow": list(FLOWS),
-            "heat": [0.0, MOST_HEAT_W],
+            "heat": list(HEATS),
+            "capacity": list(CAPACITIES),
             "parts": MOST_PARTS,
+            "beside": MOST_BESIDE,
             "letters": NAME_LENGTH,
             "closings": list(get_args(Closing)),
+            "reserved": list(RESERVED),
         },
     }
 
@@ -107,7 +112,7 @@ def tell_draft_refused(number: int, ms: float, why: str) -> dict[str, Any]:
         Since the draft came, [ms].
     why : str
     """
-    problem = _problem("This cannot be done.", [{"line": 0, "key": "", "text": why}])
+    problem = fill_problem("edit", why, [])
     return {"tell": "draft", "number": number, "ms": round(ms, 1), "answer": None, "problem": problem}
 
 
@@ -124,20 +129,8 @@ def tell_unusable(revision: int, name: str, why: str) -> dict[str, Any]:
     """
     match = _PROBLEM.fullmatch(why)
     line, text = (int(match["line"]), match["text"]) if match else (0, why)
-    problem = _problem(f"{name} cannot be read.", [{"line": line, "key": "", "text": text}])
+    problem = fill_problem("file", f"{name} cannot be read.", [{"line": line, "key": "", "text": text}])
     return {"tell": "problem", "revision": revision, "problem": problem}
-
-
-def _problem(headline: str, told: list[dict[str, Any]]) -> dict[str, Any]:
-    return {
-        "kind": "file",
-        "headline": headline,
-        "told": told,
-        "remedies": [],
-        "at": None,
-        "channels": [],
-        "cells": [],
-    }
 
 
 @lru_cache(maxsize=1)
