@@ -325,17 +325,20 @@ def _check_memory(context: click.Context, option: click.Parameter, memory: int) 
     callback=_check_memory,
     help="GB that a process which computes may take, at least 2; it is started anew where it passes this.",
 )
-def page(file: Path, port: int | None, no_browser: bool, memory: int) -> None:
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Seed of the router.")
+@EFFORT
+def page(file: Path, port: int | None, no_browser: bool, memory: int, seed: int, effort: str) -> None:
     """Open FILE in the browser: see the plan, move what stands in it, make its files.
 
     The page is served on this computer alone, at an address that nobody can guess and that is printed. FILE is written
-    with each edit; where there is none yet, the page offers a start. Ctrl-C ends it.
+    with each edit; where there is none yet, the page offers a start. Ctrl-C ends it. Effort and seed are those of whole
+    plans and of the files, which are then those of `make` with the same; what follows a drag is always quick.
 
     Exit codes: 0 ended, 2 usage, file or port.
     """
     from exports.page.serving.serve import Serving, serve_page
 
-    wanted = Serving(file, port or 0, memory * 10**9, browser=not no_browser)
+    wanted = Serving(file, port or 0, memory * 10**9, not no_browser, effort, seed)
     serve_page(wanted, _tell_address, lambda line: click.echo(f"rillplate: {line}", err=True))
 
 

@@ -82,7 +82,7 @@ def to_routed(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) 
     ports: list[PlacedPort] = []
     channels = [_feed(panel, placement)]
     if panel.tank.outlet is not None:
-        ports.append(_place_port(panel, panel.tank.outlet, placement.top, channels[0], "back"))
+        ports.append(place_port(panel, panel.tank.outlet, placement.top, channels[0], "back"))
     outlet_layer: Layer = "back"
     routes = dict(zip((need.name for need in terrain.needs), traces, strict=True))
     routes |= dict(zip((one.need.name for one in ground.kept), terrain.kept, strict=True))
@@ -94,11 +94,11 @@ def to_routed(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) 
             layer = LAYERS[terminal.cell // ground.grid.cells]
             if end.port is not None:
                 foot = ground.grid.point_of(terminal.node % ground.grid.cells)
-                ports.append(_place_port(panel, end.port, foot, channel, layer))
+                ports.append(place_port(panel, end.port, foot, channel, layer))
             elif end.name == PUMP_OUTLET:
                 outlet_layer = layer
     if panel.tank.fill is not None and placement.box is not None:
-        ports.append(_place_fill_port(panel, placement, panel.tank.fill))
+        ports.append(place_fill_port(panel, placement, panel.tank.fill))
     cost = terrain.feed + sum(trace.cost for trace in traces)
     drain = routes[DRAIN].cost if DRAIN in routes else 0.0
     known = bound is not None and math.isfinite(bound)
@@ -266,7 +266,20 @@ def _direction(a: Point, b: Point) -> Point:
     return (b[0] - a[0]) / length, (b[1] - a[1]) / length
 
 
-def _place_port(panel: Panel, port: Port, foot: Point, channel: Channel, layer: Layer) -> PlacedPort:
+def place_port(panel: Panel, port: Port, foot: Point, channel: Channel, layer: Layer) -> PlacedPort:
+    """Return a port with its place.
+
+    Parameters
+    ----------
+    panel : Panel
+    port : Port
+    foot : (float, float)
+        Where its axis meets the channel's end in plan, [mm].
+    channel : Channel
+        It opens into; its name and width count.
+    layer : {"back", "front"}
+        That of the channel's end.
+    """
     inset = math.dist(edge_mouth(panel, port.on, foot), foot)
     if port.on in EDGES:
         x, y = edge_mouth(panel, port.on, foot)
@@ -279,7 +292,21 @@ def _place_port(panel: Panel, port: Port, foot: Point, channel: Channel, layer: 
     )
 
 
-def _place_fill_port(panel: Panel, placement: Placement, fill: Port) -> PlacedPort:
+def place_fill_port(panel: Panel, placement: Placement, fill: Port) -> PlacedPort:
+    """Return the fill port of a pocket tank with its place.
+
+    Parameters
+    ----------
+    panel : Panel
+    placement : Placement
+        Of tank and pump.
+    fill : Port
+
+    Raises
+    ------
+    LayoutError
+        It misses the tank.
+    """
     bore = find_fill(panel, placement.box)
     if bore is None:
         raise LayoutError(f"{panel.at_line(fill.key)}: the fill port misses the tank")

@@ -31,7 +31,7 @@ from layouts.remedies import (
     tighten_bends,
 )
 from layouts.routing.all_channels.route_instance import Routing
-from layouts.routing.effort import NORMAL, THOROUGH, Effort
+from layouts.routing.effort import LONGER_SEARCH, NORMAL, Effort, find_longer
 from layouts.routing.reasons.ladder import find_reason
 from layouts.routing.reasons.reason import Reason
 from layouts.routing.reasons.unreachable import RIM, Unreached, find_unreached
@@ -112,12 +112,11 @@ def explain_failure(
         impossible=max(impossible, 1) if counted and reason.proven else impossible + reason.proven,
         places=places,
     )
-    if failure.proven_everywhere or effort.name == THOROUGH.name:
+    longer = find_longer(effort)
+    if failure.proven_everywhere or longer is None:
         return failure
-    longer = THOROUGH if effort.name == NORMAL.name else NORMAL
-    return replace(
-        failure, remedies=(*failure.remedies, Remedy(f"a longer search: --effort {longer.name}", False))
-    )
+    search = Remedy(f"{LONGER_SEARCH}--effort {longer.name}", False)
+    return replace(failure, remedies=(*failure.remedies, search))
 
 
 class _Told:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layouts.explain import find_port_middle
 from layouts.failure import LayoutFailure, Link, Remedy
 from layouts.panel import Panel
-from layouts.routing.effort import NORMAL, THOROUGH, Effort
+from layouts.routing.effort import LONGER_SEARCH, NORMAL, THOROUGH, Effort
 from layouts.routing.one_channel.trace import Trace
 from layouts.terrain import Terrain
 
@@ -56,7 +56,7 @@ def explain_refused(
     ]
     longer = "another --seed"
     if effort.name != THOROUGH.name:
-        longer = f"a longer search: --effort thorough, or {longer}"
+        longer = f"{LONGER_SEARCH}--effort thorough, or {longer}"
     places_named = [
         *(end for link in links for end in link.ends),
         *(find_port_middle(panel, p) for p in ports),

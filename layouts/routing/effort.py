@@ -71,6 +71,22 @@ THOROUGH = Effort(
 
 EFFORTS = {effort.name: effort for effort in (QUICK, NORMAL, THOROUGH)}
 
+_NEXT = {QUICK.name: NORMAL, NORMAL.name: THOROUGH}
+
+
+LONGER_SEARCH = "a longer search: "
+"""Begins a remedy that is no change of the file: the option that searches longer follows."""
+
+
+def find_longer(effort: Effort) -> Effort | None:
+    """Return the effort that is next to one of `EFFORTS`; None for the longest, and for one that is none of them."""
+    return _NEXT.get(effort.name)
+
+
+def is_longer_search(remedy: str) -> bool:
+    """Return whether a remedy's words are those of a longer search."""
+    return remedy.startswith(LONGER_SEARCH)
+
 
 def list_stages(effort: Effort) -> tuple[Effort, ...]:
     """Return the efforts that a search goes through, the least first and this one last."""

@@ -12,6 +12,7 @@ from typing import Any
 
 from exports.pictures.svg import View, path_of, track_of
 from exports.wording.figures import show_band, show_banded, show_mm, show_place
+from exports.wording.flow_scales import lay_flow_scales
 from exports.wording.places import round_number, round_place
 from geom.frame import EDGES
 from geom.outline import Point, round_corners
@@ -55,6 +56,7 @@ def plan_document(panel: Panel, routed: Routed, flowing: Flowing, sealed: Sealed
         "corner_radius": panel.corner_radius,
         "pitch": panel.pitch,
         "most_velocity": panel.rules.most_velocity_m_s,
+        "scales": lay_flow_scales(flowing),
         "channels": [_channel(panel, one, flows.get(one.name), flowing, both) for one in routed.channels],
         "ports": [_port(panel, one, ports.get(one.name)) for one in routed.ports],
         "tank": _tank(panel, routed),
@@ -198,6 +200,8 @@ def _tank(panel: Panel, routed: Routed) -> dict[str, Any]:
 
 def _pump(panel: Panel, routed: Routed) -> dict[str, Any]:
     pump, placed = panel.pump, routed.pump
+    # Without a name of its own it is called "pump".
+    name = "pump" if pump.used in ("", "pump") else f"pump {pump.used}"
     return {
         "id": "pump",
         "name": pump.used,
@@ -216,7 +220,7 @@ def _pump(panel: Panel, routed: Routed) -> dict[str, Any]:
         "movable": True,
         "line": pump.line,
         "said": (
-            f"pump {pump.used}, inlet at ({show_mm(placed.inlet[0])}, {show_mm(placed.inlet[1])}) mm, "
+            f"{name}, inlet at ({show_mm(placed.inlet[0])}, {show_mm(placed.inlet[1])}) mm, "
             f"turned {placed.turn_deg} deg"
         ),
     }

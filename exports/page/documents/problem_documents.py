@@ -6,12 +6,14 @@ import re
 from typing import Any
 
 from exports.page.documents.finding_documents import changes_document
+from exports.page.documents.longer_search import tell_longer_remedy
 from exports.page.documents.stopped_documents import fill_problem
 from exports.report.failure import tell_remedy
 from exports.wording.places import round_finite
 from geom.errors import LayoutError, PanelFileError, RillplateError
 from geom.words import count_of
 from layouts.failure import LayoutFailure
+from layouts.routing.effort import is_longer_search
 
 NO_LAYOUT = "no layout was found"
 
@@ -20,7 +22,9 @@ _TOLD = re.compile(rf"(?::(?P<line>\d+))?: (?:(?P<key>{_KEY_PART}(?:\.{_KEY_PART
 """What stands behind the file's name: ":line: key: text", line and key only where there are some."""
 
 
-def problem_document(error: RillplateError, path: str) -> dict[str, Any]:
+def problem_document(
+    error: RillplateError, path: str, plan: dict[str, Any] | None = None, is_last: bool = False
+) -> dict[str, Any]:
     """Return what stopped a plan.
 
     Parameters
@@ -28,6 +32,10 @@ def problem_document(error: RillplateError, path: str) -> dict[str, Any]:
     error : RillplateError
     path : str
         The file's name as the error gives it.
+    plan : dict or None
+        The panel without routes, as `loose_document` gives it; of a file that cannot be used it is left out.
+    is_last : bool
+        Whether no longer search follows by itself, so that one is named.
 
     Returns
     -------
@@ -38,12 +46,12 @@ def problem_document(error: RillplateError, path: str) -> dict[str, Any]:
         told = [_tell_problem(problem, path) for problem in error.problems]
         return fill_problem("file", f"{count_of(len(told), 'problem')} in the file", told)
     if isinstance(error, LayoutError) and isinstance(error.failure, LayoutFailure):
-        return _tell_failure(error.failure)
+        return _tell_failure(error.failure, is_last) | {"plan": plan}
     headline = NO_LAYOUT if isinstance(error, LayoutError) else "no plan could be made"
-    return fill_problem("layout", headline, [_tell_problem(str(error), path)])
+    return fill_problem("layout", headline, [_tell_problem(str(error), path)]) | {"plan": plan}
 
 
-def _tell_failure(failure: LayoutFailure) -> dict[str, Any]:
+def _tell_failure(failure: LayoutFailure, is_last: bool) -> dict[str, Any]:
     said = [one for one in (failure.describe_reason(), failure.describe_places()) if one]
     line, key = 0, failure.key
     if key:
@@ -55,8 +63,12 @@ def _tell_failure(failure: LayoutFailure) -> dict[str, Any]:
     ]
     return fill_problem("layout", failure.headline, told) | {
         "remedies": [
-            {"text": tell_remedy(failure, remedy), "changes": changes_document(remedy.changes)}
+            {
+                "text": tell_longer_remedy(tell_remedy(failure, remedy)),
+                "changes": changes_document(remedy.changes),
+            }
             for remedy in failure.remedies
+            if is_last or not is_longer_search(remedy.text)
         ],
         "at": round_finite(failure.at),
         "channels": list(failure.channels),

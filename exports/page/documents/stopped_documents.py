@@ -9,11 +9,11 @@ SOLID_FAILED = "solid.failed"
 
 
 def fill_problem(kind: str, headline: str, told: list[dict[str, Any]]) -> dict[str, Any]:
-    """Return a problem that has no place in the plan and no remedy.
+    """Return a problem that has no place in the plan, no remedy, and no plan of its own.
 
     Parameters
     ----------
-    kind : {"file", "layout"}
+    kind : {"file", "layout", "edit"}
     headline : str
     told : list of dict
         ``line``, ``key`` and ``text`` of each sentence.
@@ -31,6 +31,7 @@ def fill_problem(kind: str, headline: str, told: list[dict[str, Any]]) -> dict[s
         "at": None,
         "channels": [],
         "cells": [],
+        "plan": None,
     }
 
 

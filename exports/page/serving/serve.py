@@ -24,6 +24,7 @@ from exports.page.serving.locks import mark_open
 from exports.page.serving.opening import open_browser
 from exports.writing import hold_folder, remove_leftovers
 from geom.errors import PanelFileError, RillplateError
+from layouts.routing.effort import NORMAL
 
 HOST = "127.0.0.1"
 
@@ -61,12 +62,18 @@ class Serving:
         Of memory of a process that computes.
     browser : bool
         Whether a browser is opened.
+    effort : str
+        Of whole plans and of making, by its name.
+    seed : int
+        Of the router.
     """
 
     path: Path
     port: int
     most_bytes: int
     browser: bool
+    effort: str = NORMAL.name
+    seed: int = 0
 
 
 def serve_page(wanted: Serving, tell_address: Say, say: Say) -> None:
@@ -167,13 +174,15 @@ async def _serve(
     from exports.page.serving.application import MOST_MESSAGE, build_application
     from exports.page.serving.connections import make_protocol
     from exports.page.serving.session import Session
+    from exports.page.working.job import Search
     from exports.page.working.supervisor import Workers
 
     port = listening.getsockname()[1]
     token = make_token()
     asyncio.get_running_loop().set_exception_handler(lambda loop, context: say(_describe_context(context)))
+    search = Search(wanted.effort, wanted.seed)
     session = Session(
-        wanted.path, folder, lambda tell: Workers(wanted.path, tell, wanted.most_bytes), say
+        wanted.path, folder, lambda tell: Workers(wanted.path, tell, wanted.most_bytes, search=search), say
     )
 
     class _Server(uvicorn.Server):

@@ -38,7 +38,8 @@ from exports.page.serving.wishes import (
 )
 from geom.errors import EditRefused, OutOfRange, OutputError, RillplateError
 from layouts.panels.catalogue import demo_names, demo_path
-from layouts.panels.start import read_form, write_start
+from layouts.panels.start import write_start
+from layouts.panels.start_form import read_form
 from layouts.plan import Routed
 
 T = TypeVar("T")

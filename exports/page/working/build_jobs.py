@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import importlib
+import pickle
 import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from exports.page.documents.stopped_documents import unmade_document
-from exports.page.working.job import Job, Look, Say, Work
+from exports.page.working.job import Job, Look, Say, Search, Work
 from exports.page.working.laid import pickle_laid
 from exports.page.working.stages import (
     PLAN_END,
@@ -19,7 +20,7 @@ from exports.page.working.stages import (
     WRITE_STAGES,
     StageTeller,
 )
-from geom.errors import LayoutError, RillplateError
+from geom.errors import LayoutError, PanelFileError, RillplateError
 from geom.findings import Finding, has_fault
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ class _Kept:
     """What has been found of the last text, as far as it went."""
 
     text: str
+    search: Search
     plan: Plan
     laid: LaidOut
     built: Built | None = None
@@ -56,8 +58,11 @@ class _Builder:
     def __init__(self, path: str) -> None:
         self._path = path
         self._kept: _Kept | None = None
+        self._before: LaidOut | None = None
 
     def work(self, job: Job, say: Say, look: Look) -> None:
+        if job.base is not None:
+            self._before = pickle.loads(job.base)
         if job.kind == "make":
             self._make(job, say, look)
         else:
@@ -65,18 +70,18 @@ class _Builder:
 
     def _settle(self, job: Job, say: Say, look: Look) -> None:
         from exports.page.documents.plan_told import whole_told
-        from exports.page.documents.problem_documents import problem_document
+        from layouts.routing.effort import EFFORTS
 
         start = time.perf_counter()
 
         def tell_plan(plan: Plan, checked: Checked | None, findings: tuple[Finding, ...]) -> None:
             ms = round(1000 * (time.perf_counter() - start), 1)
-            say("plan", {"ms": ms, **whole_told(plan, checked, findings)})
+            say("plan", {"ms": ms, **whole_told(plan, checked, findings, EFFORTS[job.search.effort])})
 
         try:
-            kept = self._plan(job.text, StageTeller("plan", PLAN_STAGES, say, look))
+            kept = self._plan(job, StageTeller("plan", PLAN_STAGES, say, look))
         except RillplateError as error:
-            say("problem", problem_document(error, self._path))
+            say("problem", self._tell_problem(job, error))
             return
         say("laid", pickle_laid(kept.laid))
         tell_plan(kept.plan, None, kept.plan.findings)
@@ -90,6 +95,19 @@ class _Builder:
         except RillplateError as error:
             say("unbuilt", str(error))
 
+    def _tell_problem(self, job: Job, error: RillplateError) -> dict[str, Any]:
+        """Return why there is no plan of a text; of one that is a panel, with what stands where without routes."""
+        from exports.page.documents.loose_plan import loose_document
+        from exports.page.documents.problem_documents import problem_document
+        from layouts.file.read import parse_panel
+        from layouts.replan.loose_places import lay_loosely
+
+        if isinstance(error, PanelFileError):
+            return problem_document(error, self._path, None, is_last=True)
+        panel = parse_panel(job.text.encode("utf-8"), self._path)
+        loose = lay_loosely(panel, self._before).routed
+        return problem_document(error, self._path, loose_document(panel, loose), is_last=True)
+
     def _make(self, job: Job, say: Say, look: Look) -> None:
         from exports.page.documents.finding_documents import findings_document
         from exports.page.documents.made_document import made_document
@@ -98,7 +116,7 @@ class _Builder:
 
         folder = Path(job.folder)
         try:
-            kept = self._plan(job.text, StageTeller("make", PLAN_STAGES, say, look, (0.0, PLAN_END)))
+            kept = self._plan(job, StageTeller("make", PLAN_STAGES, say, look, (0.0, PLAN_END)))
             if not has_fault(kept.plan.findings):
                 kept = self._check(StageTeller("make", SOLID_STAGES, say, look, (PLAN_END, SOLID_END)))
             StageTeller("make", WRITE_STAGES, say, look, (SOLID_END, 1.0)).begin("write")
@@ -128,18 +146,20 @@ class _Builder:
             return unmade_document(str(failed))
         return made_document(records, folder, tell_withheld(BY_LAYOUT), [])
 
-    def _plan(self, text: str, stages: StageTeller) -> _Kept:
-        """Return the whole plan of a text: that of the last one where it is the same."""
+    def _plan(self, job: Job, stages: StageTeller) -> _Kept:
+        """Return the whole plan of a job's text: that of the last one where it is the same, looked for alike."""
         from exports.pipeline import plan_laid
         from layouts.file.read import parse_panel
+        from layouts.routing.effort import EFFORTS
 
-        if self._kept is None or self._kept.text != text:
+        text, search = job.text, job.search
+        if self._kept is None or (self._kept.text, self._kept.search) != (text, search):
             # Solids hold memory: those of the last text go first.
             self._kept = None
             stages.begin("route")
             panel = parse_panel(text.encode("utf-8"), self._path)
-            plan, laid = plan_laid(panel, stages.end, note=stages.note)
-            self._kept = _Kept(text, plan, laid)
+            plan, laid = plan_laid(panel, stages.end, search.seed, EFFORTS[search.effort], stages.note)
+            self._kept = _Kept(text, search, plan, laid)
         return self._kept
 
     def _build(self, stages: StageTeller) -> _Kept:
@@ -159,9 +179,11 @@ class _Builder:
         kept = self._build(stages)
         if kept.checked is None:
             from exports.check_solids import check_solids
+            from layouts.routing.effort import EFFORTS
 
             stages.begin("walls")
-            kept = replace(kept, checked=check_solids(kept.plan, stages.end, built=kept.built))
+            seed, effort = kept.search.seed, EFFORTS[kept.search.effort]
+            kept = replace(kept, checked=check_solids(kept.plan, stages.end, seed, effort, kept.built))
             self._kept = kept
         return kept
 

@@ -18,6 +18,14 @@ class Outdated(Exception):
 
 
 @dataclass(frozen=True, slots=True)
+class Search:
+    """How the whole plan's routes are looked for: the name of its effort (`layouts.routing.effort`), and its seed."""
+
+    effort: str = "normal"
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """A job for a working process.
 
@@ -36,6 +44,8 @@ class Job:
         Of the layout from which to lay out anew; 0 without one.
     base : bytes or None
         That layout, pickled; None where the process has had it.
+    search : Search
+        Of a whole plan and of making.
     """
 
     serial: int
@@ -45,6 +55,7 @@ class Job:
     folder: str = ""
     base_version: int = 0
     base: bytes | None = None
+    search: Search = Search()
 
 
 @dataclass(frozen=True, slots=True)

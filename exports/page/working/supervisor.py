@@ -27,7 +27,7 @@ lasts whole plans wait, and the planner's quick ones are told.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +37,7 @@ from exports.page.documents.stopped_documents import (
     unmade_document,
 )
 from exports.page.working.build_jobs import open_builder
-from exports.page.working.job import Ending, Job, OpenWork
+from exports.page.working.job import Ending, Job, OpenWork, Search
 from exports.page.working.laid import PickledLaid
 from exports.page.working.lane import Lane, Order, Watch, measure_memory
 from exports.page.working.plan_jobs import open_planner
@@ -89,7 +89,10 @@ class Processes:
 
 @dataclass(frozen=True, slots=True)
 class _Base:
-    """The layout from which drafts are laid out: of the newest revision that has one, the whole before the quick."""
+    """The layout from which drafts are laid out: of the newest revision that has one, the whole before the quick.
+
+    Where there is none of a text, whatever the file leaves free is shown as it stands there.
+    """
 
     version: int
     revision: int
@@ -112,12 +115,20 @@ class Workers:
     most_bytes : int
         Of memory of either process: it is started anew where it passes this.
     processes : Processes
+    search : Search
+        How whole plans are looked for, and those of which files are made; quick ones are always quick.
     """
 
     def __init__(
-        self, path: Path, tell: Tell, most_bytes: int = 4 * 10**9, processes: Processes | None = None
+        self,
+        path: Path,
+        tell: Tell,
+        most_bytes: int = 4 * 10**9,
+        processes: Processes | None = None,
+        search: Search | None = None,
     ) -> None:
         how = processes or Processes()
+        self._search = search or Search()
         self._tell = tell
         self._stop_s = how.stop_s
         watch = Watch(most_bytes, how.measure, how.every_s)
@@ -231,10 +242,12 @@ class Workers:
     def dress(self, order: Order, serial: int, held: int) -> Job:
         """Return the job of an order: with the base of drafts where the process has it not yet."""
         folder = "" if order.folder is None else str(order.folder)
-        if order.kind in ("whole", "make") or not self._base.version:
-            return Job(serial, order.kind, order.text, order.thing, folder)
+        job = Job(serial, order.kind, order.text, order.thing, folder, search=self._search)
+        # Made files follow from the text alone; where a whole plan is not found, things stand where they last stood.
+        if order.kind == "make" or not self._base.version:
+            return job
         base = None if held == self._base.version else self._base.data.laid
-        return Job(serial, order.kind, order.text, order.thing, folder, self._base.version, base)
+        return replace(job, base_version=self._base.version, base=base)
 
     def hear(self, order: Order, what: str, value: Any) -> None:
         """Take part of an answer, and tell it on."""

@@ -26,7 +26,10 @@ COMMAND = """
 import sys
 from exports.page.working import supervisor
 from sample_serving import FakeWorkers
-supervisor.Workers = lambda path, tell, most_bytes: FakeWorkers(tell)
+def start(path, tell, most_bytes, search):
+    path.with_suffix(".search").write_text(f"{search.effort} {search.seed}")
+    return FakeWorkers(tell)
+supervisor.Workers = start
 from exports.cli import main
 main(sys.argv[1:])
 """
@@ -62,6 +65,32 @@ def test_it_prints_its_address_once_and_ends_quietly(tmp_path: Path, end: signal
     assert (running.returncode, rest, said) == (0, "", "Ctrl-C ends it.\n")
     assert list((tmp_path / "temporary").iterdir()) == []
     assert [p.name for p in tmp_path.glob("*.toml")] == ["panel.toml"]
+
+
+@pytest.mark.parametrize(("words", "told"), [((), "normal 0"), (("--effort", "quick", "--seed", "7"), "quick 7")])
+def test_plans_and_files_are_looked_for_as_is_asked(tmp_path: Path, words: tuple[str, ...], told: str):
+    (tmp_path / "panel.toml").write_text(DEMO, encoding="utf-8")
+    running = start(tmp_path, "panel.toml", "--no-browser", *words)
+    assert running.stdout is not None
+    assert running.stdout.readline()
+    running.send_signal(signal.SIGINT)
+    assert running.wait(30) == 0
+    assert (tmp_path / "panel.search").read_text(encoding="utf-8") == told
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("--effort", "hasty"), "'hasty' is not one of 'quick', 'normal', 'thorough'"),
+        (("--seed", "-1"), "-1 is not in the range x>=0"),
+    ],
+)
+def test_an_effort_or_seed_that_there_is_not_is_wrong_usage(tmp_path: Path, words: tuple[str, ...], why: str):
+    running = start(tmp_path, "panel.toml", "--no-browser", *words)
+    told, said = running.communicate(timeout=30)
+    assert (running.returncode, told) == (2, "")
+    assert why in said
+    assert "Traceback" not in said
 
 
 def test_a_port_that_is_taken_is_told(tmp_path: Path):

@@ -189,7 +189,8 @@ def test_a_draft_that_cannot_be_is_answered(page: RunningPage, open_tab):
     tab.wish("draft", number=4, revision=1, edits=[{"move": "port:nowhere", "to": [5, 5]}])
     answer = tab.hear("draft")
     assert (answer["number"], answer["answer"]) == (4, None)
-    assert answer["problem"]["told"][0]["text"]
+    assert (answer["problem"]["kind"], answer["problem"]["told"]) == ("edit", [])
+    assert "nowhere" in answer["problem"]["headline"]
 
 
 def test_what_is_stale_is_not_told(page: RunningPage, open_tab):
@@ -450,7 +451,9 @@ def test_a_page_without_a_file_starts_one(tmp_path: Path, way: str):
             tab.wish("start", demo="laser-driver")
         else:
             form = {"name": "mine", "width": 240, "height": 160, "closing": "cord", "flow": 1.5}
-            tab.wish("start", form=form | {"parts": [{"name": "block", "heat": 80}]})
+            part = {"name": "block", "kind": "cooled", "rating": 80, "beside": False}
+            radiator = {"name": "radiator", "kind": "radiator", "rating": 15, "beside": False}
+            tab.wish("start", form=form | {"parts": [part, radiator]})
         file = tab.hear("file")
         assert (file["exists"], file["by"], file["text"]) == (True, "start", path.read_text(encoding="utf-8"))
         assert file["undo"] is None

@@ -11,9 +11,11 @@ from typing import Any
 
 from typed_messages import find_misfits
 
+from exports.page.working.job import Search
 from exports.page.working.supervisor import Workers
 from exports.pipeline import make_panel
 from layouts.panels.catalogue import demo_path
+from layouts.routing.effort import QUICK
 
 DEMO = "laser-driver"
 LIMIT_S = 300.0
@@ -51,7 +53,7 @@ def test_a_small_demo_from_a_draft_to_its_files(tmp_path: Path):
     heard = Heard()
 
     async def whole() -> None:
-        workers = Workers(Path(f"{DEMO}.toml"), heard.tell)
+        workers = Workers(Path(f"{DEMO}.toml"), heard.tell, search=Search(QUICK.name, 3))
         await workers.start()
         try:
             async with asyncio.timeout(LIMIT_S):
@@ -92,7 +94,8 @@ def test_a_small_demo_from_a_draft_to_its_files(tmp_path: Path):
     told = [event["tell"] for event in heard.events if event["tell"] in ("plan", "solid", "made")]
     assert told[-4:] == ["solid", "plan", "solid", "made"]
     assert not [event for event in heard.events if event["tell"] in ("refused",)]
-    made = make_panel(demo_path(DEMO), tmp_path / "by command")
+    # The files are those of the command, with the same effort and seed.
+    made = make_panel(demo_path(DEMO), tmp_path / "by command", seed=3, effort=QUICK)
     (answer,) = [event for event in heard.events if event["tell"] == "made"]
     assert [file["name"] for file in answer["files"]][:-1] == [record.name for record in made.files]
     for file in answer["files"]:

@@ -212,6 +212,20 @@ def test_drafts_are_laid_out_from_the_newest_layout_and_it_is_sent_once(tmp_path
     assert [event["answer"]["held"] for event in run(test).of("draft")] == ["of one"] * 3
 
 
+def test_whole_plans_know_where_things_stood_and_the_making_of_files_does_not(tmp_path: Path):
+    async def test(workers: Workers, heard: Heard) -> None:
+        workers.settle(1, write_steps(("laid", "of one"), ("say", "plan", PLAN)))
+        await heard.until("plan", revision=1)
+        workers.settle(2, write_steps(("only", "whole"), ("base",)))
+        await heard.until("draft")
+        workers.make(2, write_steps(("only", "make"), ("base",)), tmp_path)
+        await heard.until("draft", 2)
+
+    whole, make = (event["answer"] for event in run(test).of("draft"))
+    assert (whole["held"], make["version"]) == ("of one", 0)
+    assert whole["version"] > 0
+
+
 def test_a_process_that_dies_is_started_anew_and_given_its_job_again(tmp_path: Path):
     async def test(workers: Workers, heard: Heard) -> None:
         workers.draft("one", 1, write_steps(("die", str(tmp_path / "died")), answer("after all")))

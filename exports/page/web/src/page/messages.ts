@@ -111,6 +111,13 @@ export interface ClearDoc {
   line: number;
 }
 
+/** A scale of colours: bands between round numbers from 0 up, and how these are written. The 3D view has the same. */
+export interface ScaleDoc {
+  unit: string;
+  edges: number[];
+  texts: string[];
+}
+
 export interface PlanDoc {
   name: string;
   width: number;
@@ -118,6 +125,7 @@ export interface PlanDoc {
   corner_radius: number;
   pitch: number;
   most_velocity: number;
+  scales: { velocity: ScaleDoc; drop: ScaleDoc };
   channels: ChannelDoc[];
   ports: PortDoc[];
   tank: TankDoc;
@@ -170,13 +178,16 @@ export interface PlanTold {
   findings: FindingDoc[];
   /** "optimal (proven)" ...; of a draft "not proven yet". */
   proof: string;
-  /** Whether findings are all that the plan's rules find: a draft's are those that need no cords, screws or voxels. */
+  /**
+   * Whether findings are all that the plan's rules find: a draft's are those that need no cords, screws,
+   * voxels or pumps beside the one in use.
+   */
   whole: boolean;
 }
 
-/** Why there is no plan: what is wrong in the file, or why no layout was found. */
+/** Why there is no plan: what is wrong in the file, why no layout was found, or why a draft's edits cannot be made. */
 export interface ProblemDoc {
-  kind: "file" | "layout";
+  kind: "file" | "layout" | "edit";
   headline: string;
   /** Of the file: each with its line, 0 where it has none. Of a layout: reasons in sentences, line 0. */
   told: { line: number; key: string; text: string }[];
@@ -184,6 +195,11 @@ export interface ProblemDoc {
   at: Xy | null;
   channels: string[];
   cells: Xy[];
+  /**
+   * Of a layout: the panel as far as it is known without routes, so without channels. What the file leaves free stands
+   * where the last layout had it, else amid its region. Null for errors of the file.
+   */
+  plan: PlanDoc | null;
 }
 
 // ---- From the page --------------------------------------------------------------------------------------------------
@@ -209,18 +225,33 @@ export interface StartForm {
   height: number;
   closing: "cord" | "bonded" | "one-piece";
   flow: number;
-  parts: { name: string; heat: number }[];
+  /** In the order of flow. */
+  parts: StartPart[];
 }
 
-/** What the form of a new panel may hold: least and most in mm, L/min, W; parts; letters of a name. */
+export interface StartPart {
+  name: string;
+  kind: "cooled" | "radiator";
+  /** Heat of a cooled part in W; of a radiator what it gives to the air in W/K. */
+  rating: number;
+  /** It shares the flow with the part before it. */
+  beside: boolean;
+}
+
+/** What the form of a new panel may hold: least and most in mm, L/min, W, W/K; parts; letters of a name. */
 export interface StartLimits {
   width: [number, number];
   height: [number, number];
   flow: [number, number];
   heat: [number, number];
+  capacity: [number, number];
   parts: number;
+  /** Of these side by side. */
+  beside: number;
   letters: number;
   closings: StartForm["closing"][];
+  /** Names of the panel's own pieces: no part may bear one. */
+  reserved: string[];
 }
 
 export type Wish =
