@@ -104,3 +104,23 @@ def wait_for(page: Page, **data: str) -> None:
     """Wait until the page says so of itself."""
     wanted = "".join(f'[data-{key.replace("_", "-")}="{value}"]' for key, value in data.items())
     page.wait_for_selector(f"html{wanted}", state="attached")
+
+
+CUT = """
+() => {
+  const real = WebSocket, dead = new EventTarget();
+  window.WebSocket = class { static OPEN = 1; constructor() { return dead; } };
+  window.rejoin = () => { window.WebSocket = real; dead.dispatchEvent(new Event("close")); };
+}
+"""
+
+
+@contextmanager
+def cut_off(page: Page, server: Server) -> Iterator[None]:
+    """Close the connection; the page gets no other until all is done that belongs to its absence."""
+    page.evaluate(CUT)
+    server.routes[-1].close()
+    wait_for(page, connected="false")
+    yield
+    page.evaluate("rejoin()")
+    wait_for(page, connected="true")

@@ -15,14 +15,17 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
+from sample_demos import plan_demo
 from sample_plan import sample_plan
 
 from exports.check_solids import Built, Checked
+from exports.page.documents.plan_document import plan_document
 from exports.report.html.scene import pack_scene
 from exports.report.html.scene_flow import trace_flow
 from exports.report.html.scene_meshes import MOST, QUANTUM_MM, Grid, lay_grid, pack_mesh
 from exports.report.html.scene_numbers import lay_scales, tell_lines
 from exports.report.html.scene_places import list_pockets, list_walls
+from exports.wording.flow_scales import lay_flow_scales
 from geom.measured import Wall
 from geom.outline import path_length, round_corners
 from geom.walls import check_walls
@@ -184,26 +187,53 @@ def test_lines_run_from_mouth_to_mouth_along_the_rounded_channel(plan: Plan):
                 assert at == pytest.approx(mouths[end].at)
 
 
-def test_a_scale_runs_from_the_least_to_the_most(plan: Plan):
+def test_pressure_is_coloured_from_its_least_to_its_most(plan: Plan):
     told = tell_lines(trace_flow(plan), plan.flowing)
-    for scale in lay_scales(told, plan.flowing):
-        key = scale["key"]
-        values = [
-            value
-            for line in told
-            if line["flows"]
-            for value in (line[key] if key == "pressure" else [line[key]])
-        ]
-        assert (scale["ticks"][0], scale["ticks"][-1]) == (min(values), max(values))
-        assert len(set(scale["texts"])) == len(scale["ticks"])
-        off = max(0.1 * (max(values) - min(values)), 2.0 * plan.flowing.band * max(values))
-        for tick, said in zip(scale["ticks"], scale["texts"], strict=True):
-            assert float(said) == pytest.approx(tick, abs=off)
+    *_, scale = lay_scales(told, plan.flowing)
+    values = [value for line in told if line["flows"] for value in line["pressure"]]
+    assert (scale["key"], scale["banded"]) == ("pressure", False)
+    assert (scale["ticks"][0], scale["ticks"][-1]) == (min(values), max(values))
+    assert len(set(scale["texts"])) == len(scale["ticks"])
+    off = max(0.1 * (max(values) - min(values)), 2.0 * plan.flowing.band * max(values))
+    for tick, said in zip(scale["ticks"], scale["texts"], strict=True):
+        assert float(said) == pytest.approx(tick, abs=off)
 
 
-def test_nothing_flowing_has_a_scale_all_the_same(plan: Plan):
-    told = [line | {"flows": False} for line in tell_lines(trace_flow(plan), plan.flowing)]
-    assert [scale["ticks"] for scale in lay_scales(told, plan.flowing)] == [[0.0]] * 3
+@pytest.mark.parametrize("name", ["sample", "laser-driver", "cell-tester"])
+def test_velocity_and_drop_are_coloured_as_in_the_plan_of_the_page(plan: Plan, name: str):
+    plan = plan if name == "sample" else plan_demo(name)
+    drawn = plan_document(plan.panel, plan.routed, plan.flowing, plan.sealed)
+    told = tell_lines(trace_flow(plan), plan.flowing)
+    scales = {scale["key"]: scale for scale in lay_scales(told, plan.flowing)}
+    legs = [leg for channel in drawn["channels"] for leg in channel["legs"]]
+    for key, of_leg in (("velocity", "velocity_m_s"), ("drop", "drop_kpa")):
+        own = drawn["scales"][key]
+        assert scales[key]["banded"]
+        assert (scales[key]["ticks"], scales[key]["texts"]) == (own["edges"], own["texts"])
+        # Of a leg that changes faces the plan draws two pieces.
+        assert {line[key] for line in told if line["flows"]} == {
+            abs(leg[of_leg]) for leg in legs if leg["flow_l_min"]
+        }
+
+
+@pytest.mark.parametrize(
+    ("most", "texts"),
+    [
+        (0.0, ["0.0000", "0.0002", "0.0004", "0.0006", "0.0008", "0.0010"]),
+        (0.6, ["0.00", "0.12", "0.24", "0.36", "0.48", "0.60"]),
+        (0.601, ["0.00", "0.15", "0.30", "0.45", "0.60", "0.75"]),
+        (1.0, ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]),
+        (5.0, ["0", "1", "2", "3", "4", "5"]),
+        (41.0, ["0", "10", "20", "30", "40", "50"]),
+        (60.0, ["0", "12", "24", "36", "48", "60"]),
+    ],
+)
+def test_a_scale_has_round_numbers_from_nothing_to_over_the_most(plan: Plan, most: float, texts: list[str]):
+    flows = [replace(leg, velocity_m_s=-most) for leg in plan.flowing.channels[0].legs]
+    flowing = replace(plan.flowing, channels=(replace(plan.flowing.channels[0], legs=tuple(flows)),))
+    scale = lay_flow_scales(flowing)["velocity"]
+    assert scale["texts"] == texts
+    assert scale["edges"] == [float(text) for text in texts]
 
 
 def test_pockets_have_their_true_volume(checked: Checked, read):

@@ -291,9 +291,11 @@ def test_the_line_of_words_tells_from_where_the_panel_is_seen(page_path: Path):
             "() => { window.changes = 0; new MutationObserver(() => window.changes++)"
             ".observe(document.querySelector('.solid-told'), {childList: true, subtree: true, characterData: true}); }"
         )
-        for _ in range(3):
-            canvas.press("ArrowRight")
-        canvas.press("ArrowUp")
+        # Faster than any hand: however slow the machine is, the view never stands still between two steps.
+        canvas.evaluate(
+            "canvas => ['ArrowRight', 'ArrowRight', 'ArrowRight', 'ArrowUp'].forEach(key => canvas.dispatchEvent("
+            "new KeyboardEvent('keydown', {key, bubbles: true, cancelable: true})))"
+        )
         expect(told(page)).to_contain_text("Seen from the back, 30° towards the left, 10° from above.")
         # Not each step of the turn is read out.
         assert page.evaluate("window.changes") < 4
@@ -494,8 +496,8 @@ def test_the_legend_has_the_numbers_of_the_flow(plan: Plan, page_path: Path):
             return [float(text.replace("−", "-")) for text in texts]
 
         assert "velocity in the channel [m/s]" in legend.inner_text()
-        assert ticks()[0] == pytest.approx(min(velocities), rel=plan.flowing.band)
-        assert ticks()[-1] == pytest.approx(max(velocities), rel=plan.flowing.band)
+        assert ticks()[0] == 0.0
+        assert max(velocities) <= ticks()[-1] <= 1.3 * max(velocities)
         page.get_by_label("pressure over that in the tank").check()
         assert "[kPa]" in legend.inner_text()
         assert ticks()[-1] == pytest.approx(max(pressures) / 1e3, rel=plan.flowing.head_band)

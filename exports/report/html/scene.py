@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from exports.check_solids import Built
 
-VERSION = 1
+VERSION = 2
 COOLANT = "coolant"
 
 MOST_TRIANGLES = 150_000

@@ -8,18 +8,20 @@ from typing import Any
 from exports.report.html.scene_flow import FlowLine
 from exports.wording.channel_drops import drop_band
 from exports.wording.figures import round_banded, show_band, show_banded
-from exports.wording.places import round_place
+from exports.wording.flow_scales import lay_flow_scales
+from exports.wording.places import round_number, round_place
 from geom.units import kpa, l_min
 from layouts.plan import Flowing
 
-QUANTITIES = (
-    ("velocity", "velocity in the channel", "m/s"),
-    ("drop", "pressure drop of the piece", "kPa"),
-    ("pressure", "pressure over that in the tank", "kPa"),
-)
-"""By what flow is coloured: key, words, unit."""
+WORDS = {
+    "velocity": "velocity in the channel",
+    "drop": "pressure drop of the piece",
+    "pressure": "pressure over that in the tank",
+}
+"""By what flow is coloured."""
 
 TICKS = 5
+"""Of the scale of pressure."""
 
 
 def tell_lines(lines: tuple[FlowLine, ...], flowing: Flowing) -> list[dict[str, Any]]:
@@ -40,32 +42,49 @@ def tell_lines(lines: tuple[FlowLine, ...], flowing: Flowing) -> list[dict[str, 
 
 
 def lay_scales(told: list[dict[str, Any]], flowing: Flowing) -> list[dict[str, Any]]:
-    """Return each quantity's scale: from its least to its most, with ticks and their words.
+    """Return what flow is coloured by, each with its scale.
+
+    Velocity and drop, of which each leg has one, are coloured in the bands of the plan's own scales; the pressure,
+    which falls along a leg, from its least to its most without steps.
 
     Parameters
     ----------
     told : list of dict
         From `tell_lines`.
     flowing : Flowing
+
+    Returns
+    -------
+    list of dict
+        ``key``, ``words``, ``unit``, ``ticks`` with how they are written, ``texts``; ``banded``: whether between two
+        ticks there is one colour.
     """
-    bands = {"velocity": flowing.band, "drop": 2.0 * flowing.band, "pressure": flowing.head_band}
-    scales = []
-    for key, words, unit in QUANTITIES:
-        values = [value for line in told if line["flows"] for value in _values(line, key)] or [0.0]
-        least, most = min(values), max(values)
-        count = TICKS if most > least else 1
-        ticks = [least + (most - least) * k / max(1, count - 1) for k in range(count)]
-        error = bands[key] * max(abs(least), abs(most))
-        decimals = max(0, min(6, -math.floor(math.log10(error)))) if error > 0.0 else 1
-        texts = [f"{tick + 0.0:.{decimals}f}" for tick in ticks]
-        if len(set(texts)) < len(texts):
-            texts = [f"{tick + 0.0:.{decimals + 1}f}" for tick in ticks]
-        scales.append({"key": key, "words": words, "unit": unit, "ticks": ticks, "texts": texts})
-    return scales
+    scales = [
+        {
+            "key": key,
+            "words": WORDS[key],
+            "unit": scale["unit"],
+            "ticks": scale["edges"],
+            "texts": scale["texts"],
+            "banded": True,
+        }
+        for key, scale in lay_flow_scales(flowing).items()
+    ]
+    return [*scales, _lay_pressure(told, flowing)]
 
 
-def _values(line: dict[str, Any], key: str) -> list[float]:
-    return list(line[key]) if key == "pressure" else [line[key]]
+def _lay_pressure(told: list[dict[str, Any]], flowing: Flowing) -> dict[str, Any]:
+    values = [value for line in told if line["flows"] for value in line["pressure"]] or [0.0]
+    least, most = min(values), max(values)
+    count = TICKS if most > least else 1
+    ticks = [least + (most - least) * k / max(1, count - 1) for k in range(count)]
+    error = flowing.head_band * max(abs(least), abs(most))
+    decimals = max(0, min(6, -math.floor(math.log10(error)))) if error > 0.0 else 1
+    texts = [f"{tick + 0.0:.{decimals}f}" for tick in ticks]
+    if len(set(texts)) < len(texts):
+        texts = [f"{tick + 0.0:.{decimals + 1}f}" for tick in ticks]
+    named = {"key": "pressure", "words": WORDS["pressure"], "unit": "kPa"}
+    return named | {"ticks": ticks, "texts": texts, "banded": False}
 
 
 def _tell_line(line: FlowLine, flowing: Flowing) -> dict[str, Any]:
@@ -93,8 +112,9 @@ def _tell_line(line: FlowLine, flowing: Flowing) -> dict[str, Any]:
     return told | {
         "flows": True,
         "flow_l_min": round_banded(flow, band),
-        "velocity": round_banded(line.velocity_m_s, band),
-        "drop": round_banded(drop, lost),
+        # As the plan of the local page has them: at the edge of a band both shall take the same colour.
+        "velocity": round_number(line.velocity_m_s),
+        "drop": round_number(drop),
         "pressure": [
             round_banded(kpa(pressure), flowing.head_band) for pressure in (line.start_pa, line.end_pa)
         ],

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 from sample_page import place_of, press, take, thing
-from scripted_server import TEXT, Server, file_of, plan_of, shown, wait_for
+from scripted_server import TEXT, Server, cut_off, file_of, plan_of, shown, wait_for
 
 pytestmark = [pytest.mark.needs("chromium"), pytest.mark.usefixtures("shared_browser")]
 
@@ -194,16 +194,13 @@ def test_what_is_typed_stands_until_it_is_set_or_given_up(address: str, told: di
 def test_a_lost_connection_tells_of_the_edit_that_was_under_way(address: str, told: dict[str, Any]):
     with shown(address, file_of(1), plan_of(told, 1)) as (page, server):
         wait_for(page, shown="whole")
-        server.routes[-1].close()
-        wait_for(page, connected="false")
-        wait_for(page, connected="true")
+        with cut_off(page, server):
+            pass
         expect(page.locator("#warned")).to_be_hidden()
         page.get_by_role("button", name=re.compile("^do it")).click()
         server.last(page, "edit")
-        server.routes[-1].close()
-        wait_for(page, connected="false")
-        expect(page.locator(".away")).to_contain_text("open the address that it printed")
-        wait_for(page, connected="true")
+        with cut_off(page, server):
+            expect(page.locator(".away")).to_contain_text("open the address that it printed")
         expect(page.locator("#warned")).to_contain_text("may not have been written")
 
 
@@ -258,9 +255,28 @@ def test_only_the_page_that_wished_is_asked_by_itself(address: str, told: dict[s
         expect(do).to_be_focused()
         # The button by which it was opened goes with the question.
         both.click()
-        dialog.get_by_role("button", name="take the file's").click()
-        # On something of the page, whatever it is: never lost.
-        assert page.evaluate("document.activeElement !== document.body")
+        take_files = dialog.get_by_role("button", name="take the file's")
+        # At once on something of the page, whatever it is: never lost, not even until the next event.
+        focused = take_files.evaluate("button => { button.click(); return document.activeElement.id; }")
+        assert focused == "findings-title"
+
+
+@pytest.mark.parametrize("way", ["decide later", "take the page's", "Escape"])
+def test_the_keyboard_is_not_lost_after_a_question_about_the_text(address: str, told: dict[str, Any], way: str):
+    with shown(address, file_of(1), plan_of(told, 1)) as (page, server):
+        wait_for(page, shown="whole")
+        page.get_by_role("tab", name="File").click()
+        page.locator("#file-text").fill(TEXT + "# mine\n")
+        write = page.get_by_role("button", name="write to the file")
+        write.click()
+        # What had the keyboard cannot have it again: it was used up.
+        server.tell(conflict(server.last(page, "text")["number"]))
+        dialog = page.get_by_role("dialog")
+        expect(dialog).to_be_visible()
+        write.evaluate("button => { button.disabled = true; }")
+        page.keyboard.press("Escape") if way == "Escape" else dialog.get_by_role("button", name=way).click()
+        expect(dialog).to_be_hidden()
+        expect(page.locator("#file-title")).to_be_focused()
 
 
 def test_no_question_comes_amid_typing_or_dragging(address: str, told: dict[str, Any]):

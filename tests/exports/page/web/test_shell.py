@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
-from scripted_server import TEXT, file_of, plan_of, shown, wait_for
+from scripted_server import TEXT, cut_off, file_of, plan_of, shown, wait_for
 
 pytestmark = [pytest.mark.needs("chromium"), pytest.mark.usefixtures("shared_browser")]
 
@@ -201,14 +201,13 @@ def test_without_a_connection_nothing_is_changed_and_nothing_is_sent_later(
 ):
     with shown(address, file_of(1, undo="move it"), plan_of(told, 1)) as (page, server):
         wait_for(page, shown="whole")
-        server.routes[-1].close()
-        wait_for(page, connected="false")
-        expect(page.locator(".away")).to_contain_text("is rillplate still running?")
-        expect(page.get_by_role("button", name="undo")).to_be_disabled()
-        expect(page.get_by_role("button", name="do it")).to_be_disabled()
-        page.keyboard.press("Control+z")
-        expect(page.get_by_role("alert").filter(has_text="nothing was changed")).to_be_visible()
-        wait_for(page, connected="true", shown="whole")
+        with cut_off(page, server):
+            expect(page.locator(".away")).to_contain_text("is rillplate still running?")
+            expect(page.get_by_role("button", name="undo")).to_be_disabled()
+            expect(page.get_by_role("button", name="do it")).to_be_disabled()
+            page.keyboard.press("Control+z")
+            expect(page.get_by_role("alert").filter(has_text="nothing was changed")).to_be_visible()
+        wait_for(page, shown="whole")
         assert server.got == []
 
 
@@ -252,7 +251,11 @@ def test_a_file_that_is_not_there_is_begun(address: str):
         page.get_by_role("button", name="begin with this panel").click()
         form = server.last(page, "start")["form"]
         assert (form["width"], form["height"], form["closing"]) == (320, 200, "cord")
-        assert [part["name"] for part in form["parts"]] == ["block 1", "block 2"]
+        assert form["parts"] == [
+            {"name": "block 1", "kind": "cooled", "rating": 150, "beside": False},
+            {"name": "block 2", "kind": "cooled", "rating": 150, "beside": False},
+            {"name": "radiator", "kind": "radiator", "rating": 20, "beside": False},
+        ]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -94,17 +94,19 @@ def test_where_legs_meet_no_edge_lies_across(address: str, told: dict[str, Any])
 @pytest.mark.needs("chromium")
 @pytest.mark.usefixtures("shared_browser")
 def test_the_form_of_a_new_panel_goes_by_the_servers_limits(address: str):
-    hello = HELLO | {"limits": HELLO["limits"] | {"width": [170.0, 440.0], "parts": 2, "closings": ["bonded"]}}
-    with shown(address, file_of(1, "", exists=False), hello=hello) as (page, _):
+    own = {"width": [170.0, 440.0], "parts": 3, "closings": ["bonded"], "reserved": ["sump"]}
+    with shown(address, file_of(1, "", exists=False), hello=HELLO | {"limits": HELLO["limits"] | own}) as (page, _):
         expect(page.get_by_text("170 to 440 mm")).to_be_visible()
         width = page.get_by_label("Width")
         assert (width.get_attribute("min"), width.get_attribute("max")) == ("170", "440")
+        expect(page.locator("#part-2-name")).to_have_value("radiator")
         page.get_by_role("button", name="one part more").click()
+        expect(page.locator("#part-3-name")).to_be_focused()
         expect(page.get_by_role("button", name="one part more")).to_be_disabled()
         assert page.get_by_label("Closed by").locator("option").count() == 1
-        for name, why in (("block 1", "stands twice"), ("pump", "bears this name")):
-            page.locator("#part-2-name").fill(name)
+        for name, why in (("block 1", "stands twice"), ("sump", "bears this name")):
+            page.locator("#part-3-name").fill(name)
             page.get_by_role("button", name="begin with this panel").click()
-            expect(page.locator("#part-2-name-wrong")).to_contain_text(why)
-            expect(page.locator("#part-2-name")).to_be_focused()
+            expect(page.locator("#part-3-name-wrong")).to_contain_text(why)
+            expect(page.locator("#part-3-name")).to_be_focused()
         expect(page.locator(".skip")).to_have_attribute("href", "#start-title")

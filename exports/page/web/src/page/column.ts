@@ -45,11 +45,6 @@ export class Column {
     }
   }
 
-  /** Puts the keyboard on the tab of the sheet that is shown. */
-  focus(): void {
-    this.tabs.get(this.chosen)!.tab.focus({ preventScroll: true });
-  }
-
   /** Puts a few words beside a tab's title. */
   mark(id: string, words: string): void {
     const { badge } = this.tabs.get(id)!;

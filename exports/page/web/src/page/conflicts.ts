@@ -1,5 +1,5 @@
 import type { Actions } from "./actions";
-import { button, make, tell } from "./elements";
+import { button, isLost, make, tell } from "./elements";
 import { pairLines, type LinePair } from "./line_diff";
 import type { State } from "./state";
 
@@ -51,8 +51,9 @@ export class Conflicts {
       ),
     );
     this.dialog.addEventListener("close", () => {
-      // The browser gives the keyboard back to what had it, if that is still there and can have it.
-      if (document.activeElement === null || document.activeElement === document.body) closed();
+      // The browser gives the keyboard back to what had it, if that is still there and can have it; else it is still
+      // at something in the dialog.
+      if (isLost(document.activeElement)) closed();
     });
     this.waiting = make(
       "p",

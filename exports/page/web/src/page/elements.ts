@@ -51,3 +51,9 @@ export function figure(value: string | number): string {
 export function tell(element: Element, text: string): void {
   if (element.textContent !== text) element.textContent = text;
 }
+
+/** Whether the keyboard is at nothing, or at what can have it no more. */
+export function isLost(focused: Element | null): boolean {
+  if (focused === null || focused === document.body) return true;
+  return focused.closest("[hidden], dialog:not([open])") !== null || focused.matches(":disabled");
+}

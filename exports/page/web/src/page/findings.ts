@@ -65,6 +65,8 @@ export class Findings implements Region {
         "Checks are calculated estimates from what the file says; what no check looks at is not found.",
       ),
     );
+    // Without a plan there is no group either.
+    this.list([]);
   }
 
   show(state: State, before: State): void {

@@ -12,6 +12,8 @@ export class Making implements Region {
   private readonly stage = make("span", { role: "status" });
   /** Beside what is said aloud: that would be said each second. */
   private readonly seconds = make("span", { class: "number" });
+  /** Why nothing can be made; empty where it can. */
+  private readonly hindered = make("p", { id: "make-hindered" });
   private readonly stale = make("p", { class: "notice", role: "status", hidden: true });
   private readonly result = make("div", { class: "made" });
   private shown: State["made"] = null;
@@ -19,7 +21,7 @@ export class Making implements Region {
 
   constructor(private readonly actions: Actions) {
     // Not disabled: that would take the keyboard's focus away from it.
-    this.begin = button("make the files", () => this.may && actions.make(), { class: "first" });
+    this.begin = button("make the files", () => this.press(), { class: "first", "aria-describedby": "make-hindered" });
     this.stop = button("stop", () => actions.stopMaking(), { "aria-label": "stop making" });
     this.element = make(
       "div",
@@ -31,6 +33,7 @@ export class Making implements Region {
         make("strong", {}, "What is made is not a certificate; follow local codes."),
       ),
       make("div", { class: "buttons" }, this.begin, this.stop),
+      this.hindered,
       this.bar,
       make("p", {}, this.stage, this.seconds),
       this.stale,
@@ -42,6 +45,7 @@ export class Making implements Region {
     const { making, made } = state;
     const progress = state.progress.make;
     this.may = !making && state.connected && state.plan !== null && state.problem === null;
+    tell(this.hindered, this.may || making ? "" : tellHindrance(state));
     this.begin.setAttribute("aria-disabled", String(!this.may));
     const handy = document.activeElement === this.begin || document.activeElement === this.stop;
     if (!making && document.activeElement === this.stop) this.begin.focus();
@@ -59,6 +63,11 @@ export class Making implements Region {
     this.result.replaceChildren(...(made ? this.tellMade(made) : []));
     if (made && handy) this.result.querySelector("h3")?.focus();
     if (made) this.actions.say(made.files.length ? `${made.files.length} files are made.` : made.withheld);
+  }
+
+  private press(): void {
+    if (this.may) this.actions.make();
+    else this.actions.say(this.hindered.textContent || "The files are being made already.");
   }
 
   tick({ making, progress: { make: progress } }: State): void {
@@ -92,6 +101,14 @@ export class Making implements Region {
     );
     return told;
   }
+}
+
+function tellHindrance({ connected, problem }: State): string {
+  if (!connected) return "Nothing can be made until the connection is there again.";
+  if (!problem) return "Nothing can be made until the plan is there.";
+  return problem.problem.kind === "file"
+    ? "Nothing can be made of a file with errors: Findings tells them."
+    : "Nothing can be made without a layout: Findings tells what is in the way.";
 }
 
 function tellBytes(bytes: number): string {

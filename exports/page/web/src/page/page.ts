@@ -3,7 +3,7 @@ import { Asking, MOST_QUEUED, type Asked } from "./asking";
 import { Column } from "./column";
 import { Conflicts } from "./conflicts";
 import { Connection, liveAddress } from "./connection";
-import { button, make, tell } from "./elements";
+import { button, isLost, make, tell } from "./elements";
 import { FileText } from "./file_text";
 import { Findings } from "./findings";
 import { Ticking } from "./going_on";
@@ -39,6 +39,8 @@ export class Page {
   private readonly asking = new Asking(() => this.voice.warn(`No answer came: ${LOST}`));
   /** Whether an edit was under way when the connection was lost. */
   private lost = false;
+  /** What the last refusal said. */
+  private refusal = "";
   /** Revisions that this page made, and the last one that it heard of from outside. */
   private readonly own = new Set<number>();
   private heardOutside = 0;
@@ -78,7 +80,7 @@ export class Page {
     const making = new Making(this.actions);
     this.solid = new Solid(this.actions);
     this.start = new Start(this.actions);
-    this.conflicts = new Conflicts(this.actions, () => this.focusAgain());
+    this.conflicts = new Conflicts(this.actions, () => this.focusResult());
     this.regions = [this.head, this.findings, this.numbers, this.file, making, this.solid, this.start];
     this.column = new Column([
       { id: "findings", title: "Findings", content: this.findings.element },
@@ -155,12 +157,16 @@ export class Page {
         this.hearAnswer(told.number, true, told.revision, told.said);
         return;
       case "refused":
-        this.voice.warn(told.why);
+        // While something is in hand it goes on: what the draft tells is then known, and no more.
+        if (this.plan.takeRefusal(told.number)) this.voice.say(told.why);
+        else {
+          this.refusal = told.why;
+          this.voice.warn(told.why);
+        }
         if (told.number === 0) {
           this.asking.doubt();
           if (this.state.making && !this.state.progress.make) this.change({ ...this.state, making: false });
         }
-        this.plan.takeRefusal(told.number);
         this.hearAnswer(told.number, false, 0, "");
         return;
       case "restarted":
@@ -203,7 +209,7 @@ export class Page {
       if (next === this.state) return;
       const revision = trial.revision;
       if (told.answer) this.plan.show(told.answer, { revision });
-      else if (told.problem) this.plan.showProblem(told.problem, { revision });
+      else if (told.problem) this.plan.showProblem(told.problem, { revision }, this.state.plan?.told ?? null);
       this.change(next);
       return;
     }
@@ -242,6 +248,8 @@ export class Page {
     const starts = state.file !== null && !state.file.exists;
     const began = before.file !== null && !before.file.exists && !starts;
     const focused = document.activeElement;
+    // Why something was refused is gone with the errors of the file, or with what kept it from a layout.
+    if (before.problem && !state.problem) this.voice.calm(this.refusal);
     this.start.element.hidden = !starts;
     this.work.hidden = starts;
     this.showSkip(starts);
@@ -250,7 +258,7 @@ export class Page {
     this.conflicts.show(state);
     this.showPlan();
     const plan = shownPlan(state);
-    this.form.show(plan?.plan ?? null, state.selected);
+    this.form.show(state.trial?.answer?.plan ?? this.plan.drawn, state.selected);
     const counts = plan ? countFindings(plan.findings) : null;
     this.column.mark("findings", state.problem ? "!" : counts ? String(counts.fault + counts.caution) : "");
     this.column.mark("file", this.file.unsaved ? "unsaved" : "");
@@ -269,7 +277,7 @@ export class Page {
       make: state.making ? "making" : state.made ? (state.made.files.length ? "made" : "withheld") : "none",
     });
     if (began) this.showBegun();
-    else if (focused instanceof HTMLElement && focused !== document.body && isGone(focused)) this.focusResult();
+    else if (focused && focused !== document.body && isLost(document.activeElement)) this.focusResult();
   }
 
   /** The link at the top leads to what comes after the plan, or to how to begin where there is none. */
@@ -303,7 +311,7 @@ export class Page {
     this.planShown = wanted;
     this.revisionShown = wanted.revision;
     if (problem) {
-      this.plan.showProblem(problem.problem, { revision: problem.revision });
+      this.plan.showProblem(problem.problem, { revision: problem.revision }, plan?.told ?? null);
     } else if (plan) {
       this.plan.show(plan.told, { revision: plan.revision });
       this.plan.select(selected);
@@ -494,12 +502,6 @@ export class Page {
     if (id && inPlan) this.solid.showThing(id);
   }
 
-  /** Where the keyboard goes when what it was at is gone: to the file's text, or to the tab beside the plan. */
-  private focusAgain(): void {
-    if (this.column.shown === "file") this.file.focus();
-    else this.column.focus();
-  }
-
   /** Undo and redo by keys, where no field has an undo of its own. */
   private walk(event: KeyboardEvent): void {
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
@@ -511,9 +513,4 @@ export class Page {
     if (redo && this.state.file?.redo) this.actions.redo();
     if (!redo && this.state.file?.undo) this.actions.undo();
   }
-}
-
-/** Whether an element can have the keyboard no more. */
-function isGone(element: HTMLElement): boolean {
-  return !element.isConnected || element.closest("[hidden]") !== null || element.matches(":disabled");
 }

@@ -57,13 +57,14 @@ export class Voice {
     tell(this.noted, text);
   }
 
-  /** Takes the warning away: it was read, or what it told of has been mended. */
-  calm(): void {
+  /** Takes the warning away: it was read, or what it told of has been mended; `text`: only if it is this one. */
+  calm(text?: string): void {
+    if (text !== undefined && this.warned.textContent !== text) return;
     this.urgent.hidden = true;
     this.warned.textContent = "";
   }
 }
 
-function endSentence(text: string): string {
+export function endSentence(text: string): string {
   return /[.!?]$/.test(text) ? text : `${text}.`;
 }

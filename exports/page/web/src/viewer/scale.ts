@@ -24,23 +24,31 @@ export class Scale {
     this.stops = luminance(behind) < luminance(seen[0]!) ? seen.reverse() : seen;
   }
 
-  /** Sets `out` to the colour of a value. */
+  /** Sets `out` to the colour of a value: in bands that of its band's middle. */
   colourAt(value: number, out: Color): Color {
     const wide = this.most - this.least;
-    const share = wide > 0 ? Math.max(0, Math.min(1, (value - this.least) / wide)) : 0.5;
+    let share = wide > 0 ? Math.max(0, Math.min(1, (value - this.least) / wide)) : 0.5;
+    if (this.quantity.banded) share = (Math.max(Math.ceil(share * this.bands - 1e-9), 1) - 0.5) / this.bands;
     const at = share * (this.stops.length - 1);
     const low = Math.min(Math.floor(at), this.stops.length - 2);
     return out.copy(this.stops[low]!).lerp(this.stops[low + 1]!, at - low);
   }
 
-  /** The colours as a CSS gradient to the right. */
+  /** The colours as a CSS gradient to the right, that of each band without a change. */
   get gradient(): string {
-    const steps = 12;
-    const colours = Array.from({ length: steps + 1 }, (_, k) => {
-      const value = this.least + ((this.most - this.least) * k) / steps;
-      return `#${this.colourAt(value, new Color()).getHexString()}`;
+    const { banded } = this.quantity;
+    const steps = banded ? this.bands : 12;
+    const places = Array.from({ length: steps + (banded ? 0 : 1) }, (_, k) => (k + (banded ? 0.5 : 0)) / steps);
+    const colours = places.map((share, k) => {
+      const value = this.least + (this.most - this.least) * share;
+      const colour = `#${this.colourAt(value, new Color()).getHexString()}`;
+      return banded ? `${colour} ${(100 * k) / steps}% ${(100 * (k + 1)) / steps}%` : colour;
     });
     return `linear-gradient(to right, ${colours.join(", ")})`;
+  }
+
+  private get bands(): number {
+    return this.quantity.ticks.length - 1;
   }
 }
 

@@ -17,6 +17,8 @@ export interface Quantity {
   /** From the least to the most, with how they are written. */
   ticks: number[];
   texts: string[];
+  /** Whether between two ticks there is one colour, as in the plan of the local page. */
+  banded: boolean;
 }
 
 export interface FlowLine {
@@ -115,7 +117,7 @@ interface Packed extends Omit<Scene, "meshes"> {
   parts: Part[];
 }
 
-const VERSION = 1;
+const VERSION = 2;
 const PLACE_BYTES = 2;
 const CORNER_BYTES = 3;
 

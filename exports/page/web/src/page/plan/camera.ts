@@ -42,6 +42,19 @@ export class Camera {
     return { x, y, width: this.wide * this.unit, height: this.high * this.unit };
   }
 
+  /** Whether no part of the plate lies beside what is seen. */
+  get seesPlate(): boolean {
+    return this.wayInto(this.plate).every((way) => Math.abs(way) < 0.5);
+  }
+
+  /** By how many pixels the drawing is to be moved so that a rectangle of it comes into sight. */
+  wayInto(rect: Rect): Xy {
+    const { seen, unit } = this;
+    const dx = Math.min(0, rect.x - seen.x) + Math.max(0, rect.x + rect.width - seen.x - seen.width);
+    const dy = Math.min(0, rect.y - seen.y) + Math.max(0, rect.y + rect.height - seen.y - seen.height);
+    return [-dx / unit, -dy / unit];
+  }
+
   /** A place in the stage in pixels, as mm of the drawing. */
   toMm([px, py]: Xy): Xy {
     return [this.centre[0] + (px - this.wide / 2) * this.unit, this.centre[1] + (py - this.high / 2) * this.unit];

@@ -3,7 +3,8 @@ import { tellFixed } from "../figures";
 import type { ChannelDoc, Layer, PlanDoc, Xy } from "../messages";
 import { bandOf, QUANTITIES, type Bands } from "./bands";
 import type { Obstacle } from "./labels";
-import { flip, isEdge, sameXy } from "./panel_frame";
+import { isUnrouted } from "./ground";
+import { flip, isEdge, sameXy, type Rect } from "./panel_frame";
 import { writeText } from "./lettering";
 import { arrowPath, between, longestOf, seenOf, stretchesOf, type Cover, type Stretch } from "./stretches";
 
@@ -13,7 +14,7 @@ const TYPE_PX = 11;
 const LETTER = 0.58;
 const ROOM_PX = 10;
 /** How bad it is that a name covers a channel. */
-const CHANNEL_WEIGHT = 0.55;
+const CHANNEL_WEIGHT = 1.6;
 
 export interface DrawnChannels {
   nodes: Node[];
@@ -41,8 +42,12 @@ export function drawChannels(plan: PlanDoc, bands: Bands, unit: number, moved: S
           "stroke-width": channel.width,
         }),
       );
-      for (const stretch of stretches)
-        obstacles.push({ rect: around(stretch, channel.width / 2), weight: CHANNEL_WEIGHT });
+      stretches.forEach((stretch, k) => {
+        obstacles.push({ rect: around(stretch.from, stretch.to, channel.width / 2), weight: CHANNEL_WEIGHT });
+        const next = stretches[k + 1];
+        // A bend, within its corner.
+        if (next) obstacles.push({ rect: around(stretch.to, next.from, channel.width / 2), weight: CHANNEL_WEIGHT });
+      });
       const seen = seenOf(stretches, hiding);
       const best = longestOf(seen);
       if (best && (!longest || best.length > longest.length)) longest = best;
@@ -89,6 +94,7 @@ export function drawFormerWays(settled: PlanDoc, moved: Set<string>): Node[] {
 
 /** The channels whose way is another than in the plan before. */
 export function movedChannels(before: PlanDoc, now: PlanDoc): Set<string> {
+  if (isUnrouted(before)) return new Set();
   const was = new Map(before.channels.map((channel) => [channel.id, waysOf(channel)]));
   return new Set(
     now.channels.filter((channel) => was.get(channel.id) !== waysOf(channel)).map((channel) => channel.id),
@@ -129,7 +135,7 @@ function writeAlong(stretch: Stretch, words: string, scale: number, name: string
   );
 }
 
-function around({ from, to }: Stretch, half: number): { x: number; y: number; width: number; height: number } {
+function around(from: Xy, to: Xy, half: number): Rect {
   const [x, y]: Xy = [Math.min(from[0], to[0]) - half, Math.min(from[1], to[1]) - half];
   return { x, y, width: Math.abs(from[0] - to[0]) + 2 * half, height: Math.abs(from[1] - to[1]) + 2 * half };
 }

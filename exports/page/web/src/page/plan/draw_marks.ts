@@ -1,6 +1,7 @@
 import { draw } from "../elements";
 import type { FindingDoc, PlanDoc, Xy } from "../messages";
 import { GROUNDS, SIGN_HALF } from "../signs";
+import { isUnrouted } from "./ground";
 import type { Hold, Standing } from "./holding";
 import { flip, rectOf, type Rect } from "./panel_frame";
 import { findThing, placeOf, pumpRadius, rectOfThing, type Thing } from "./things";
@@ -14,6 +15,7 @@ const SIGN_SCALE: Record<FindingDoc["severity"], number> = { fault: 1.25, cautio
 const STANDING: Record<Standing, { words: string; mark: string }> = {
   may: { words: "may stand here", mark: "M-4.4 .4l3 3 5.8-6.6" },
   "may not": { words: "may not stand here", mark: "M-3.6-3.6l7.2 7.2M3.6-3.6l-7.2 7.2" },
+  refused: { words: "cannot be put here", mark: "M-3.6-3.6l7.2 7.2M3.6-3.6l-7.2 7.2" },
   "no layout": { words: "no layout with it here", mark: "M0-3.2v4.4M0 4.6v.6" },
   "not known": { words: "being tried", mark: "M-4 0h.01M0 0h.01M4 0h.01" },
 };
@@ -22,26 +24,40 @@ export function tellStanding(standing: Standing): string {
   return STANDING[standing].words;
 }
 
-/** Findings that have a place, as numbered marks; those at one place stand side by side. */
-export function drawFindings(plan: PlanDoc, findings: FindingDoc[], marked: number | null, unit: number): Node[] {
-  const at = new Map<string, number>();
+interface Mark {
+  finding: FindingDoc;
+  at: Xy;
+  /** How far aside the mark stands, pixels: those at one place stand side by side. */
+  aside: number;
+}
+
+/** Where the marks of the findings that have a place stand. */
+export function placeMarks(plan: PlanDoc, findings: FindingDoc[], unit: number): Mark[] {
+  const before = new Map<string, number>();
   return findings.flatMap((finding) => {
     if (!finding.at) return [];
-    const [x, y] = flip(plan, [finding.at[0], finding.at[1]]);
-    const cell = `${Math.round(x / (MARK_STEP_PX * unit))} ${Math.round(y / (MARK_STEP_PX * unit))}`;
-    const before = at.get(cell) ?? 0;
-    at.set(cell, before + 1);
+    const at = flip(plan, [finding.at[0], finding.at[1]]);
+    const cell = at.map((length) => Math.round(length / (MARK_STEP_PX * unit))).join(" ");
+    const count = before.get(cell) ?? 0;
+    before.set(cell, count + 1);
+    return [{ finding, at, aside: MARK_STEP_PX * count }];
+  });
+}
+
+/** Findings that have a place, as numbered marks. */
+export function drawFindings(plan: PlanDoc, findings: FindingDoc[], marked: number | null, unit: number): Node[] {
+  return placeMarks(plan, findings, unit).map(({ finding, at: [x, y], aside }) => {
     const lit = finding.number === marked;
     const mark = draw(
       "g",
       { class: "of-one-size" },
-      draw("path", { class: "finding-lead", d: `M0 0L${9 + MARK_STEP_PX * before}-9` }),
+      draw("path", { class: "finding-lead", d: `M0 0L${9 + aside}-9` }),
       draw("circle", { class: "finding-spot", r: 2.4 }),
       draw(
         "g",
         {
           class: "finding-sign",
-          transform: `translate(${17 + MARK_STEP_PX * before} -17)`,
+          transform: `translate(${17 + aside} -17)`,
           "data-finding": finding.number,
         },
         draw("circle", { class: "finding-hit", r: 12 }),
@@ -56,7 +72,7 @@ export function drawFindings(plan: PlanDoc, findings: FindingDoc[], marked: numb
       ),
     );
     const state = `${finding.accepted ? " accepted" : ""}${lit ? " lit" : ""}`;
-    return [draw("g", { class: `finding ${finding.severity}${state}`, transform: `translate(${x} ${y})` }, mark)];
+    return draw("g", { class: `finding ${finding.severity}${state}`, transform: `translate(${x} ${y})` }, mark);
   });
 }
 
@@ -125,12 +141,15 @@ export function standingRect(plan: PlanDoc, hold: Hold, unit: number): Rect | nu
 const SIGNS: Record<Standing, string> = {
   may: "M-6-8.5h12a2.5 2.5 0 0 1 2.5 2.5v12a2.5 2.5 0 0 1-2.5 2.5h-12a2.5 2.5 0 0 1-2.5-2.5v-12a2.5 2.5 0 0 1 2.5-2.5z",
   "may not": "M-3.6-8.8h7.2L8.8-3.6v7.2L3.6 8.8h-7.2L-8.8 3.6v-7.2z",
+  refused: "M-3.6-8.8h7.2L8.8-3.6v7.2L3.6 8.8h-7.2L-8.8 3.6v-7.2z",
   "no layout": "M0-10L10.4 8.4h-20.8z",
   "not known": "M-8.5 0a8.5 8.5 0 1 0 17 0a8.5 8.5 0 1 0-17 0z",
 };
 
 /** Ports that a draft moved beside the one in hand: from where to where. */
 export function drawAnswers(plan: PlanDoc, settled: PlanDoc, held: string | null): Node[] {
+  // Without routes they stood nowhere yet.
+  if (isUnrouted(settled)) return [];
   const was = new Map(settled.ports.map((port) => [port.id, port]));
   return plan.ports.flatMap((port) => {
     const before = was.get(port.id);

@@ -8,6 +8,8 @@ import { pumpRadius, type Thing } from "./things";
 const COLLAR_OUT_MM = 3;
 /** How deep the room for the spanner is drawn beside an edge, mm. */
 const SPANNER_OUT_MM = 14;
+/** From the foot of a pin to the middle of its head, pixels. */
+const PIN_HEAD_PX: Xy = [7, -8.4];
 const SIDES: Record<EdgeName, Wanted["first"]> = { left: "left", right: "right", top: "above", bottom: "below" };
 
 /** The tank's pocket with its coolant, posts and name. */
@@ -184,13 +186,17 @@ export function drawPin([x, y]: Xy): Node {
       "g",
       { class: "of-one-size" },
       draw("path", { class: "pin-needle", d: "M0 0L5-6" }),
-      draw("circle", { class: "pin-head", cx: 7, cy: -8.4, r: 3.7 }),
+      draw("circle", { class: "pin-head", cx: PIN_HEAD_PX[0], cy: PIN_HEAD_PX[1], r: 3.7 }),
     ),
   );
 }
 
 /** Names of ports, tank, pump and boxes, as they want to stand. */
-export function wantNames(plan: PlanDoc, must: Set<string>): Wanted[] {
+export function wantNames(plan: PlanDoc, must: Set<string>, unit: number): Wanted[] {
+  const headOf = (thing: Thing): Xy | null => {
+    const foot = pinPlace(plan, thing);
+    return foot && [foot[0] + PIN_HEAD_PX[0] * unit, foot[1] + PIN_HEAD_PX[1] * unit];
+  };
   const ports = plan.ports.map((port): Wanted => {
     const [x, y] = flip(plan, port.at);
     const edge = isEdge(port.on) ? port.on : null;
@@ -202,8 +208,10 @@ export function wantNames(plan: PlanDoc, must: Set<string>): Wanted[] {
       lines: role && port.name === `${port.part} ${port.role}` ? [port.part, port.role] : [port.name],
       at: edge ? [x + 5 * out[0], y + 5 * out[1]] : [x, y],
       radius: edge ? (role ? 6.5 : 1) : port.collar_radius,
+      pin: headOf({ kind: "port", id: port.id, of: port }),
       first: edge ? SIDES[edge] : "right",
       must: must.has(port.id),
+      keep: true,
     };
   });
   const { tank, pump } = plan;
@@ -218,8 +226,10 @@ export function wantNames(plan: PlanDoc, must: Set<string>): Wanted[] {
         lines: [clear.name || "keep clear"],
         at,
         radius: rect.width / 2,
+        pin: null,
         first: "right",
         must: must.has(clear.id),
+        keep: false,
       };
     }),
     {
@@ -227,8 +237,10 @@ export function wantNames(plan: PlanDoc, must: Set<string>): Wanted[] {
       lines: ["pump"],
       at: flip(plan, [pump.inlet[0], pump.inlet[1]]),
       radius: pump.inlet_radius + 2,
+      pin: headOf({ kind: "pump", id: "pump", of: pump }),
       first: "right",
       must: must.has("pump"),
+      keep: false,
     },
     ...(tank.box
       ? []
@@ -238,18 +250,24 @@ export function wantNames(plan: PlanDoc, must: Set<string>): Wanted[] {
             lines: ["to the tank"],
             at: flip(plan, tankAt),
             radius: 6,
+            pin: null,
             first: "right",
             must: true,
+            keep: true,
           } as Wanted,
         ]),
   ];
 }
 
-/** What names should not cover. */
-export function obstaclesOf(plan: PlanDoc): Obstacle[] {
-  const { pump, tank } = plan;
+/** What names should not cover; of the plate its edge, which would strike them through. */
+export function obstaclesOf(plan: PlanDoc, unit: number): Obstacle[] {
+  const { pump, tank, width, height } = plan;
+  const thick = 5 * unit;
+  const [wide, high] = [width + thick, height + thick];
   return [
-    ...plan.ports.map((port): Obstacle => ({ rect: rectAround(flip(plan, port.at), port.collar_radius), weight: 1 })),
+    ...[0, width].map((x) => ({ rect: { x: x - thick / 2, y: -thick / 2, width: thick, height: high }, weight: 1.5 })),
+    ...[0, height].map((y) => ({ rect: { x: -thick / 2, y: y - thick / 2, width: wide, height: thick }, weight: 1.5 })),
+    ...plan.ports.map((port): Obstacle => ({ rect: rectAround(flip(plan, port.at), port.collar_radius), weight: 2 })),
     ...plan.ports
       .filter((port) => isEdge(port.on))
       .map((port): Obstacle => {
@@ -263,13 +281,13 @@ export function obstaclesOf(plan: PlanDoc): Obstacle[] {
             width: Math.abs(x - fx) || 2 * r,
             height: Math.abs(y - fy) || 2 * r,
           },
-          weight: 0.6,
+          weight: 1,
         };
       }),
-    ...plan.clears.map((clear): Obstacle => ({ rect: rectOf(plan, clear.box), weight: 0.6 })),
+    ...plan.clears.map((clear): Obstacle => ({ rect: rectOf(plan, clear.box), weight: 1 })),
     ...(tank.box ? [{ rect: rectOf(plan, tank.box), weight: 0.3 }] : []),
-    { rect: rectAround(flip(plan, pump.outlet), pump.outlet_radius), weight: 1 },
-    { rect: rectAround(flip(plan, pump.inlet), pump.inlet_radius), weight: 1 },
-    ...pump.screws.map((screw): Obstacle => ({ rect: rectAround(flip(plan, screw), 3), weight: 1 })),
+    { rect: rectAround(flip(plan, pump.outlet), pump.outlet_radius), weight: 2 },
+    { rect: rectAround(flip(plan, pump.inlet), pump.inlet_radius), weight: 2 },
+    ...pump.screws.map((screw): Obstacle => ({ rect: rectAround(flip(plan, screw), 3), weight: 0.5 })),
   ];
 }

@@ -28,6 +28,7 @@ import {
   type Standing,
 } from "./holding";
 import type { PlanHooks } from "./plan_view";
+import { endSentence } from "../voice";
 import { findThing, nameOf, tellBox, tellPlace, type Thing } from "./things";
 import { tellStanding } from "./draw_marks";
 
@@ -37,6 +38,8 @@ const APART_MS = 60;
 const COMMIT_MS = 600;
 /** How often that is put off while it is not known where the thing may stand. */
 const MOST_WAITS = 5;
+
+const MOST_QUESTIONS = 20;
 
 /** Takes things up, holds them, asks what follows, and makes an edit of it. */
 export class Hand {
@@ -55,6 +58,8 @@ export class Hand {
   private byKeys = false;
   private sent = false;
   private asked: number | null = null;
+  /** The last questions for places: a refusal of one that nobody waits for any more is none of anything else. */
+  private readonly questions = new Set<number>();
   private waits = 0;
   private sendTimer = 0;
   private lastSent = -APART_MS;
@@ -75,7 +80,7 @@ export class Hand {
     if (!this.hold) return "not known";
     const standing = standingOf(this.hold, this.places);
     if (standing === "may not" || this.waiting) return standing;
-    if (this.problem) return "no layout";
+    if (this.problem) return this.problem.kind === "edit" ? "refused" : "no layout";
     return this.answer ? "may" : standing;
   }
 
@@ -110,7 +115,7 @@ export class Hand {
     this.byKeys = byKeys;
     this.sent = false;
     this.state = beginTry(this.state);
-    this.asked = this.hooks.places(thing.id);
+    this.askPlaces(thing.id);
     this.changed();
     return true;
   }
@@ -147,7 +152,6 @@ export class Hand {
     }
     const said = tellHold(thing, hold);
     this.state = commitTry(this.state);
-    this.hooks.say(said);
     this.hooks.edit(gesturesOf(hold), said, this.taken);
     this.changed();
   }
@@ -188,17 +192,20 @@ export class Hand {
     return fresh;
   }
 
-  /** A wish was refused: if it was the draft that is waited for, there will be no answer to it. */
-  takeRefusal(number: number): void {
+  /** A wish was refused: there will be no answer to it, whether draft or places. Returns whether it was places. */
+  takeRefusal(number: number): boolean {
+    const places = this.questions.has(number);
+    if (number === this.asked) this.asked = null;
     this.state = noteRefusal(this.state, number);
     this.sendSoon();
     this.changed();
+    return places;
   }
 
   /** Answers may have been lost: what is waited for is asked again. */
   askLostAgain(): void {
     this.state = noteLoss(this.state);
-    if (this.holds) this.asked = this.hooks.places(this.hold!.id);
+    if (this.holds) this.askPlaces(this.hold!.id);
     this.sendSoon();
     this.changed();
   }
@@ -239,7 +246,7 @@ export class Hand {
     const thing = this.holds && isMoved(this.hold!) ? findThing(this.shown, this.hold!.id) : null;
     if (!thing || this.standing !== "may not") return "";
     const why = this.places?.why || "something else has that place";
-    return `${nameOf(thing)} may not stand at ${tellPlace(this.hold!.now.at)}: ${why}. It goes back.`;
+    return `${nameOf(thing)} may not stand at ${tellPlace(this.hold!.now.at)}: ${endSentence(why)} It goes back.`;
   }
 
   /** "port fill at (75, 135) mm, may stand here". */
@@ -259,7 +266,7 @@ export class Hand {
     if (!thing) return this.forget();
     const from = takeUp(thing)!.from;
     this.hold = { ...this.hold!, from };
-    this.asked = this.hooks.places(thing.id);
+    this.askPlaces(thing.id);
     if (!isMoved(this.hold)) return this.takeBack();
     this.state = noteChange(this.state);
     this.sendSoon();
@@ -274,9 +281,16 @@ export class Hand {
     if (this.sent) {
       this.hooks.draft([]);
       // That ends the try: where it may stand would not be told any more.
-      if (!this.places && this.hold) this.asked = this.hooks.places(this.hold.id);
+      if (!this.places && this.hold) this.askPlaces(this.hold.id);
     }
     this.sent = false;
+  }
+
+  private askPlaces(thing: ThingId): void {
+    this.asked = this.hooks.places(thing);
+    this.questions.add(this.asked);
+    // An answer to one before these does not come any more.
+    if (this.questions.size > MOST_QUESTIONS) this.questions.delete(this.questions.values().next().value!);
   }
 
   /** Sends the next draft if it is due: at once, but for the least time between two. */
@@ -284,7 +298,9 @@ export class Hand {
     window.clearTimeout(this.sendTimer);
     if (!this.holds || !isDue(this.state)) return;
     const left = this.lastSent + APART_MS - performance.now();
-    this.sendTimer = window.setTimeout(() => this.send(), Math.max(0, left));
+    // At once where it may be: a timer would first let the page draw.
+    if (left <= 0) this.send();
+    else this.sendTimer = window.setTimeout(() => this.send(), left);
   }
 
   private send(): void {
@@ -303,7 +319,7 @@ export class Hand {
     this.commitTimer = window.setTimeout(() => {
       // Over ground where it may not stand one steps on: that is no edit, and no reason to go back.
       if (!this.holds || this.standing === "may not") return;
-      if (!this.places && this.waits++ < MOST_WAITS) return this.waitToCommit();
+      if (!this.places && this.asked !== null && this.waits++ < MOST_WAITS) return this.waitToCommit();
       this.drop();
     }, COMMIT_MS);
   }

@@ -24,7 +24,7 @@ export interface Handle {
 }
 
 /** Whether a thing may stand where it is held; "no layout": it may, but routes were not found for it there. */
-export type Standing = "may" | "may not" | "no layout" | "not known";
+export type Standing = "may" | "may not" | "refused" | "no layout" | "not known";
 
 export interface Places {
   pitch: number;

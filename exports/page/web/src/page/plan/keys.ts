@@ -23,7 +23,9 @@ export const KEYS_TOLD =
   "next among them. The space bar takes the one with the focus: then arrow keys move it by one node of the grid, " +
   "with Shift by five, and Escape lets it go where it was. Enter opens its numbers. R or the right bracket turns the " +
   "pump, the left bracket turns it back. Delete removes a keep-clear box. Plus, minus and 0 zoom; on the plan itself " +
-  "arrow keys move what is seen.";
+  "arrow keys move what is seen. Click the plan, then turn the wheel to come nearer; until then the wheel moves the " +
+  "page, unless Control is held. On a touch screen two fingers zoom; while all of the plate is shown one finger moves " +
+  "the page. Tap a thing, then drag it.";
 
 const ARROWS: Record<string, Xy> = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 const FAR = 5;

@@ -40,6 +40,10 @@ export function areaShared(a: Rect, b: Rect): number {
   return wide > 0 && high > 0 ? wide * high : 0;
 }
 
+export function holds({ x, y, width, height }: Rect, [px, py]: Xy): boolean {
+  return px >= x && px <= x + width && py >= y && py <= y + height;
+}
+
 export function sameXy(a: Xy, b: Xy): boolean {
   return Math.abs(a[0] - b[0]) < 1e-6 && Math.abs(a[1] - b[1]) < 1e-6;
 }

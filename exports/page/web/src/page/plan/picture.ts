@@ -1,9 +1,17 @@
-import { draw } from "../elements";
+import { draw, figure } from "../elements";
 import type { FindingDoc, PlanDoc, ProblemDoc, ThingId, Xy } from "../messages";
 import type { Bands } from "./bands";
 import type { Margins } from "./camera";
 import { drawChannels, drawFormerWays, movedChannels } from "./draw_channels";
-import { drawAnswers, drawFindings, drawHeld, drawProblemSpot, outline, standingRect } from "./draw_marks";
+import {
+  drawAnswers,
+  drawFindings,
+  drawHeld,
+  drawProblemSpot,
+  outline,
+  placeMarks,
+  standingRect,
+} from "./draw_marks";
 import { drawBlocked, drawMeasures, drawPatterns, drawPlaces, drawPlate } from "./draw_plate";
 import {
   drawClear,
@@ -21,7 +29,7 @@ import {
 } from "./draw_things";
 import type { Hold, Places, Standing } from "./holding";
 import { placeLabels, type Obstacle } from "./labels";
-import { flip, isEdge, rectOf } from "./panel_frame";
+import { flip, isEdge, rectOf, type Rect } from "./panel_frame";
 import { writeText } from "./lettering";
 import { findThing, isMovable, thingsOf } from "./things";
 
@@ -94,8 +102,8 @@ export class Picture {
     }
   }
 
-  /** Draws all of it. */
-  draw(shown: Shown): void {
+  /** Draws all of it; `bounds`: what is seen, where names may be kept in it. */
+  draw(shown: Shown, bounds: Rect | null): void {
     const { plan, settled, unit } = shown;
     const changed = shown.hold || plan !== settled ? movedChannels(settled, plan) : new Set<string>();
     const { below, beside } = marginsOf(plan, shown.stage);
@@ -117,13 +125,15 @@ export class Picture {
     const type = 12 * unit * (shown.type / 16);
     const sign = shown.hold && standingRect(plan, shown.hold, unit);
     const obstacles = [
-      ...obstaclesOf(plan),
+      ...obstaclesOf(plan, unit),
       ...channels.obstacles,
       ...findingObstacles(shown),
-      ...(sign ? [{ rect: sign, weight: 1.5 }] : []),
+      ...pinObstacles(plan, unit),
+      ...(sign ? [{ rect: sign, weight: 4 }] : []),
     ];
-    const names = placeLabels(wantNames(plan, must), obstacles, type, 5 * unit);
+    const names = placeLabels(wantNames(plan, must, unit), obstacles, type, 5 * unit, bounds);
     this.fill("names", [
+      ...names.flatMap(({ lead }) => (lead ? [drawLead(lead)] : [])),
       ...drawPins(plan),
       ...names.map((label) => writeText(`name${must.has(label.id) ? " lit" : ""}`, label.lines, label, unit)),
     ]);
@@ -203,13 +213,26 @@ export class Picture {
   }
 }
 
-/** The marks of findings stand up and right of their places. */
+/** The marks of findings stand up and right of their places, side by side. */
 function findingObstacles({ plan, findings, unit }: Shown): Obstacle[] {
-  return findings.flatMap(({ at }) => {
-    if (!at) return [];
-    const [x, y] = flip(plan, [at[0], at[1]]);
-    return [{ rect: { x: x + 4 * unit, y: y - 30 * unit, width: 26 * unit, height: 26 * unit }, weight: 1 }];
+  return placeMarks(plan, findings, unit).map(({ at: [x, y], aside }) => ({
+    rect: { x: x + (4 + aside) * unit, y: y - 30 * unit, width: 26 * unit, height: 26 * unit },
+    weight: 2,
+  }));
+}
+
+function pinObstacles(plan: PlanDoc, unit: number): Obstacle[] {
+  return thingsOf(plan).flatMap((thing) => {
+    const place = pinPlace(plan, thing);
+    if (!place) return [];
+    return [{ rect: { x: place[0], y: place[1] - 13 * unit, width: 12 * unit, height: 13 * unit }, weight: 1.5 }];
   });
+}
+
+/** The line from a name that stands far off to its thing. */
+function drawLead([[x, y], [tx, ty]]: [Xy, Xy]): Node {
+  const d = `M${figure(x)} ${figure(y)}L${figure(tx)} ${figure(ty)}`;
+  return draw("g", { class: "name-lead" }, draw("path", { class: "name-halo", d }), draw("path", { d }));
 }
 
 function drawPins(plan: PlanDoc): Node[] {

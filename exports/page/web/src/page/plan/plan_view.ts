@@ -1,4 +1,4 @@
-import type { FindingDoc, Gesture, PlanTold, ProblemDoc, ThingId, Xy } from "../messages";
+import type { FindingDoc, Gesture, PlanDoc, PlanTold, ProblemDoc, ThingId, Xy } from "../messages";
 import { PlanStage } from "./stage";
 
 /** What channels are coloured by. */
@@ -35,15 +35,18 @@ export interface ShowOptions {
 export interface PlanView {
   /** Shows the plan of a revision. What is being dragged stays in hand; a draft that was made an edit of ends. */
   show(told: PlanTold, options: ShowOptions): void;
-  /** There is no plan of this revision: the last one stays, faded, with the places of the problem. */
-  showProblem(problem: ProblemDoc, options: ShowOptions): void;
+  /**
+   * There is no plan of this revision: things are drawn as the file has them, with the faded routes of the last plan if
+   * they are the same things, and the places of the problem. All of them may be moved.
+   */
+  showProblem(problem: ProblemDoc, options: ShowOptions, last: PlanTold | null): void;
   /**
    * Shows the answer to a draft and returns whether it did: one that is older than what is shown, or of an earlier try,
    * is ignored, and belongs nowhere else. It takes every answer: the next draft waits for that to the last.
    */
   showDraft(number: number, answer: PlanTold | null, problem: ProblemDoc | null): boolean;
-  /** A wish was refused: a draft's answer is then not waited for. */
-  takeRefusal(number: number): void;
+  /** A wish was refused: its answer is not waited for. Returns whether it asked where the thing in hand may stand. */
+  takeRefusal(number: number): boolean;
   /** Answers may be lost, after a new connection or a new process: what is waited for is asked again. */
   askLostAgain(): void;
   /** Shades where the thing in hand may stand; stale answers are ignored. */
@@ -58,6 +61,8 @@ export interface PlanView {
   markFinding(finding: FindingDoc | null): void;
   /** The middle of what is seen, on the grid, mm. */
   middle(): Xy;
+  /** The plan that is drawn while nothing is tried; null: none yet. */
+  readonly drawn: PlanDoc | null;
   /** Whether a draft is in hand. */
   readonly drafting: boolean;
   dispose(): void;

@@ -15,6 +15,10 @@ export interface Target {
 }
 
 export interface PointerHooks {
+  /** Whether one finger on the plate moves the drawing; while all of the plate is shown it moves the page. */
+  near(): boolean;
+  /** Whether a finger may take a thing: one that was tapped before, else each scroll begun on a thing would move it. */
+  isSelected(thing: ThingId): boolean;
   pan(dx: number, dy: number): void;
   zoom(factor: number, about: Xy): void;
   hover(thing: ThingId | null): void;
@@ -37,17 +41,25 @@ type Doing =
   | { what: "panning" }
   | { what: "pinching" };
 
-/** Pointers over the stage: one drags a thing or the drawing, two move and zoom it; the wheel zooms about its place. */
+/**
+ * Pointers over the stage: one drags a thing or the drawing, two move and zoom it; the wheel zooms about its place.
+ * Wheel and finger move the page where the plan was not taken in hand, as on the solid.
+ */
 export class Pointers {
   private readonly down = new Map<number, Xy>();
   private doing: Doing = { what: "nothing" };
   private corner = { left: 0, top: 0 };
+  private finger = matchMedia("(pointer: coarse)").matches;
   private clicked: { thing: ThingId | null; time: number } = { thing: null, time: 0 };
 
   constructor(
     private readonly stage: SVGSVGElement,
     private readonly hooks: PointerHooks,
   ) {
+    // Comes before the press of a finger, so that what is told of that is told to fingers.
+    stage.addEventListener("pointerenter", (event) => {
+      this.finger = isFinger(event);
+    });
     stage.addEventListener("pointerdown", (event) => this.press(event));
     stage.addEventListener("pointermove", (event) => this.move(event));
     stage.addEventListener("pointerup", (event) => this.lift(event));
@@ -56,12 +68,30 @@ export class Pointers {
     stage.addEventListener(
       "wheel",
       (event) => {
+        // A pinch on a touchpad comes as a wheel with Control held.
+        if (!event.ctrlKey && !stage.contains(document.activeElement)) return;
         event.preventDefault();
         const step = event.deltaY * (event.deltaMode === WheelEvent.DOM_DELTA_LINE ? LINE_PX : 1);
         hooks.zoom(WHEEL_ZOOM ** -step, this.placeOf(event));
       },
       { passive: false },
     );
+    stage.addEventListener(
+      "touchstart",
+      (event) => {
+        // Two fingers are the drawing's, though one alone may move the page, and so is one on what it takes along:
+        // browsers do not heed `touch-action` on parts of a drawing.
+        const movable = event.target instanceof Element && event.target.closest(".movable, .handle");
+        const drags = movable && this.mayTake(targetOf(event));
+        if ((drags || event.touches.length > 1) && event.cancelable) event.preventDefault();
+      },
+      { passive: false },
+    );
+  }
+
+  /** Whether the plan is worked on a touch screen, as far as is known. */
+  get byFinger(): boolean {
+    return this.finger;
   }
 
   /** Lets go of what is dragged, though the pointer is still down: Escape. */
@@ -102,12 +132,18 @@ export class Pointers {
     if (doing.what === "pressed") {
       const [x, y] = doing.start;
       if (Math.hypot(at[0] - x, at[1] - y) < STILL_PX) return;
-      const taken = this.hooks.take(doing.target, doing.start);
+      const finger = isFinger(event);
+      let taken = finger && !this.mayTake(doing.target) ? "none" : this.hooks.take(doing.target, doing.start);
+      if (taken === "none" && finger && !this.hooks.near()) taken = "stays";
       this.doing = { what: ({ taken: "dragging", stays: "staying", none: "panning" } as const)[taken] };
       if (taken === "none") this.hooks.pan(at[0] - x, at[1] - y);
     } else if (doing.what === "panning") this.hooks.pan(at[0] - before[0], at[1] - before[1]);
     this.down.set(event.pointerId, at);
     if (this.doing.what === "dragging") this.hooks.drag(at);
+  }
+
+  private mayTake({ thing }: Target): boolean {
+    return thing !== null && this.hooks.isSelected(thing);
   }
 
   private pinch(pointer: number, at: Xy): void {
@@ -147,6 +183,11 @@ export class Pointers {
     if (this.doing.what === "dragging") this.hooks.cancel();
     this.doing = { what: this.down.size ? "panning" : "nothing" };
   }
+}
+
+/** Pens scroll pages as fingers do. */
+function isFinger({ pointerType }: PointerEvent): boolean {
+  return pointerType === "touch" || pointerType === "pen";
 }
 
 function targetOf(event: Event): Target {

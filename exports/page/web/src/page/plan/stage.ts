@@ -1,21 +1,23 @@
-import { draw, make } from "../elements";
+import { make } from "../elements";
 import type { FindingDoc, PlanDoc, PlanTold, ProblemDoc, ThingId, Xy } from "../messages";
 import { makeBands, type Bands } from "./bands";
 import { Camera } from "./camera";
 import { tellStanding } from "./draw_marks";
+import { groundOf, isUnrouted, UNROUTED } from "./ground";
 import { Hand } from "./hand";
 import { holdAt, holdBy, holdResized, holdTurned, isMoved, type Handle } from "./holding";
-import { KEYS_TOLD, pressKey, type KeyHooks } from "./keys";
+import { pressKey, type KeyHooks } from "./keys";
 import { isInBothFaces } from "./draw_channels";
 import { flip } from "./panel_frame";
 import { marginsOf, Picture, type Shown } from "./picture";
-import type { Faces, PlanHooks, PlanView, Quantity, ShowOptions } from "./plan_view";
+import type { PlanHooks, PlanView, ShowOptions } from "./plan_view";
 import { Pointers, type PointerHooks, type Target } from "./pointers";
 import { snap } from "./snap";
+import { layGround } from "./stage_ground";
 import { ThingLayer } from "./thing_layer";
 import { tellLine, tellUnmoved } from "./told_line";
 import { axisOf, findThing, isMovable, nameOf, placeOf, rectOfThing, turnBy, type Thing } from "./things";
-import { createTools, type Tools } from "./tools";
+import { createTools, type Chosen, type Tools } from "./tools";
 
 /** How near `flyTo` goes at least. */
 const NEAR_PX_PER_MM = 4;
@@ -35,9 +37,7 @@ export class PlanStage implements PlanView {
   private settled: PlanTold | null = null;
   private problem: ProblemDoc | null = null;
   private bands: Bands | null = null;
-  private quantity: Quantity = "velocity";
-  private fastenings = true;
-  private faces: Faces = "both";
+  private readonly chosen: Chosen = { quantity: "velocity", fastenings: true, faces: "both" };
   private selected: ThingId | null = null;
   private hovered: ThingId | null = null;
   private marked: number | null = null;
@@ -56,38 +56,15 @@ export class PlanStage implements PlanView {
     this.tools = createTools({
       zoom: (factor) => this.zoom(factor),
       whole: () => this.showWhole(),
-      quantity: (quantity) => {
-        this.quantity = quantity;
-        this.redraw();
-      },
-      fastenings: (shown) => {
-        this.fastenings = shown;
-        this.redraw();
-      },
-      faces: (faces) => {
-        this.faces = faces;
+      choose: (chosen) => {
+        Object.assign(this.chosen, chosen);
         this.redraw();
       },
     });
-    this.svg = draw(
-      "svg",
-      {
-        class: "plan-stage",
-        role: "application",
-        tabindex: 0,
-        "aria-label": "Plan of the panel",
-        "aria-describedby": "plan-keys",
-      },
-      this.picture.element,
-      this.things.element,
-      this.picture.handles,
-    );
-    const keys = make("p", { class: "plan-keys" }, KEYS_TOLD);
-    keys.id = "plan-keys";
-    const ground = make("div", { class: "plan-ground" }, keys);
-    ground.append(this.svg);
+    const { svg, ground } = layGround(this.picture.element, this.things.element, this.picture.handles);
+    this.svg = svg;
     element.classList.add("plan-view");
-    element.append(this.tools.bar, ground, this.told, this.tools.legend);
+    element.append(this.tools.bar, ground, this.told, make("p", { class: "plan-unrouted" }, UNROUTED), this.tools.legend);
     // Before anybody hears of the act that ends it.
     for (const act of ["pointerdown", "keydown"]) this.svg.addEventListener(act, () => this.noteDown(""), true);
     this.pointers = new Pointers(this.svg, this.pointerHooks());
@@ -114,6 +91,10 @@ export class PlanStage implements PlanView {
     this.tellState();
   }
 
+  get drawn(): PlanDoc | null {
+    return this.settled?.plan ?? null;
+  }
+
   get drafting(): boolean {
     return this.hand.holds;
   }
@@ -131,10 +112,16 @@ export class PlanStage implements PlanView {
     this.redraw();
   }
 
-  showProblem(problem: ProblemDoc, { revision }: ShowOptions): void {
+  showProblem(problem: ProblemDoc, { revision }: ShowOptions, last: PlanTold | null): void {
+    const ground = groundOf(last, problem);
+    const was = this.settled?.plan;
+    if (ground) this.show(ground, { revision });
+    else {
+      this.element.dataset.planRevision = String(revision);
+      this.hand.settle(null, revision);
+    }
     this.problem = problem;
-    this.element.dataset.planRevision = String(revision);
-    this.hand.settle(null, revision);
+    if (ground && isUnrouted(ground.plan) && !(was && isUnrouted(was))) this.hooks.say(UNROUTED);
     this.redraw();
   }
 
@@ -142,8 +129,8 @@ export class PlanStage implements PlanView {
     return this.hand.takeAnswer(number, answer, problem);
   }
 
-  takeRefusal(number: number): void {
-    this.hand.takeRefusal(number);
+  takeRefusal(number: number): boolean {
+    return this.hand.takeRefusal(number);
   }
 
   askLostAgain(): void {
@@ -207,6 +194,8 @@ export class PlanStage implements PlanView {
 
   private pointerHooks(): PointerHooks {
     return {
+      near: () => !this.camera.seesPlate,
+      isSelected: (thing) => thing === this.selected,
       pan: (dx, dy) => this.pan(dx, dy),
       zoom: (factor, about) => this.zoom(factor, about),
       hover: (thing) => this.hover(thing),
@@ -386,7 +375,13 @@ export class PlanStage implements PlanView {
   private pan(dx: number, dy: number): void {
     this.whole = false;
     this.camera.pan(dx, dy);
+    this.aim();
+  }
+
+  /** Shows what the camera sees; by one finger the page is moved as long as that is the whole plate. */
+  private aim(): void {
     this.svg.setAttribute("viewBox", this.camera.viewBox);
+    this.svg.classList.toggle("near", !this.camera.seesPlate);
   }
 
   private zoom(factor: number, about?: Xy): void {
@@ -423,11 +418,8 @@ export class PlanStage implements PlanView {
     const plan = this.hand.shown;
     const thing = findThing(plan, id);
     if (!plan || !thing || this.whole) return;
-    const rect = rectOfThing(plan, thing);
-    const { seen, unit } = this.camera;
-    const dx = Math.min(0, rect.x - seen.x) + Math.max(0, rect.x + rect.width - seen.x - seen.width);
-    const dy = Math.min(0, rect.y - seen.y) + Math.max(0, rect.y + rect.height - seen.y - seen.height);
-    if (dx || dy) this.pan(-dx / unit, -dy / unit);
+    const [dx, dy] = this.camera.wayInto(rectOfThing(plan, thing));
+    if (dx || dy) this.pan(dx, dy);
   }
 
   /** Draws all anew with the next picture of the screen: however many changes there are, once. */
@@ -440,16 +432,18 @@ export class PlanStage implements PlanView {
     this.frame = 0;
     const plan = this.hand.shown;
     if (!plan || !this.settled) return;
-    this.bands = makeBands(plan, this.quantity, this.bands);
+    this.bands = makeBands(plan, this.chosen.quantity, this.hand.state.phase === "none" ? null : this.bands);
     this.tools.showBands(this.bands);
     this.tools.offerFastenings(this.settled.plan.cords.length + this.settled.plan.screws.length > 0);
     const both = isInBothFaces(plan);
     this.tools.offerFaces(both);
-    for (const face of ["front", "back"]) this.svg.classList.toggle(`faces-${face}`, both && this.faces === face);
-    this.svg.setAttribute("viewBox", this.camera.viewBox);
+    const { faces } = this.chosen;
+    for (const face of ["front", "back"]) this.svg.classList.toggle(`faces-${face}`, both && faces === face);
+    this.aim();
     this.svg.style.setProperty("--unit", this.camera.unit.toFixed(5));
     const shown = this.collect(plan, this.bands);
-    this.picture.draw(shown);
+    this.picture.draw(shown, this.camera.seesPlate ? this.camera.seen : null);
+    if (!shown.hold) this.tools.showSigns(shown);
     const states = new Map<ThingId, string>();
     if (this.hand.holds && shown.hold && isMoved(shown.hold)) states.set(shown.hold.id, tellStanding(shown.standing));
     if (this.things.update(plan, this.camera.unit, this.selected, states)) this.svg.focus({ preventScroll: true });
@@ -474,7 +468,7 @@ export class PlanStage implements PlanView {
       findings: told.findings,
       marked: this.marked,
       problem,
-      fastenings: this.fastenings,
+      fastenings: this.chosen.fastenings,
     };
   }
 
@@ -492,8 +486,11 @@ export class PlanStage implements PlanView {
     this.svg.classList.toggle("drafted", hand.state.phase !== "none" && hand.answer !== null);
     this.svg.classList.toggle("waiting", hand.waiting);
     this.svg.classList.toggle("dragging", this.grip !== null);
-    this.svg.classList.toggle("outdated", this.problem !== null && hand.state.phase === "none");
+    // Not with each draft: below a pointer that holds something the page stays as it is.
+    element.classList.toggle("unrouted", this.drawn !== null && isUnrouted(this.drawn));
+    // Routes of before, until a draft has some of its own.
+    this.svg.classList.toggle("outdated", hand.answer === null && (this.problem ?? hand.problem) !== null);
     const pointed = findThing(hand.shown, this.hovered ?? this.selected);
-    this.told.textContent = tellLine(hand, this.note, pointed, this.problem);
+    this.told.textContent = tellLine(hand, this.note, pointed, this.problem, this.pointers.byFinger);
   }
 }

@@ -1,7 +1,7 @@
 import { draw, figure, setAll } from "../elements";
 import type { PlanDoc, ThingId } from "../messages";
 import { flip, isEdge, rectAround, rectOf, type Rect } from "./panel_frame";
-import { KINDS, nameOf, placeOf, pumpRadius, rectOfThing, tell, thingsOf, type Kind, type Thing } from "./things";
+import { isMovable, KINDS, nameOf, placeOf, pumpRadius, rectOfThing, tell, thingsOf, type Kind, type Thing } from "./things";
 
 /** Least size of what can be hit by a pointer, in pixels. */
 const LEAST_HIT_PX = 24;
@@ -58,6 +58,7 @@ export class ThingLayer {
         "aria-pressed": String(thing.id === selected),
         "data-at": place ? place.map(figure).join(" ") : "",
       });
+      element.classList.toggle("movable", isMovable(thing));
       const hit = element.firstElementChild as SVGElement;
       if (thing.kind === "channel") {
         const path = thing.of.legs.map((leg) => leg.path).join("");
@@ -67,6 +68,7 @@ export class ThingLayer {
     }
     const [cx, cy] = flip(plan, plan.pump.inlet);
     setAll(this.inletHit, { cx, cy, r: Math.max(plan.pump.inlet_radius, least) });
+    this.inletHit.classList.toggle("movable", plan.pump.movable);
     let lost = false;
     for (const id of gone) {
       const element = this.elements.get(id)!;

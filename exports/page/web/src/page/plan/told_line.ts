@@ -1,17 +1,28 @@
 import type { ProblemDoc } from "../messages";
 import { tellStanding } from "./draw_marks";
+import { isUnrouted } from "./ground";
 import type { Hand } from "./hand";
 import { isMoved } from "./holding";
 import { findThing, nameOf, tell, type Thing } from "./things";
 
-/** The one line below the plan: of what is in hand, else the note of the last act, else of what is pointed at. */
-export function tellLine(hand: Hand, note: string, pointed: Thing | null, problem: ProblemDoc | null): string {
+/**
+ * The one line below the plan: of what is in hand, else the note of the last act, else of what is pointed at.
+ * `byFinger`: whether the plan is worked on a touch screen.
+ */
+export function tellLine(
+  hand: Hand,
+  note: string,
+  pointed: Thing | null,
+  problem: ProblemDoc | null,
+  byFinger: boolean,
+): string {
   if (!hand.shown) return problem ? problem.headline : "The plan is being made.";
   const told = tellHeld(hand) || note;
   if (told) return told;
   if (pointed) return tell(pointed);
-  if (problem) return `The plan is that of before: ${problem.headline}`;
-  return "Nothing is selected. Drag a port, the tank or the pump; the wheel zooms.";
+  if (problem) return isUnrouted(hand.shown) ? problem.headline : `The plan is that of before: ${problem.headline}`;
+  if (byFinger) return "Nothing is selected. Port, tank or pump: tap it, then drag; two fingers zoom.";
+  return "Nothing is selected. Drag port, tank or pump; click, then the wheel zooms.";
 }
 
 /** What is told of the thing in hand; "" where none is. */

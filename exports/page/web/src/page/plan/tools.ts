@@ -1,22 +1,30 @@
 import { button, draw, make } from "../elements";
-import { tellFixed } from "../figures";
-import { colourOf, QUANTITIES, type Bands } from "./bands";
+import { QUANTITIES, type Bands } from "./bands";
+import { SignKey } from "./sign_key";
+import type { SignsOf } from "./signs_told";
 import type { Faces, Quantity } from "./plan_view";
+
+/** What of the plan is chosen to be shown. */
+export interface Chosen {
+  quantity: Quantity;
+  /** Whether cords and screws are drawn. */
+  fastenings: boolean;
+  faces: Faces;
+}
 
 export interface ToolHooks {
   zoom(factor: number): void;
   whole(): void;
-  quantity(quantity: Quantity): void;
-  fastenings(shown: boolean): void;
-  faces(faces: Faces): void;
+  choose(chosen: Partial<Chosen>): void;
 }
 
 export interface Tools {
   /** Above the drawing. */
   bar: HTMLElement;
-  /** Below it: the scale of colours. */
+  /** Below it: the scale of colours, and the key of the signs. */
   legend: HTMLElement;
   showBands(bands: Bands): void;
+  showSigns(shown: SignsOf): void;
   /** Whether there are cords and screws to show. */
   offerFastenings(offered: boolean): void;
   /** Whether there are channels in both faces to tell apart. */
@@ -40,19 +48,19 @@ export function createTools(hooks: ToolHooks): Tools {
     ["velocity", "velocity"],
     ["drop", "pressure drop"],
   ] as const;
-  const choice = makeChoice("Channels by", "plan-quantity", quantities, hooks.quantity);
+  const choice = makeChoice("Channels by", "plan-quantity", quantities, (quantity) => hooks.choose({ quantity }));
   const faces = [
     ["both", "both"],
     ["front", "front"],
     ["back", "back"],
   ] as const;
-  const facesChoice = makeChoice("Faces", "plan-faces", faces, hooks.faces);
+  const facesChoice = makeChoice("Faces", "plan-faces", faces, (one) => hooks.choose({ faces: one }));
   facesChoice.hidden = true;
 
   const fastenings = make("input");
   fastenings.type = "checkbox";
   fastenings.checked = true;
-  fastenings.addEventListener("change", () => hooks.fastenings(fastenings.checked));
+  fastenings.addEventListener("change", () => hooks.choose({ fastenings: fastenings.checked }));
   const fasteningsLabel = make("label", { class: "plan-fastenings" }, fastenings, "cords and screws");
   fasteningsLabel.hidden = true;
   bar.append(zooms, choice, facesChoice, fasteningsLabel);
@@ -65,23 +73,25 @@ export function createTools(hooks: ToolHooks): Tools {
     make("li", {}, lineSwatch(" behind"), "back face: dashed"),
   );
   facesTold.hidden = true;
+  const key = new SignKey();
   let drawn = "";
   return {
     bar,
     legend,
     showBands(bands) {
-      const key = bands.quantity + bands.edges.join();
-      if (key === drawn) return;
-      drawn = key;
-      const { words, unit } = QUANTITIES[bands.quantity];
+      const { unit, texts } = bands.scale;
+      const { words } = QUANTITIES[bands.quantity];
+      const now = words + texts.join();
+      if (now === drawn) return;
+      drawn = now;
       const list = make("ul");
-      bands.edges.slice(0, -1).forEach((edge, k) => {
-        const text = `${tellFixed(edge, bands.digits)} to ${tellFixed(bands.edges[k + 1]!, bands.digits)}`;
-        list.append(make("li", {}, swatch(`band-${colourOf(bands, k)}`), text));
+      texts.slice(0, -1).forEach((text, k) => {
+        list.append(make("li", {}, swatch(`band-${k}`), `${text} to ${texts[k + 1]!}`));
       });
       list.append(make("li", {}, swatch("still"), "no flow"));
-      legend.replaceChildren(make("p", {}, `${words}, ${unit}`), list, facesTold);
+      legend.replaceChildren(make("p", {}, `${words}, ${unit}`), list, facesTold, key.element);
     },
+    showSigns: (shown) => key.show(shown),
     offerFastenings(offered) {
       fasteningsLabel.hidden = !offered;
     },
