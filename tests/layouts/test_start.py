@@ -56,8 +56,8 @@ CORNERS = (
     (240, 160, "cord", 5, "c r"),
     (240, 160, "bonded", 2, "c cc r"),
     (240, 220, "cord", 2.5, "c rc r"),
-    (600, 400, "cord", 5, "cc c cc r"),
-    (600, 400, "bonded", 4, "r c r ccc"),
+    (600, 400, "cord", 5, "c cc r"),
+    (600, 400, "bonded", 4, "r c r cc"),
     (600, 400, "one-piece", 5, "ccc ccr"),
     (187.5, 143.2, "cord", 1.5, "c c r"),
 )
@@ -181,11 +181,11 @@ def test_the_capacity_that_is_asked_for_is_enough(radiators: int) -> None:
     cold = tuple(StartPart(f"r{k}", "radiator", 10.0) for k in range(radiators))
     with pytest.raises(EditRefused) as caught:
         write_start(replace(FORM, parts=(hot, *cold)))
-    least = float(str(caught.value).split("radiators with ")[1].split(" W/K")[0])
-    enough = tuple(replace(part, rating=least / radiators) for part in cold)
+    times = float(str(caught.value).split("each radiator ")[1].split(" times")[0])
+    enough = tuple(replace(part, rating=times * part.rating) for part in cold)
     assert write_start(replace(FORM, parts=(hot, *enough)))
     with pytest.raises(EditRefused):
-        write_start(replace(FORM, parts=(hot, *(replace(part, rating=part.rating - 0.1) for part in enough))))
+        write_start(replace(FORM, parts=(hot, *(replace(part, rating=part.rating - 0.2) for part in enough))))
 
 
 @pytest.mark.parametrize("name", REFUSED)
