@@ -25,7 +25,7 @@ from shapely.ops import polylabel
 from exports.check_solids import Checked
 from exports.page.built import REMEDY, read_built
 from exports.report.html.rendering import quote_script
-from exports.report.html.scene import pack_scene
+from exports.report.html.scene import VERSION, pack_scene
 from geom.findings import Finding
 from geom.tessellate import to_manifold
 from layouts.plan import Plan
@@ -166,7 +166,9 @@ def test_without_webgl_the_picture_stays(page_path: Path):
 def test_a_scene_that_cannot_be_read_is_told_on_the_page_and_in_the_console(page_path: Path, tmp_path: Path):
     broken = tmp_path / "page.html"
     text = page_path.read_text(encoding="utf-8")
-    broken.write_text(text.replace('{"version":1,', '{"version":99,'), encoding="utf-8")
+    wrong = text.replace(f'{{"version":{VERSION},', '{"version":99,')
+    assert wrong != text
+    broken.write_text(wrong, encoding="utf-8")
     with open_file(broken) as opened:
         page = opened.page
         page.wait_for_selector("html[data-solid=none]", state="attached")

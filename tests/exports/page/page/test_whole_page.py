@@ -98,7 +98,7 @@ def test_from_the_form_to_its_step_file_by_keys_alone(tmp_path: Path):
         page.keyboard.press("Enter")
         await_root(page, revision=2, shown="checked")
         assert served.panel().name == "by keys"
-        press_port(page)
+        press_port(page, "ArrowLeft")  # the started pump stands to its right
         await_plan(page, 3)
         await_root(page, revision=3, shown="checked", solid="ready", solid_revision=3)
         tab_to(page, "#findings-tab")
@@ -121,7 +121,7 @@ def tab_to(page: Page, selector: str) -> None:
     raise AssertionError(f"Tab never comes to {selector}")
 
 
-def press_port(page: Page) -> None:
+def press_port(page: Page, arrow: str) -> None:
     tab_to(page, '.plan-stage .things-of-port .thing[tabindex="0"]')
     page.keyboard.press(" ")
-    page.keyboard.press("ArrowRight")
+    page.keyboard.press(arrow)

@@ -28,7 +28,7 @@ def test_places_are_those_of_the_layout_that_came_since(monkeypatch: pytest.Monk
     _, laid = lay_demo(DEMO)
     told: dict[str, Any] = {}
 
-    def find_nothing(panel: Panel, before: LaidOut | None) -> object:
+    def find_nothing(panel: Panel, before: LaidOut | None, rates: bool = True) -> object:
         raise LayoutError("no quick one")
 
     work = open_planner("panel.toml")
