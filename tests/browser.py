@@ -193,6 +193,11 @@ def open_served(
             context.close()
 
 
+def await_frame(page: Page) -> None:
+    """Wait until what the page has changed is drawn: that is done with the next frame."""
+    page.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+
+
 def _watch_page(context: BrowserContext, is_own: Callable[[str], bool]) -> OpenPage:
     """Return a new page; what it asks for that is not its own, and its complaints, are noted."""
     page = context.new_page()

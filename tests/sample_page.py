@@ -17,7 +17,7 @@ from urllib.parse import urlsplit
 
 import psutil
 from axe_playwright_python.sync_playwright import Axe
-from browser import PATIENCE_MS, OpenPage, open_served
+from browser import PATIENCE_MS, OpenPage, await_frame, open_served
 from playwright.sync_api import Locator, Page, expect
 
 from layouts.file.read import parse_panel
@@ -140,8 +140,7 @@ def await_root(page: Page, **values: str | int) -> None:
 def await_plan(page: Page, revision: int) -> None:
     """Wait until the plan of a revision is drawn, with nothing in hand."""
     page.locator(f'.plan-view[data-plan-revision="{revision}"][data-draft-phase="none"]').wait_for()
-    # What is shown is drawn with the next frame.
-    page.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+    await_frame(page)
 
 
 def await_calm(page: Page) -> None:

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import ARGUMENTS, OpenPage, open_file
+from browser import ARGUMENTS, OpenPage, await_frame, open_file
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 from shapely import Point, Polygon, unary_union
@@ -89,7 +89,7 @@ def read_scene(path: Path) -> dict:
 
 
 def settle(page: Page) -> None:
-    page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    await_frame(page)
     if page.locator(".solid-live").count():
         page.wait_for_selector('.solid-live[data-still="true"]')
 
@@ -413,7 +413,7 @@ def test_without_motion_flights_are_jumps(page_path: Path):
     with shown(page_path, motion="reduce") as opened:
         page = opened.page
         ask(page, "{finding: 0}")
-        page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        await_frame(page)
         told = page.locator(".solid-live").get_attribute("data-camera")
         assert told
         assert told.endswith("30.0 40.0 10.0")

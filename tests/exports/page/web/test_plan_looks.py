@@ -9,6 +9,7 @@ from math import dist, hypot
 from typing import Any
 
 import pytest
+from browser import await_frame
 from playwright.sync_api import CDPSession, Page, expect
 from sample_demos import plan_demo
 from sample_page import SCHEMES, find_barriers, standing_box, take
@@ -55,7 +56,7 @@ def await_move(page: Page, before: str) -> None:
 
 def scroll_up(page: Page) -> None:
     page.evaluate("scrollTo(0, 0)")
-    page.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
+    await_frame(page)
     page.evaluate("delete document.documentElement.dataset.scrolled")
 
 
@@ -377,9 +378,7 @@ def test_names_cover_neither_names_nor_channels(
         stage = page.locator(".plan-stage")
         stage.locator(".name").first.wait_for(state="attached")
         # Names are placed anew once the stage has its size.
-        page.evaluate(
-            "() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))"
-        )
+        await_frame(page)
         found = stage.evaluate(MEASURE)
         assert found["touching"] == []
         assert found["beside"] == []
@@ -422,9 +421,7 @@ def test_no_name_of_a_port_is_left_out_or_reads_as_that_of_another(
         wait_for(page, shown="whole")
         stage = page.locator(".plan-stage")
         stage.locator(".name").first.wait_for(state="attached")
-        page.evaluate(
-            "() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))"
-        )
+        await_frame(page)
         found = stage.evaluate(OF_NAMES)
     names = {words: rect for words, *rect in found["names"]}
     assert {port["name"] for port in told["plan"]["ports"]} - set(names) == set()
@@ -443,3 +440,27 @@ def test_no_name_of_a_port_is_left_out_or_reads_as_that_of_another(
         ends = [dist((x, y), places[name]) for *_, x, y in found["leads"]]
         led = any(abs(end - known[name][0][1]) < 0.1 for end in ends)
         assert led or far[name] == min(far.values()), f"{name} reads as {min(far, key=far.__getitem__)}"
+
+
+ON_NUMBERS = """(svg) => {
+  const boxes = (selector) => [...svg.querySelectorAll(selector)].map((one) => [one, one.getBoundingClientRect()]);
+  const shared = (a, b) => Math.min(a.right, b.right) > Math.max(a.left, b.left)
+    && Math.min(a.bottom, b.bottom) > Math.max(a.top, b.top);
+  const marks = boxes(".layer-findings .finding-shape");
+  return { marks: marks.length, hidden: boxes(".value").flatMap(([value, box]) =>
+    marks.some(([, mark]) => shared(mark, box)) ? [value.textContent] : []) };
+}"""
+
+
+@pytest.mark.parametrize("demo", ["cell-tester", "laser-driver", "workshop-render"])
+def test_no_mark_of_a_finding_hides_the_number_of_a_channel(address: str, demo: str):
+    plan = plan_demo(demo)
+    told = whole_told(plan, None, plan.findings)
+    with shown(address, file_of(1), plan_of(told, 1), size=(1280, 800)) as (page, _):
+        wait_for(page, shown="whole")
+        stage = page.locator(".plan-stage")
+        stage.locator(".finding").first.wait_for(state="attached")
+        await_frame(page)
+        found = stage.evaluate(ON_NUMBERS)
+        assert found["marks"] == sum(finding["at"] is not None for finding in told["findings"])
+        assert found["hidden"] == []

@@ -15,15 +15,21 @@ const LETTER = 0.58;
 const ROOM_PX = 10;
 /** How bad it is that a name covers a channel. */
 const CHANNEL_WEIGHT = 1.6;
+/** How bad it is that a mark covers a number: a part of it hidden, it reads as another. */
+const NUMBER_WEIGHT = 8;
 
 export interface DrawnChannels {
   nodes: Node[];
+  /** The channels, for what should not cover them. */
   obstacles: Obstacle[];
+  /** The numbers written into them. */
+  numbers: Obstacle[];
 }
 
 /** The channels, those of the back layer first; `moved` are those that a draft changed. */
 export function drawChannels(plan: PlanDoc, bands: Bands, unit: number, moved: Set<string>): DrawnChannels {
   const obstacles: Obstacle[] = [];
+  const numbers: Obstacle[] = [];
   const both = isInBothFaces(plan);
   const covers = coversOf(plan);
   const nodes = plan.channels.map((channel) => {
@@ -58,7 +64,9 @@ export function drawChannels(plan: PlanDoc, bands: Bands, unit: number, moved: S
       const written = channel.width / unit >= LEAST_WIDE_PX && best && best.length >= free ? best : null;
       const arrows = arrowPath(seen, channel.width, written, free);
       flow[leg.layer].push(draw("path", { class: `flow on-${band}`, d: arrows }));
-      if (written) flow[leg.layer].push(writeAlong(written, value, scale, `value on-${band}`));
+      if (!written) continue;
+      flow[leg.layer].push(writeAlong(written, value, scale, `value on-${band}`));
+      numbers.push({ rect: rectAlong(written, value, scale), weight: NUMBER_WEIGHT });
     }
     // Of each layer all edges below all legs: where legs meet no edge lies across the channel.
     for (const layer of ["back", "front"] as const) {
@@ -78,7 +86,7 @@ export function drawChannels(plan: PlanDoc, bands: Bands, unit: number, moved: S
     if (channel.kept && longest) group.append(...drawClasps(channel, longest));
     return group;
   });
-  return { nodes, obstacles };
+  return { nodes, obstacles, numbers };
 }
 
 /** Whether a plan has channels in the back face and in the front face. */
@@ -133,6 +141,12 @@ function writeAlong(stretch: Stretch, words: string, scale: number, name: string
     { x: x - down * Math.sin(turn), y: y + down * Math.cos(turn), anchor: "middle", angle },
     scale,
   );
+}
+
+/** What a number written along a stretch covers. */
+function rectAlong({ from, to, length }: Stretch, words: string, scale: number): Rect {
+  const half = (words.length * LETTER * TYPE_PX * scale) / (2 * length);
+  return around(between(from, to, 0.5 - half), between(from, to, 0.5 + half), (TYPE_PX * scale) / 2);
 }
 
 function around(from: Xy, to: Xy, half: number): Rect {

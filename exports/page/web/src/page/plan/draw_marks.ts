@@ -4,10 +4,11 @@ import { GROUNDS, SIGN_HALF } from "../signs";
 import { isUnrouted } from "./ground";
 import type { Hold, Standing } from "./holding";
 import { flip, rectOf, type Rect } from "./panel_frame";
+import type { Mark } from "./place_marks";
 import { findThing, placeOf, pumpRadius, rectOfThing, type Thing } from "./things";
 
-/** Between marks of findings at one place, in pixels. */
-const MARK_STEP_PX = 23;
+/** The lead to a finding's place begins so far across and down from the middle of its sign, in pixels. */
+const LEAD_PX = 8;
 
 /** How much larger than in a list a sign is that holds a number: a triangle has less room. */
 const SIGN_SCALE: Record<FindingDoc["severity"], number> = { fault: 1.25, caution: 1.45, note: 1.25 };
@@ -24,42 +25,18 @@ export function tellStanding(standing: Standing): string {
   return STANDING[standing].words;
 }
 
-interface Mark {
-  finding: FindingDoc;
-  at: Xy;
-  /** How far aside the mark stands, pixels: those at one place stand side by side. */
-  aside: number;
-}
-
-/** Where the marks of the findings that have a place stand. */
-export function placeMarks(plan: PlanDoc, findings: FindingDoc[], unit: number): Mark[] {
-  const before = new Map<string, number>();
-  return findings.flatMap((finding) => {
-    if (!finding.at) return [];
-    const at = flip(plan, [finding.at[0], finding.at[1]]);
-    const cell = at.map((length) => Math.round(length / (MARK_STEP_PX * unit))).join(" ");
-    const count = before.get(cell) ?? 0;
-    before.set(cell, count + 1);
-    return [{ finding, at, aside: MARK_STEP_PX * count }];
-  });
-}
-
 /** Findings that have a place, as numbered marks. */
-export function drawFindings(plan: PlanDoc, findings: FindingDoc[], marked: number | null, unit: number): Node[] {
-  return placeMarks(plan, findings, unit).map(({ finding, at: [x, y], aside }) => {
+export function drawFindings(marks: Mark[], marked: number | null): Node[] {
+  return marks.map(({ finding, at: [x, y], off: [dx, dy] }) => {
     const lit = finding.number === marked;
     const mark = draw(
       "g",
       { class: "of-one-size" },
-      draw("path", { class: "finding-lead", d: `M0 0L${9 + aside}-9` }),
+      draw("path", { class: "finding-lead", d: `M0 0L${dx - LEAD_PX * Math.sign(dx)} ${dy - LEAD_PX * Math.sign(dy)}` }),
       draw("circle", { class: "finding-spot", r: 2.4 }),
       draw(
         "g",
-        {
-          class: "finding-sign",
-          transform: `translate(${17 + aside} -17)`,
-          "data-finding": finding.number,
-        },
+        { class: "finding-sign", transform: `translate(${dx} ${dy})`, "data-finding": finding.number },
         draw("circle", { class: "finding-hit", r: 12 }),
         ...(lit ? [draw("circle", { class: "finding-lit", r: 15 })] : []),
         draw("path", {

@@ -9,7 +9,6 @@ import {
   drawHeld,
   drawProblemSpot,
   outline,
-  placeMarks,
   standingRect,
 } from "./draw_marks";
 import { drawBlocked, drawMeasures, drawPatterns, drawPlaces, drawPlate } from "./draw_plate";
@@ -31,6 +30,7 @@ import type { Hold, Places, Standing } from "./holding";
 import { placeLabels, type Obstacle } from "./labels";
 import { flip, isEdge, rectOf, type Rect } from "./panel_frame";
 import { writeText } from "./lettering";
+import { placeMarks, type Mark } from "./place_marks";
 import { findThing, isMovable, thingsOf } from "./things";
 
 /** All that the picture shows. */
@@ -86,6 +86,8 @@ const SMALL_MARGIN_PX = 16;
 /** Length and half breadth of a handle, pixels. */
 const HANDLE_PX = 9;
 const HANDLE_HIT_PX = 24;
+/** How bad it is that a name covers the mark of a finding. */
+const MARK_WEIGHT = 2;
 
 /** The layers of the drawing, lowest first, each drawn anew where something in it changed. */
 export class Picture {
@@ -124,10 +126,12 @@ export class Picture {
     const must = new Set([shown.selected, shown.hovered, shown.hold?.id].filter((id) => id != null) as string[]);
     const type = 12 * unit * (shown.type / 16);
     const sign = shown.hold && standingRect(plan, shown.hold, unit);
+    const standing = obstaclesOf(plan, unit);
+    const marks = placeMarks(plan, shown.findings, [...standing, ...channels.numbers], unit);
     const obstacles = [
-      ...obstaclesOf(plan, unit),
+      ...standing,
       ...channels.obstacles,
-      ...findingObstacles(shown),
+      ...marks.map(({ rect }) => ({ rect, weight: MARK_WEIGHT })),
       ...pinObstacles(plan, unit),
       ...(sign ? [{ rect: sign, weight: 4 }] : []),
     ];
@@ -137,11 +141,11 @@ export class Picture {
       ...drawPins(plan),
       ...names.map((label) => writeText(`name${must.has(label.id) ? " lit" : ""}`, label.lines, label, unit)),
     ]);
-    this.drawOver(shown);
+    this.drawOver(shown, marks);
   }
 
   /** Draws what follows the pointer: what is pointed at, selected and in hand, and marks. */
-  drawOver(shown: Shown): void {
+  private drawOver(shown: Shown, marks: Mark[]): void {
     const { plan, settled, unit, hold, places, problem } = shown;
     this.fill("places", [
       ...(places && hold ? drawPlaces(plan, places) : []),
@@ -162,7 +166,7 @@ export class Picture {
     if (hold) over.push(...drawHeld(plan, settled, hold, shown.standing, unit));
     if (problem?.at) over.push(drawProblemSpot(plan, problem.at));
     this.fill("over", over);
-    this.fill("findings", drawFindings(plan, shown.findings, shown.marked, unit));
+    this.fill("findings", drawFindings(marks, shown.marked));
     this.drawHandles(shown);
   }
 
@@ -211,14 +215,6 @@ export class Picture {
     const layer = this.layers.get(name)!;
     if (nodes.length || layer.childElementCount) layer.replaceChildren(...nodes);
   }
-}
-
-/** The marks of findings stand up and right of their places, side by side. */
-function findingObstacles({ plan, findings, unit }: Shown): Obstacle[] {
-  return placeMarks(plan, findings, unit).map(({ at: [x, y], aside }) => ({
-    rect: { x: x + (4 + aside) * unit, y: y - 30 * unit, width: 26 * unit, height: 26 * unit },
-    weight: 2,
-  }));
 }
 
 function pinObstacles(plan: PlanDoc, unit: number): Obstacle[] {

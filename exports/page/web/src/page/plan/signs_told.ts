@@ -3,6 +3,7 @@ import type { ChannelDoc, FindingDoc, LegDoc, PlanDoc, PortDoc, ProblemDoc, Xy }
 import { QUANTITIES, type Bands } from "./bands";
 import { drawChannels, drawFormerWays } from "./draw_channels";
 import { drawFindings, drawProblemSpot } from "./draw_marks";
+import { placeMarks } from "./place_marks";
 import { drawBlocked, drawPlaces, drawPlate } from "./draw_plate";
 import {
   drawClear,
@@ -162,7 +163,7 @@ function findingSigns(plan: PlanDoc, findings: FindingDoc[]): SignTold[] {
     const [before, beyond] = MARK_PX;
     const side = before + beyond;
     const rect = { x: x - before, y: y - beyond, width: side, height: side };
-    return { words, rect, unit: 1, draw: () => drawFindings(plan, [finding], null, 1) };
+    return { words, rect, unit: 1, draw: () => drawFindings(placeMarks(plan, [finding], [], 1), null) };
   };
   const severities = (["fault", "caution", "note"] as const).flatMap((severity) => {
     const finding = placed.find((one) => one.severity === severity && !one.accepted);
