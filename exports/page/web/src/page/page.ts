@@ -3,7 +3,7 @@ import { Asking, MOST_QUEUED, type Asked } from "./asking";
 import { Column } from "./column";
 import { Conflicts } from "./conflicts";
 import { Connection, liveAddress } from "./connection";
-import { button, isLost, make, tell } from "./elements";
+import { isLost, make, tell } from "./elements";
 import { FileText } from "./file_text";
 import { Findings } from "./findings";
 import { Ticking } from "./going_on";
@@ -16,6 +16,8 @@ import { createThingForm, type ThingForm } from "./plan/thing_form";
 import { Solid } from "./solid";
 import { Start } from "./start";
 import { depthOf, FIRST, shownPlan, takeTell, type State } from "./state";
+import { Tried } from "./tried";
+import { TYPED, undoByKey } from "./undo_keys";
 import { countFindings } from "./verdict";
 import { Voice } from "./voice";
 
@@ -27,9 +29,6 @@ const LOST = "the last edit may not have been written: look at the file.";
 
 /** Wishes that change the file. */
 const CHANGES: ReadonlySet<Wish["do"]> = new Set(["edit", "text", "undo", "redo", "settle"]);
-
-/** Fields with an undo of their own. */
-const TYPED = "textarea, input:not([type=checkbox], [type=radio], [type=range])";
 
 /** The whole page: what the server tells goes into one state, which all regions show. */
 export class Page {
@@ -62,8 +61,7 @@ export class Page {
   private readonly regions: Region[];
   private readonly start: Start;
   private readonly work: HTMLElement;
-  private readonly tried: HTMLElement;
-  private readonly triedSaid = make("span");
+  private readonly tried: Tried;
   private readonly planBox = make("div", { class: "plan-box" });
   private plan!: PlanView;
   private form!: ThingForm;
@@ -88,18 +86,12 @@ export class Page {
       { id: "file", title: "File", content: this.file.element },
       { id: "make", title: "Make", content: making.element },
     ]);
-    this.tried = make(
-      "div",
-      { class: "tried", role: "group", "aria-label": "What is tried", hidden: true },
-      this.triedSaid,
-      button("keep", () => this.actions.keepTrial(), { class: "first" }),
-      button("leave", () => this.actions.leaveTrial()),
-    );
+    this.tried = new Tried(this.actions);
     const plan = make(
       "section",
       { class: "plan", "aria-labelledby": "plan-title" },
       make("h2", { id: "plan-title", class: "unseen" }, "Plan"),
-      this.tried,
+      this.tried.element,
       this.planBox,
     );
     this.work = make("div", { class: "regions" }, plan, this.column.element, this.solid.element);
@@ -123,7 +115,7 @@ export class Page {
       middle: () => this.plan.middle(),
       say: (text) => this.voice.say(text, "form"),
     });
-    document.addEventListener("keydown", (event) => this.walk(event));
+    document.addEventListener("keydown", (event) => undoByKey(event, this.state, this.actions));
     document.addEventListener("input", (event) => {
       // Who goes on typing has read what went wrong.
       this.voice.calm();
@@ -263,12 +255,8 @@ export class Page {
     this.column.mark("findings", state.problem ? "!" : counts ? String(counts.fault + counts.caution) : "");
     this.column.mark("file", this.file.unsaved ? "unsaved" : "");
     this.column.mark("make", state.making ? "…" : "");
-    this.tried.hidden = !state.trial?.said;
+    this.tried.show(state);
     this.planBox.classList.toggle("trying", Boolean(state.trial?.said));
-    const written = Boolean(state.trial?.written);
-    for (const way of this.tried.querySelectorAll("button")) way.hidden = written;
-    const how = written ? "Written; the plan follows" : "Tried, not written";
-    tell(this.triedSaid, state.trial?.said ? `${how}: ${state.trial.said}` : "");
     Object.assign(document.documentElement.dataset, {
       connected: String(state.connected),
       revision: String(state.file?.revision ?? 0),
@@ -460,8 +448,7 @@ export class Page {
     this.tryEdits = [{ changes }];
     if (!this.send({ do: "draft", number, revision, edits: this.tryEdits })) return;
     this.change({ ...this.state, trial: { number, revision, said, answer: null, problem: null } });
-    this.tried.scrollIntoView({ block: "nearest" });
-    this.tried.querySelector("button")?.focus();
+    this.tried.focus();
   }
 
   /** Ends what is tried on the server too. */
@@ -500,17 +487,5 @@ export class Page {
     if (id === this.state.selected) return;
     this.change({ ...this.state, selected: id });
     if (id && inPlan) this.solid.showThing(id);
-  }
-
-  /** Undo and redo by keys, where no field has an undo of its own. */
-  private walk(event: KeyboardEvent): void {
-    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
-    if (event.target instanceof Element && event.target.matches(TYPED)) return;
-    const key = event.key.toLowerCase();
-    const redo = key === "y" || (key === "z" && event.shiftKey);
-    if (!redo && key !== "z") return;
-    event.preventDefault();
-    if (redo && this.state.file?.redo) this.actions.redo();
-    if (!redo && this.state.file?.undo) this.actions.undo();
   }
 }
