@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from importlib.resources import files
 from itertools import takewhile
 from pathlib import Path
@@ -37,12 +38,15 @@ def demo_path(name: str) -> Path:
     return Path(str(files("layouts.panels") / f"{name}.toml"))
 
 
-def list_demos() -> tuple[tuple[str, str], ...]:
-    """Return the example panels' names, the main one first, each with the sentence that its file starts with."""
-    return tuple((name, _first_sentence(demo_path(name).read_text("utf-8"))) for name in DEMOS)
+@lru_cache(maxsize=16)
+def describe_demo(name: str) -> str:
+    """Return what an example panel says of itself: the first sentences of its comment, up to the word on its figures.
 
-
-def _first_sentence(text: str) -> str:
-    lines = (line for line in text.splitlines() if not line.startswith("#:"))
-    said = " ".join(line.lstrip("# ") for line in takewhile(lambda line: line.startswith("#"), lines))
-    return said.partition(". ")[0].removesuffix(".") + "."
+    Raises
+    ------
+    OutOfRange
+        As `demo_path`.
+    """
+    lines = (line for line in demo_path(name).read_text(encoding="utf-8").splitlines() if not line.startswith("#:"))
+    told = takewhile(lambda line: line.startswith("#") and not line.startswith("# Invented"), lines)
+    return " ".join(line.lstrip("# ").strip() for line in told)

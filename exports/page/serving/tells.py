@@ -12,7 +12,7 @@ from layouts.file.loop import RESERVED
 from layouts.file.quantities import NAME_LENGTH
 from layouts.file.read import MOST_BYTES
 from layouts.panel import Closing
-from layouts.panels.catalogue import demo_names, demo_path
+from layouts.panels.catalogue import demo_names, describe_demo
 from layouts.panels.start_form import CAPACITIES, FLOWS, HEATS, HEIGHTS, MOST_BESIDE, MOST_PARTS, WIDTHS
 
 _PROBLEM = re.compile(r"(?:[^\n]*?):(?P<line>\d+): (?P<text>.*)", re.DOTALL)
@@ -30,7 +30,7 @@ def tell_hello(name: str) -> dict[str, Any]:
         "tell": "hello",
         "version": _version(),
         "file": name,
-        "demos": [{"name": demo, "said": _describe_demo(demo)} for demo in demo_names()],
+        "demos": [{"name": demo, "said": describe_demo(demo)} for demo in demo_names()],
         "most_bytes": MOST_BYTES,
         "limits": {
             "width": list(WIDTHS),
@@ -141,16 +141,3 @@ def _version() -> str:
         return metadata.version("rillplate")
     except metadata.PackageNotFoundError:
         return ""
-
-
-@lru_cache(maxsize=16)
-def _describe_demo(name: str) -> str:
-    """Return what a demo says of itself: the first sentences of its comment, up to the word on its figures."""
-    said = []
-    for line in demo_path(name).read_text(encoding="utf-8").splitlines():
-        if line.startswith("#:"):
-            continue
-        if not line.startswith("#") or line.startswith("# Invented"):
-            break
-        said.append(line.lstrip("# ").strip())
-    return " ".join(said)

@@ -144,7 +144,7 @@ class Part {
     this.rating = new Field("", makeNumber(`part-${id}-rating`));
     this.way = new Field("Passed", make("select", { id: `part-${id}-way` }));
     for (const [value, words] of Object.entries(WAYS)) this.way.input.append(make("option", { value }, words));
-    this.gone = button("leave out", leaveOut, { "aria-label": `leave out part ${id}` });
+    this.gone = button("leave out", leaveOut);
     this.element = make(
       "li",
       {},
@@ -187,6 +187,7 @@ class Part {
   stand(at: number, alone: boolean): void {
     this.way.element.hidden = at === 0;
     this.gone.disabled = alone;
+    this.gone.setAttribute("aria-label", `leave out part ${at + 1}`);
   }
 
   /** Asks for the number that goes with the kind. */
