@@ -315,7 +315,9 @@ def _check_memory(context: click.Context, option: click.Parameter, memory: int) 
 
 @rillplate.command()
 @click.argument("file", type=PATH)
-@click.option("--port", type=click.IntRange(1, 65535), help="Port to listen at; any free one where not given.")
+@click.option(
+    "--port", type=click.IntRange(1, 65535), help="Port to listen at; any free one where not given."
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @click.option(
     "--memory",

@@ -32,6 +32,7 @@ from layouts.routing.one_channel.trace import Trace
 UPWARDS = 1
 """Direction in which no channel leaves a pocket's wall or the pump's inlet."""
 
+
 @dataclass(frozen=True, slots=True)
 class Ground:
     """What of a panel's routing problem no place of tank and pump changes.

@@ -276,7 +276,9 @@ def _turn(chain: _Chain) -> _Chain:
 
 def _stops_on_others(chain: _Chain, chains: list[_Chain]) -> bool:
     ends = ((chain[0][0], chain[0][1][0]), (chain[-1][0], chain[-1][1][-1]))
-    others = [GridWay(tuple(c for _, c in o), tuple(n for n, _ in o), False) for o in chains if o is not chain]
+    others = [
+        GridWay(tuple(c for _, c in o), tuple(n for n, _ in o), False) for o in chains if o is not chain
+    ]
     return any(_passes(other, *end) for other in others for end in ends)
 
 

@@ -114,7 +114,9 @@ def _check_apart(
     cells = [cell for run in branch for cell in _list_cells(plate, run)]
     for cell in cells[: max(0, len(cells) - stub)] if earlier else ():
         if taken[cell]:
-            raise UnclearRoute(f"it comes back too near to itself at {say_place(grid.point_of(cell % grid.cells))}")
+            raise UnclearRoute(
+                f"it comes back too near to itself at {say_place(grid.point_of(cell % grid.cells))}"
+            )
 
 
 def _list_cells(plate: Instance, run: GridRun) -> list[int]:

@@ -136,9 +136,7 @@ def lay_terrain(ground: Ground, placement: Placement) -> Terrain:
         layers=panel.channel.layers,
     )
     feed = float(round(ground.costs.feed * (placement.top[1] - placement.inlet[1])))
-    return Terrain(
-        ground, placement, fill, instance, feed + sum(trace.cost for trace in kept), kept
-    )
+    return Terrain(ground, placement, fill, instance, feed + sum(trace.cost for trace in kept), kept)
 
 
 def _keep(

@@ -105,7 +105,9 @@ def serve_file(folder: Path, demo: str | None = SMALL, name: str = "panel.toml")
     try:
         assert process.stdout is not None
         address = process.stdout.readline().strip()
-        assert re.fullmatch(r"http://127\.0\.0\.1:\d+/[\w-]{43}/", address), errors.read_text(encoding="utf-8")
+        assert re.fullmatch(r"http://127\.0\.0\.1:\d+/[\w-]{43}/", address), errors.read_text(
+            encoding="utf-8"
+        )
         yield ServedPage(address, path, process, errors)
         process.send_signal(signal.SIGINT)
         assert process.wait(LEAVE_S) == 0
@@ -235,7 +237,9 @@ def standing_box(page: Page, name: str) -> dict[str, float]:
 def take(page: Page, name: str, by: tuple[float, float]) -> tuple[float, float]:
     """Take a thing by the mouse and hold it so far from where it was, [mm]; return where the pointer is, [px]."""
     box = standing_box(page, name)
-    px = page.locator(".plan-stage").evaluate("svg => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width")
+    px = page.locator(".plan-stage").evaluate(
+        "svg => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width"
+    )
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)
     page.mouse.down()
@@ -257,7 +261,9 @@ def press(page: Page, name: str, *keys: str) -> None:
     one.focus()
     if one.get_attribute("aria-pressed") != "true":
         page.keyboard.press(" ")
-        page.locator(f'.plan-stage .thing[data-thing="{name}"][aria-pressed="true"]').wait_for(state="attached")
+        page.locator(f'.plan-stage .thing[data-thing="{name}"][aria-pressed="true"]').wait_for(
+            state="attached"
+        )
     for key in keys:
         page.keyboard.press(key)
 

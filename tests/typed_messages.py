@@ -224,7 +224,9 @@ def find_misfits(value: Any, kind: Any, types: Mapping[str, Any] | None = None, 
     if isinstance(kind, List):
         if not isinstance(value, list):
             return wrong
-        return [said for k, one in enumerate(value) for said in find_misfits(one, kind.of, known, f"{where}[{k}]")]
+        return [
+            said for k, one in enumerate(value) for said in find_misfits(one, kind.of, known, f"{where}[{k}]")
+        ]
     if isinstance(kind, Tuple):
         if not isinstance(value, list) or len(value) != len(kind.of):
             return wrong
@@ -253,7 +255,9 @@ def _find_in_record(value: dict[str, Any], kind: Name, types: Mapping[str, Any],
     keys, of = (kind if whole else kind.of[0]).of
     found = []
     for key, one in value.items():
-        found += find_misfits(key, keys, types, f"{where} key") + find_misfits(one, of, types, f"{where}.{key}")
+        found += find_misfits(key, keys, types, f"{where} key") + find_misfits(
+            one, of, types, f"{where}.{key}"
+        )
     listed = open_type(keys, types)
     if whole and isinstance(listed, Union):
         found += [f"{where}.{one.value}: is missing" for one in listed.of if one.value not in value]

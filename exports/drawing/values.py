@@ -13,9 +13,7 @@ from typing import Literal
 
 from geom.outline import Point, Region, Segment
 
-Style = Literal[
-    "visible", "beyond", "centre", "thread", "cord", "cut", "thin", "frame", "hatch", "text"
-]
+Style = Literal["visible", "beyond", "centre", "thread", "cord", "cut", "thin", "frame", "hatch", "text"]
 """What a line means; each is a layer with its weight and dashes: edges seen, edges beyond a
 cutting plane, centre lines, the second circle of a thread, cords, cutting planes, dimension and leader lines, the
 sheet's frame and tables, hatching, letters."""

@@ -247,9 +247,6 @@ def _tell_findings(comparison: Comparison) -> list[str]:
 
 def _tell_keys(comparison: Comparison) -> list[str]:
     keys = comparison.keys
-    told = [
-        "{}: A {}, B {}".format(row.key, *show_values(row, CELL))
-        for row in keys[:MOST_KEYS]
-    ]
+    told = ["{}: A {}, B {}".format(row.key, *show_values(row, CELL)) for row in keys[:MOST_KEYS]]
     more = len(keys) - MOST_KEYS
     return [*told, *([f"and {more} more"] if more > 0 else [])]

@@ -130,7 +130,9 @@ def _make_change(text: str, change: KeyChange, line_end: str) -> str:
         return _make_changes(text, [*gone, *come], line_end, True)
     found = find_spans(text).values.get(path)
     # Entries under headers stay under headers while all of them are tables.
-    listed = isinstance(value, list) and (found is not None or all(isinstance(entry, dict) for entry in value))
+    listed = isinstance(value, list) and (
+        found is not None or all(isinstance(entry, dict) for entry in value)
+    )
     if listed and isinstance(there, list) and value:
         return _change_list(text, path, there, value, line_end)
     if found is None:
@@ -142,7 +144,9 @@ def _change_list(text: str, path: Path, old: list[object], new: list[object], li
     """Change only the entries between those that both lists start and end with."""
     shorter = min(len(old), len(new))
     first = next((k for k in range(shorter) if not is_same(old[k], new[k])), shorter)
-    alike = next((k for k in range(shorter - first) if not is_same(old[-1 - k], new[-1 - k])), shorter - first)
+    alike = next(
+        (k for k in range(shorter - first) if not is_same(old[-1 - k], new[-1 - k])), shorter - first
+    )
     for k in range(first, shorter - alike):
         text = _make_change(text, KeyChange((*path, k), new[k]), line_end)
     at = shorter - alike

@@ -111,7 +111,9 @@ def gather_changes(panel: Panel, routed: Routed | None, gestures: Sequence[Given
     gone: set[KeyPath] = set()
     for gesture in gestures:
         if _kind_of(gesture) == "changes":
-            raise EditRefused("changes of a remedy are a step of their own; make the other edits before or after it")
+            raise EditRefused(
+                "changes of a remedy are a step of their own; make the other edits before or after it"
+            )
         for change in gesture_changes(panel, routed, gesture):
             last = change.path[-1]
             if not isinstance(last, int):
@@ -148,7 +150,9 @@ def _identity(change: KeyChange) -> str:
 def _tidy_own(panel: Panel, changes: Changes) -> Changes:
     """Return the changes with the whole table of own widths going where its last entry would."""
     table: KeyPath = ("channel", "own")
-    own = {change.path[-1]: change for change in changes if change.path[:2] == table and len(change.path) == 3}
+    own = {
+        change.path[-1]: change for change in changes if change.path[:2] == table and len(change.path) == 3
+    }
     gone = {name for name, change in own.items() if change.value is None}
     if not gone or len(own) > len(gone) or gone < set(dict(panel.channel.own)):
         return changes
@@ -201,7 +205,9 @@ def tell_let(panel: Panel, gestures: Sequence[Given], changes: Changes) -> str:
     asked = {gesture["let"] for gesture in gestures if "let" in gesture}
     gone = [change.path[1] for change in changes if change.path[0] == "keep_route" and change.value is None]
     names = [panel.keep_routes[number].channel for number in gone if isinstance(number, int)]
-    return "".join(f'; the kept route of channel "{name}" goes' for name in names if f"channel:{name}" not in asked)
+    return "".join(
+        f'; the kept route of channel "{name}" goes' for name in names if f"channel:{name}" not in asked
+    )
 
 
 def _tell(panel: Panel, gesture: Given) -> str:
@@ -368,7 +374,9 @@ def _free(panel: Panel, routed: Routed | None, gesture: Given) -> Changes:
         if panel.tank.at is None:
             return ()
         x, y = panel.tank.at
-        return swap_keys(("tank",), "at", "within", write_lengths(box_around(panel, (x, y, x + size[0], y + size[1]))))
+        return swap_keys(
+            ("tank",), "at", "within", write_lengths(box_around(panel, (x, y, x + size[0], y + size[1])))
+        )
     raise EditRefused(f"{tell_thing(panel, gesture['free'])} is not pinned by the file")
 
 
@@ -399,7 +407,9 @@ def _width(panel: Panel, routed: Routed | None, gesture: Given) -> Changes:
             return ()
         return (KeyChange(("channel", "own", name), None),)
     if name == FEED:
-        raise EditRefused("the feed takes its width from the pump's inlet bore; change that in the file's text")
+        raise EditRefused(
+            "the feed takes its width from the pump's inlet bore; change that in the file's text"
+        )
     width = read_number(gesture, "to")
     if width <= 0:
         raise EditRefused(f'channel "{name}": a width of {write_length(width)}; give one above 0 mm')
@@ -456,7 +466,9 @@ def _pass_changes(panel: Panel, routed: Routed | None, gesture: Given) -> Change
         if not isinstance(entry, Mapping) or set(entry) != {"path", "value"}:
             raise EditRefused(f'a change takes "path" and "value"; read {show_given(entry)}')
         if not isinstance(entry["path"], list | tuple):
-            raise EditRefused(f"the path of a change is a list of names and numbers; read {show_given(entry['path'])}")
+            raise EditRefused(
+                f"the path of a change is a list of names and numbers; read {show_given(entry['path'])}"
+            )
         path = tuple(entry["path"])
         check_path(path)
         if entry["value"] is not None:

@@ -59,7 +59,9 @@ def _insert_key(text: str, spans: Spans, base: Path, key: str, value: Any, newli
             at = _end_of(text, spans, base)
             return _put_sections(text, at, (*base, key), value, newline)
         return _insert_pair(text, section, (key,), value, newline)
-    dotted = [one for one in spans.pairs.values() if one.path[: len(base)] == base and len(one.table) < len(base)]
+    dotted = [
+        one for one in spans.pairs.values() if one.path[: len(base)] == base and len(one.table) < len(base)
+    ]
     if dotted:
         last = max(dotted, key=lambda one: one.start)
         parts = (*(str(part) for part in base[len(last.table) :]), key)

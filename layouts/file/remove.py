@@ -31,7 +31,11 @@ def remove_value(text: str, path: Path, newline: str) -> str:
     before = load_document(text)
     removed, parent = value_at(before, path), path[:-1]
     if isinstance(path[-1], int) and isinstance(removed, dict) and len(value_at(before, parent)) == 1:
-        return remove_value(text, parent, newline) if parent in find_spans(text).values else _take_out(text, path)
+        return (
+            remove_value(text, parent, newline)
+            if parent in find_spans(text).values
+            else _take_out(text, path)
+        )
     after = _take_out(text, path)
     if parent and value_at(load_document(after), parent) is MISSING:
         # It was there only by this key: a dotted one, or a longer header.
@@ -54,7 +58,9 @@ def _take_out(text: str, path: Path) -> str:
             text = _cut(text, (_cut_lines(text, section.start, section.end),))
     while True:
         spans = find_spans(text)
-        dotted = (one for one in spans.pairs.values() if one.path[:length] == path and len(one.table) < length)
+        dotted = (
+            one for one in spans.pairs.values() if one.path[:length] == path and len(one.table) < length
+        )
         found = next(dotted, None)
         # Under headers the numbers in a path are others once an entry is gone: only keys are looked for again.
         if found is None or isinstance(path[-1], int):

@@ -25,7 +25,9 @@ def split_thing(thing: Any) -> tuple[str, str]:
         sort, colon, name = thing.partition(":")
         if (sort in ("tank", "pump") and not colon) or (sort in ("port", "channel", "clear") and name):
             return sort, name
-    raise EditRefused(f"{show_given(thing)} is no thing of a plan: tank, pump, port:NAME, channel:NAME or clear:NUMBER")
+    raise EditRefused(
+        f"{show_given(thing)} is no thing of a plan: tank, pump, port:NAME, channel:NAME or clear:NUMBER"
+    )
 
 
 def find_port(panel: Panel, name: str) -> tuple[Port, KeyPath]:
@@ -53,7 +55,9 @@ def find_clear(panel: Panel, thing: Any) -> int:
     number = int(name) if sort == "clear" and name.isascii() and name.isdigit() and len(name) < 6 else -1
     if 0 <= number < len(panel.keep_clear):
         return number
-    raise EditRefused(f"{show_given(thing)}: the file has {count_of(len(panel.keep_clear), 'keep-clear region')}")
+    raise EditRefused(
+        f"{show_given(thing)}: the file has {count_of(len(panel.keep_clear), 'keep-clear region')}"
+    )
 
 
 def find_tank_size(panel: Panel) -> Point:

@@ -47,6 +47,8 @@ def describe_demo(name: str) -> str:
     OutOfRange
         As `demo_path`.
     """
-    lines = (line for line in demo_path(name).read_text(encoding="utf-8").splitlines() if not line.startswith("#:"))
+    lines = (
+        line for line in demo_path(name).read_text(encoding="utf-8").splitlines() if not line.startswith("#:")
+    )
     told = takewhile(lambda line: line.startswith("#") and not line.startswith("# Invented"), lines)
     return " ".join(line.lstrip("# ").strip() for line in told)

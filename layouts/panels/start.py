@@ -125,10 +125,16 @@ def _write_make(form: StartForm, sizes: Sizes) -> list[str]:
         lines += [f'body = "{show(sizes.body + more)} mm"', f'cover = "{show(sizes.cover + more)} mm"']
         cord = "2 mm" if sizes is LARGE else "1.5 mm"
         lines += [f'cord = "{cord}"', f'screw = "{sizes.screw}"'] if form.closing == "cord" else []
-        lines += [f'cutter = "{show(sizes.channel - 1)} mm"                    # the smallest cutter for the channels']
+        lines += [
+            f'cutter = "{show(sizes.channel - 1)} mm"                    # the smallest cutter for the channels'
+        ]
     lines += ['# room = ["400 mm", "300 mm", "80 mm"]   # what your machine can reach', ""]
     if form.closing != "one-piece":
-        lines += ["[milling]", 'edges = "drill press"              # where the ports in the edges are drilled', ""]
+        lines += [
+            "[milling]",
+            'edges = "drill press"              # where the ports in the edges are drilled',
+            "",
+        ]
     lines += ["[channel]", f'width = "{show(sizes.channel)} mm"', f'depth = "{show(sizes.depth)} mm"']
     return [*lines, f'bend_radius = "{show(sizes.bend)} mm"', ""]
 
@@ -218,7 +224,9 @@ def _write_parts(form: StartForm, sizes: Sizes, ports: list[tuple[Box, Box]]) ->
     for part, share, (inlet, outlet) in zip(form.parts, shares, ports, strict=True):
         lines += ["[[part]]", f"name = {write_value(part.name)}", *_write_rating(part, share)]
         drop = STAGE_KPA if share == form.flow else GROUP_KPA
-        lines += [f'resistance = [["{show(share)} L/min", "{show(drop)} kPa"]]   # invented: from its data sheet']
+        lines += [
+            f'resistance = [["{show(share)} L/min", "{show(drop)} kPa"]]   # invented: from its data sheet'
+        ]
         for role, box in (("inlet", inlet), ("outlet", outlet)):
             lines += [f'{role} = {{ on = "front", within = {_mm(*box)}, thread = "{sizes.thread}" }}']
         lines += [""]

@@ -168,7 +168,9 @@ def check_form(form: StartForm) -> None:
         else:
             _check_range(f'capacity of "{part.name}"', part.rating, CAPACITIES, "W/K")
     if form.parts[0].beside:
-        raise EditRefused(f'beside: "{form.parts[0].name}" is the first part; only a later one stands beside another')
+        raise EditRefused(
+            f'beside: "{form.parts[0].name}" is the first part; only a later one stands beside another'
+        )
     widest = max(form.stages(), key=len)
     if len(widest) > MOST_BESIDE:
         raise EditRefused(
@@ -270,7 +272,9 @@ def check_heat(form: StartForm, pump_w: float, most_flow: float) -> None:
         )
     for _ in range(40):
         middle = (low + high) / 2
-        low, high = (low, middle) if follow_coolant(form, pump_w, middle)[1] <= MOST_COOLANT_C else (middle, high)
+        low, high = (
+            (low, middle) if follow_coolant(form, pump_w, middle)[1] <= MOST_COOLANT_C else (middle, high)
+        )
     raise EditRefused(
         f"capacity: {told}: give each radiator {show(math.ceil(high * 100) / 100)} times as much, or less heat"
     )

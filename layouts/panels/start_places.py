@@ -118,7 +118,11 @@ def place_ports(form: StartForm, sizes: Sizes) -> list[tuple[Box, Box]]:
     if pairs is not None:
         return pairs
     count = len(form.parts)
-    fewer = (n for n in range(count - 1, 0, -1) if _fit_ports(replace(form, parts=form.parts[:n]), sizes) is not None)
+    fewer = (
+        n
+        for n in range(count - 1, 0, -1)
+        if _fit_ports(replace(form, parts=form.parts[:n]), sizes) is not None
+    )
     beside = ", for none side by side" if any(part.beside for part in form.parts) else ""
     raise EditRefused(
         f"parts: {count} parts on a panel of {show(form.width)} x {show(form.height)} mm; in this order it has room for"

@@ -81,7 +81,9 @@ def find_allowed(panel: Panel, laid: LaidOut, thing: str) -> AllowedPlaces:
         if port is not None:
             free, gone = _let_go(panel, frozenset((port.name,)))
             return _as_places(thing, list_port_nodes(free, laid, port), _PORT, gone)
-    raise OutOfRange(f'"{thing}" has no place of its own: name a port, the tank, the pump or a keep-clear region')
+    raise OutOfRange(
+        f'"{thing}" has no place of its own: name a port, the tank, the pump or a keep-clear region'
+    )
 
 
 _OFF = "the panel's edge, keep-clear regions, ports that have one place and kept routes"

@@ -40,7 +40,9 @@ class DrainRoom:
         self.steps = max(1, math.ceil((beside - SAME_MM) / pitch))
         self.shut = self._mark_shut()
         dx, dy = turn_point(panel.pump.outlet_offset, turn)
-        self.ways = [d for d in DRAIN_LEAVES if not self._meets_outlet(d, round(dx / pitch), round(dy / pitch))]
+        self.ways = [
+            d for d in DRAIN_LEAVES if not self._meets_outlet(d, round(dx / pitch), round(dy / pitch))
+        ]
 
     def finds_way(self, inlets: np.ndarray, tanks: np.ndarray) -> np.ndarray:
         """Return at which pumps the drain can leave the inlet.
@@ -65,7 +67,9 @@ class DrainRoom:
         if tanks.shape[1] == 2:
             port = panel.tank.outlet
             assert port is not None
-            mouths = np.array([edge_mouth(panel, port.on, (float(x), float(y))) for x, y in tanks]).reshape(-1, 2)
+            mouths = np.array([edge_mouth(panel, port.on, (float(x), float(y))) for x, y in tanks]).reshape(
+                -1, 2
+            )
             boxes = np.concatenate([np.minimum(mouths, tanks), np.maximum(mouths, tanks)], axis=1)
             least = self.half + clearances_of(panel).solid_gap + tables.thread(port.thread).tap_drill / 2
         at = np.rint(inlets / pitch).astype(np.int64)
@@ -158,7 +162,9 @@ def leave_ends(ground: Ground, placement: Placement, boxes: np.ndarray) -> np.nd
     return left
 
 
-def leave_ports(terrain: Terrain, search: Negotiation, number: int, end: int, spots: np.ndarray) -> np.ndarray:
+def leave_ports(
+    terrain: Terrain, search: Negotiation, number: int, end: int, spots: np.ndarray
+) -> np.ndarray:
     """Return at which places a port leaves each end that has some choice a place to stand.
 
     Parameters
@@ -190,7 +196,9 @@ def leave_ports(terrain: Terrain, search: Negotiation, number: int, end: int, sp
             terminals = routed.ends[other]
             if (net, other) == (number, end) or len({t.node for t in terminals}) < 2:
                 continue
-            usable = search.tracer.tables[routed.name][other].usable(search.fixed[net], search.near_others[net])
+            usable = search.tracer.tables[routed.name][other].usable(
+                search.fixed[net], search.near_others[net]
+            )
             terminals = tuple(t for t, may in zip(terminals, usable, strict=True) if may)
             if not terminals:
                 continue

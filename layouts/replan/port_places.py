@@ -106,9 +106,7 @@ def with_port(panel: Panel, port: Port) -> Panel:
     tank, drain = panel.tank, panel.drain
     return replace(
         panel,
-        parts=tuple(
-            replace(part, inlet=swap(part.inlet), outlet=swap(part.outlet)) for part in panel.parts
-        ),
+        parts=tuple(replace(part, inlet=swap(part.inlet), outlet=swap(part.outlet)) for part in panel.parts),
         tank=replace(
             tank,
             fill=tank.fill and swap(tank.fill),

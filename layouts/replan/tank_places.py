@@ -202,9 +202,7 @@ def _as_box(box: np.ndarray) -> tuple[float, float, float, float]:
     return x0, y0, x1, y1
 
 
-def _match(
-    pinned: Pinned, drain: DrainRoom, inlets: np.ndarray, turn: int, tanks: np.ndarray
-) -> np.ndarray:
+def _match(pinned: Pinned, drain: DrainRoom, inlets: np.ndarray, turn: int, tanks: np.ndarray) -> np.ndarray:
     """Return the numbers of those pairs of pump and tank that can stand together."""
     if not len(inlets):
         return np.zeros(0, np.int64)

@@ -79,7 +79,9 @@ async def run(drafts: int) -> None:
     median = statistics.median(taken)
     print(f"draft, there and back: median {median:.3f} s, worst {max(taken):.3f} s over {drafts}")
     print(f"of these {refused} without a plan")
-    print(f"of the median {inside:.3f} s are computing; ratio to the target of {MEDIAN_S} s: {median / MEDIAN_S:.2f}")
+    print(
+        f"of the median {inside:.3f} s are computing; ratio to the target of {MEDIAN_S} s: {median / MEDIAN_S:.2f}"
+    )
     tell_memory(f"after {drafts} drafts", workers)
     began = time.perf_counter()
     workers.settle(2, text.replace(start, last))

@@ -58,7 +58,9 @@ class Times:
 
         def tell(times: list[float]) -> str:
             times = sorted(times)
-            return f"{statistics.median(times):6.1f} {times[int(0.9 * (len(times) - 1))]:6.1f} {times[-1]:7.1f}"
+            return (
+                f"{statistics.median(times):6.1f} {times[int(0.9 * (len(times) - 1))]:6.1f} {times[-1]:7.1f}"
+            )
 
         return f"  {self.name:16} {len(self.own):4} | own {tell(self.own)} | wall {tell(self.wall)}"
 
@@ -111,7 +113,9 @@ def run(name: str, count: int, compare: int, seed: int) -> None:
         print(one)
     if every.own:
         median, worst = statistics.median(every.own), max(every.own)
-        print(f"  median / {TARGET_MS:g} ms {median / TARGET_MS:.2f}, worst / {WORST_MS:g} ms {worst / WORST_MS:.2f}")
+        print(
+            f"  median / {TARGET_MS:g} ms {median / TARGET_MS:.2f}, worst / {WORST_MS:g} ms {worst / WORST_MS:.2f}"
+        )
     if ratios:
         within = sum(ratio <= 1.15 for ratio in ratios)
         print(

@@ -666,7 +666,9 @@ def test_on_a_cut_its_rim_is_taken_before_an_edge_behind_it(checked: Checked, pa
         for ring in rings
         if Polygon(ring).area < whole.area
         for a, b in itertools.pairwise([*ring, ring[0]])
-        if abs(a[0] - b[0]) < 1e-6 and a[0] < middle and Polygon(ring).contains(Point(a[0] + 0.5, (a[1] + b[1]) / 2))
+        if abs(a[0] - b[0]) < 1e-6
+        and a[0] < middle
+        and Polygon(ring).contains(Point(a[0] + 0.5, (a[1] + b[1]) / 2))
     ]
     x, y = max(walls)[1]
     with shown(page_path) as opened:

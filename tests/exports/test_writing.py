@@ -336,7 +336,9 @@ def test_a_file_is_not_replaced_where_it_may_not_be(tmp_path: Path):
     assert snapshot(tmp_path) == {"mine.toml": b"old"}
 
 
-def test_a_new_file_never_takes_the_place_of_one_made_meanwhile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def test_a_new_file_never_takes_the_place_of_one_made_meanwhile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
     path = tmp_path / "x.toml"
     sync = os.fsync
 

@@ -35,7 +35,10 @@ def confirm(*remedies: Remedy, effort: Effort = NORMAL) -> tuple[list[tuple[str,
 def test_only_what_gives_a_layout_works() -> None:
     told, asked = confirm(WIDE, BENT, ILL, WORDS)
     assert told == [("tighter", True), ("smaller", True), ("narrower", False), ("unread", False)]
-    assert [panel.channel.width for panel in asked] == [5.0, read_panel(demo_path("laser-driver")).channel.width]
+    assert [panel.channel.width for panel in asked] == [
+        5.0,
+        read_panel(demo_path("laser-driver")).channel.width,
+    ]
 
 
 @pytest.mark.parametrize(("trials", "tried"), [(0, 0), (1, 1), (99, 4)])

@@ -88,7 +88,9 @@ def test_all_channels_kept_are_routed_as_they_were(name):
     panel = keep_in_file(name, before, list_names(before))
     routed = route_panel(panel, 0, QUICK)
     assert routed.channels == before.channels
-    assert sorted(routed.ports, key=lambda port: port.name) == sorted(before.ports, key=lambda port: port.name)
+    assert sorted(routed.ports, key=lambda port: port.name) == sorted(
+        before.ports, key=lambda port: port.name
+    )
     assert (routed.tank, routed.pump) == (before.tank, before.pump)
     assert (routed.cost, routed.channels_pa) == pytest.approx((before.cost, before.channels_pa), rel=1e-12)
 
@@ -237,7 +239,9 @@ def test_the_proof_is_over_layouts_that_keep_the_routes(effort):
 
 def test_a_region_on_a_kept_route_is_told_with_what_helps():
     before = route_demo("workshop-render", QUICK)
-    panel = keep_in_file("workshop-render", before, ("radiator upper - memory block", "pump - processor block"))
+    panel = keep_in_file(
+        "workshop-render", before, ("radiator upper - memory block", "pump - processor block")
+    )
     x, y = panel.keep_routes[1].back[0][1]
     failure = fail(replace(panel, keep_clear=(KeepClear("bracket", (x - 5, y - 5, x + 5, y + 5), 1),)))
     line = panel.keep_routes[1].line
@@ -324,7 +328,10 @@ def test_ways_are_joined_through_holes_and_in_any_order():
     ways = read_ways(grid, KeepRoute("x", (branch, trunk), (), 0))
     assert [way.tee for way in ways] == [False, True]
     assert ways[1].runs == (((12, 18), (12, 10)),)
-    back, front = (((20.0, 50.0), (60.0, 50.0)), ((120.0, 50.0), (90.0, 50.0))), (((60.0, 50.0), (90.0, 50.0)),)
+    back, front = (
+        (((20.0, 50.0), (60.0, 50.0)), ((120.0, 50.0), (90.0, 50.0))),
+        (((60.0, 50.0), (90.0, 50.0)),),
+    )
     (way,) = read_ways(grid, KeepRoute("x", back, front, 0))
     assert way.layers == (0, 1, 0)
     assert way.runs[0][0] == (4, 10)
@@ -382,4 +389,7 @@ def test_what_stands_in_a_kept_routes_way_is_named_and_places_are_counted():
 def test_a_proof_in_few_words_says_that_routes_are_kept():
     panel, routed = read_panel(demo_path("laser-driver")), route_demo("laser-driver")
     assert tell_proof(panel, routed) == routed.status
-    assert tell_proof(keep(panel, routed, routed.channels[0].name), routed) == f"{routed.status} with 1 route kept"
+    assert (
+        tell_proof(keep(panel, routed, routed.channels[0].name), routed)
+        == f"{routed.status} with 1 route kept"
+    )

@@ -22,7 +22,12 @@ from layouts.panels.start_form import PartKind, StartForm, StartPart, read_form
 from layouts.routing.effort import QUICK
 
 FORM = StartForm(
-    "my panel", 240, 160, "cord", 3, (StartPart("cold plate", "cooled", 120), StartPart("radiator", "radiator", 20))
+    "my panel",
+    240,
+    160,
+    "cord",
+    3,
+    (StartPart("cold plate", "cooled", 120), StartPart("radiator", "radiator", 20)),
 )
 
 KINDS: dict[str, tuple[PartKind, float]] = {"c": ("cooled", 40.0), "r": ("radiator", 30.0)}
@@ -80,7 +85,9 @@ def test_a_starting_file_plans_without_a_fault(corner: tuple[float, float, str, 
     assert form.flow <= plan.flowing.flow_m3_s * 6e4 <= 1.5 * form.flow
     assert abs(plan.advised.heating.tank_c - panel.coolant.temperature_c) < WARM_K
     cautions = {finding.code for finding in plan.findings if finding.severity == "caution"}
-    assert cautions.isdisjoint({"heat.level", "test.low", "pump.screws", "port.wall", "flow.fast", "flow.uneven"})
+    assert cautions.isdisjoint(
+        {"heat.level", "test.low", "pump.screws", "port.wall", "flow.fast", "flow.uneven"}
+    )
     assert not [finding for finding in plan.findings if finding.code == "heat.capacity"]
 
 
@@ -113,7 +120,9 @@ def test_all_coolant_runs_out_of_a_starting_panel_with_room(roomy: tuple[float, 
 def test_every_form_can_be_read_or_is_refused_for_its_size(
     width: float, height: float, closing: str, flow: float, order: str
 ) -> None:
-    form = form_of(round(width, 2), round(height, 2), closing, round(flow, 2), " ".join(("c", order[:4], "r")))
+    form = form_of(
+        round(width, 2), round(height, 2), closing, round(flow, 2), " ".join(("c", order[:4], "r"))
+    )
     flow_fits, ports_fit = form.flow <= 2.5 or (width >= 240 and height >= 160), len(form.parts) <= 3
     alone = not any(part.beside for part in form.parts)
     panel = None
@@ -132,7 +141,10 @@ def test_the_text_says_what_is_invented() -> None:
 
 
 def cooled(*heats: float) -> tuple[StartPart, ...]:
-    return (*(StartPart(str(k), "cooled", heat) for k, heat in enumerate(heats)), StartPart("r", "radiator", 100.0))
+    return (
+        *(StartPart(str(k), "cooled", heat) for k, heat in enumerate(heats)),
+        StartPart("r", "radiator", 100.0),
+    )
 
 
 REFUSED: dict[str, tuple[dict[str, Any], str]] = {
@@ -162,7 +174,10 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     "no part": ({"parts": ()}, "parts: 0; give 1 to 6"),
     "no radiator": ({"parts": FORM.parts[:1]}, "nothing takes the 120 W of the parts away: add a radiator"),
     "nothing cooled": ({"parts": FORM.parts[1:]}, "parts: none is cooled"),
-    "beside nothing": ({"parts": (replace(FORM.parts[0], beside=True), FORM.parts[1])}, '"cold plate" is the first'),
+    "beside nothing": (
+        {"parts": (replace(FORM.parts[0], beside=True), FORM.parts[1])},
+        '"cold plate" is the first',
+    ),
     "part twice": ({"parts": 2 * FORM.parts[:1]}, 'a part\'s name: "cold plate": it stands twice'),
     "cold": ({"parts": cooled(0)}, 'heat of "0": 0 W; give 1 to 1000 W'),
     "small": ({"parts": (StartPart("a", "radiator", 0.5),)}, 'capacity of "a": 0.5 W/K; give 1 to 200 W/K'),
@@ -221,7 +236,9 @@ def test_a_form_is_read_from_a_message() -> None:
 def test_odd_names_are_written_as_text() -> None:
     panel = panel_of(
         replace(
-            FORM, name='a "b" \\ c', parts=(replace(FORM.parts[0], name="x # y"), replace(FORM.parts[1], name="é"))
+            FORM,
+            name='a "b" \\ c',
+            parts=(replace(FORM.parts[0], name="x # y"), replace(FORM.parts[1], name="é")),
         )
     )
     assert panel.name == 'a "b" \\ c'

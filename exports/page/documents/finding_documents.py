@@ -78,7 +78,9 @@ def name_things(panel: Panel, routed: Routed) -> dict[str, tuple[str, ...]]:
     """
     named: dict[str, tuple[str, ...]] = {}
     for part in panel.parts:
-        named[part.name] = tuple(thing_id("port", port.name) for port in routed.ports if port.part == part.name)
+        named[part.name] = tuple(
+            thing_id("port", port.name) for port in routed.ports if port.part == part.name
+        )
     for k, clear in enumerate(panel.keep_clear):
         for name in (clear.name, f'keep-clear region "{clear.name}"'):
             named.setdefault(name, (thing_id("clear", k),))

@@ -240,4 +240,6 @@ def _cords(panel: Panel, sealed: Sealed) -> list[dict[str, Any]]:
 
 def _tell_box(box: tuple[float, ...]) -> str:
     x0, y0, x1, y1 = box
-    return f"{show_mm(x1 - x0)} × {show_mm(y1 - y0)} mm, lower left corner at ({show_mm(x0)}, {show_mm(y0)}) mm"
+    return (
+        f"{show_mm(x1 - x0)} × {show_mm(y1 - y0)} mm, lower left corner at ({show_mm(x0)}, {show_mm(y0)}) mm"
+    )

@@ -18,7 +18,9 @@ from layouts.routing.effort import is_longer_search
 NO_LAYOUT = "no layout was found"
 
 _KEY_PART = r"""(?:[\w-]+|"(?:[^"\\]|\\.)*")"""
-_TOLD = re.compile(rf"(?::(?P<line>\d+))?: (?:(?P<key>{_KEY_PART}(?:\.{_KEY_PART})*): )?(?P<text>.*)", re.DOTALL)
+_TOLD = re.compile(
+    rf"(?::(?P<line>\d+))?: (?:(?P<key>{_KEY_PART}(?:\.{_KEY_PART})*): )?(?P<text>.*)", re.DOTALL
+)
 """What stands behind the file's name: ":line: key: text", line and key only where there are some."""
 
 

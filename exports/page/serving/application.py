@@ -33,7 +33,9 @@ MOST_LEAVING_S = 5.0
 TRY_LATER = 1013
 """Code that closes a socket of a page that reads too slowly, as RFC 6455's register has it."""
 
-CROWDED = Refusal(HTTPStatus.SERVICE_UNAVAILABLE, "as many pages are open as may be; close one and load this again")
+CROWDED = Refusal(
+    HTTPStatus.SERVICE_UNAVAILABLE, "as many pages are open as may be; close one and load this again"
+)
 
 _SCENE = re.compile(r"/scene/([0-9]{1,15})\.json")
 

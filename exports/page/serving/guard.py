@@ -111,7 +111,9 @@ class Guard:
             return
         self._count += 1
         try:
-            await self._app({**scope, "path": f"/{path}", "raw_path": f"/{path}".encode("ascii")}, receive, told)
+            await self._app(
+                {**scope, "path": f"/{path}", "raw_path": f"/{path}".encode("ascii")}, receive, told
+            )
         finally:
             self._count -= 1
 
@@ -171,7 +173,9 @@ async def _lead_on(scope: Scope, send: Send) -> None:
         await send({"type": "websocket.close", "code": 1008})
         return
     headers = [(b"location", b"/" + _raw_path(scope) + b"/"), (b"content-length", b"0")]
-    await send({"type": "http.response.start", "status": int(HTTPStatus.TEMPORARY_REDIRECT), "headers": headers})
+    await send(
+        {"type": "http.response.start", "status": int(HTTPStatus.TEMPORARY_REDIRECT), "headers": headers}
+    )
     await send({"type": "http.response.body", "body": b""})
 
 

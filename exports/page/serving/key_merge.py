@@ -65,7 +65,11 @@ def _by_name(listed: Any) -> dict[tuple[str, str], Any] | None:
         return None
     found = {}
     for entry in listed:
-        known = [(key, entry[key]) for key in IDENTITIES if isinstance(entry, dict) and isinstance(entry.get(key), str)]
+        known = [
+            (key, entry[key])
+            for key in IDENTITIES
+            if isinstance(entry, dict) and isinstance(entry.get(key), str)
+        ]
         if not known:
             return None
         found[known[0]] = entry

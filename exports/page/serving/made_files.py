@@ -77,7 +77,10 @@ def pack_made(made: MadeFiles, archive: Path) -> Path:
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = _MODE
             entry.create_system = 3
-            with (made.folder / name).open("rb") as source, packed.open(entry, "w", force_zip64=True) as target:
+            with (
+                (made.folder / name).open("rb") as source,
+                packed.open(entry, "w", force_zip64=True) as target,
+            ):
                 shutil.copyfileobj(source, target, 1 << 20)
     os.replace(unfinished, archive)
     return archive

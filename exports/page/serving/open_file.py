@@ -368,7 +368,9 @@ class OpenFile:
             if now - self._rest.since >= rest_needed(seen, self._whole):
                 break
             if now > until:
-                raise EditRefused(f"{self.path.name} is being written by another program; try again in a moment")
+                raise EditRefused(
+                    f"{self.path.name} is being written by another program; try again in a moment"
+                )
             time.sleep(LOOK_S)
         self._whole = seen.text
         if seen.digest != self.state.seen.digest:
@@ -410,5 +412,3 @@ def _merge_or_none(base: str, changes: Sequence[Any], theirs: str) -> str | None
     except EditRefused:
         # Theirs is no TOML at present: whole lines may still go together, or the page is asked.
         return None
-
-

@@ -79,7 +79,9 @@ def see_file(path: Path) -> SeenFile:
         if not os.path.lexists(os.path.realpath(path)):
             return SeenFile(ABSENT)
         told = "\n".join(error.problems)
-        return SeenFile(hashlib.sha256(f"unusable: {told}".encode(errors="replace")).hexdigest(), unusable=told)
+        return SeenFile(
+            hashlib.sha256(f"unusable: {told}".encode(errors="replace")).hexdigest(), unusable=told
+        )
     return see_bytes(data, str(path))
 
 

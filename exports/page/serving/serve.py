@@ -161,7 +161,11 @@ def listen_at(port: int) -> socket.socket:
         listening.listen(128)
     except OSError as error:
         listening.close()
-        why = "is used by another program" if error.errno == errno.EADDRINUSE else f"cannot be used ({error.strerror})"
+        why = (
+            "is used by another program"
+            if error.errno == errno.EADDRINUSE
+            else f"cannot be used ({error.strerror})"
+        )
         raise PortTaken(f"port {port} {why}; name another with --port, or leave it out") from None
     return listening
 

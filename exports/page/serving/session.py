@@ -201,7 +201,8 @@ class Session:
         self._report(error)
         client.tell(
             tells.tell_refused(
-                number, "the server failed at this; the terminal says at what. Look at the file before you go on"
+                number,
+                "the server failed at this; the terminal says at what. Look at the file before you go on",
             )
         )
 
@@ -214,10 +215,14 @@ class Session:
     async def _fulfil(self, client: Client, wish: Wish) -> None:
         match wish:
             case Edit():
-                work = partial(self.file.edit, wish.revision, wish.edits, wish.said, self._routed(wish.revision))
+                work = partial(
+                    self.file.edit, wish.revision, wish.edits, wish.said, self._routed(wish.revision)
+                )
                 await self._change(client, wish.number, work)
             case NewText():
-                await self._change(client, wish.number, partial(self.file.replace_text, wish.revision, wish.text))
+                await self._change(
+                    client, wish.number, partial(self.file.replace_text, wish.revision, wish.text)
+                )
             case Walk():
                 await self._change(client, 0, partial(self.file.walk, wish.way))
             case Settle():
@@ -276,7 +281,9 @@ class Session:
 
     def _say_kept(self) -> None:
         for path in self.file.kept[self._kept :]:
-            self._say(f"another program was still writing the file when the page wrote it; what it wrote is in {path}")
+            self._say(
+                f"another program was still writing the file when the page wrote it; what it wrote is in {path}"
+            )
         self._kept = len(self.file.kept)
 
     def _settle_text(self) -> None:
@@ -352,7 +359,9 @@ class Session:
     async def _try_draft(self, client: Client, draft: Draft) -> None:
         began = time.perf_counter()
         try:
-            text = await asyncio.to_thread(self.file.draft_text, draft.edits, self._routed(self.file.state.revision))
+            text = await asyncio.to_thread(
+                self.file.draft_text, draft.edits, self._routed(self.file.state.revision)
+            )
         except EditRefused as error:
             if draft.number == client.newest_draft:
                 took = 1000 * (time.perf_counter() - began)

@@ -142,7 +142,9 @@ def read_wish(message: str) -> Wish:
     if not _is_count(number):
         raise WishRefused(f'"number" must be a whole number from 0 to {MOST_COUNT}')
     if not _is_text(data):
-        raise WishRefused("the message holds half of a pair of Unicode's surrogates; write whole signs", number)
+        raise WishRefused(
+            "the message holds half of a pair of Unicode's surrogates; write whole signs", number
+        )
     try:
         return _read(data)
     except WishRefused as error:
@@ -169,7 +171,9 @@ def _read(data: dict[str, Any]) -> Wish:
     for wanted in keys:
         if set(data) == {"do", *wanted}:
             return read(data)
-    raise WishRefused(f'"{do}" goes with {" or with ".join(", ".join(wanted) or "nothing" for wanted in keys)}')
+    raise WishRefused(
+        f'"{do}" goes with {" or with ".join(", ".join(wanted) or "nothing" for wanted in keys)}'
+    )
 
 
 def _read_draft(data: dict[str, Any]) -> Wish:

@@ -278,7 +278,9 @@ class Lane:
         held = self._watching.measure(life.pid)
         if held > self._watching.most_bytes:
             limit = _show(self._watching.most_bytes)
-            self._kill(f"the {self.name} held {_show(held)} of memory, over its limit of {limit}", urgent=True)
+            self._kill(
+                f"the {self.name} held {_show(held)} of memory, over its limit of {limit}", urgent=True
+            )
         else:
             self._later(self._watching.every_s, self._watch)
 

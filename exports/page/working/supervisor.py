@@ -187,7 +187,9 @@ class Workers:
         """
         if not self.making:
             self._shown["make"] = True
-            self._tell(_progress("make", "waiting for the solid's checks" if self._builder.running else "plan"), None)
+            self._tell(
+                _progress("make", "waiting for the solid's checks" if self._builder.running else "plan"), None
+            )
             self._builder.put(Order("make", MAKE, text, 0, revision=revision, folder=folder))
 
     @property
@@ -257,7 +259,9 @@ class Workers:
         elif what == "draft":
             self._tell({"tell": "draft", "number": order.number, **value}, order.client)
         elif what == "places":
-            self._tell({"tell": "places", "number": order.number, "thing": order.thing, **value}, order.client)
+            self._tell(
+                {"tell": "places", "number": order.number, "thing": order.thing, **value}, order.client
+            )
         elif what == "refused":
             self._tell({"tell": "refused", "number": order.number, "why": value}, order.client)
         elif what == "made":

@@ -58,7 +58,9 @@ def test_problems_are_as_the_page_reads_them():
 def test_what_was_made_is_as_the_page_reads_it(tmp_path: Path):
     for name in ("panel.step", "report.json"):
         (tmp_path / name).write_bytes(b"x")
-    made = made_document((FileRecord("panel.step", "the solid", ""),), tmp_path, "", [failed_solid_document(0, "no")])
+    made = made_document(
+        (FileRecord("panel.step", "the solid", ""),), tmp_path, "", [failed_solid_document(0, "no")]
+    )
     for document in (made, unmade_document("it was stopped")):
         assert find_misfits({"tell": "made", "revision": 1, **document}, "Tell") == []
 
@@ -88,16 +90,16 @@ def test_server_and_page_know_the_same_kinds_of_messages():
                 told |= {
                     value.value
                     for key, value in zip(node.keys, node.values, strict=True)
-                    if isinstance(key, ast.Constant) and key.value == "tell" and isinstance(value, ast.Constant)
+                    if isinstance(key, ast.Constant)
+                    and key.value == "tell"
+                    and isinstance(value, ast.Constant)
                 }
     assert told == {sample["tell"] for sample in _first_of("Tell")}
 
 
 def _first_of(kind: str) -> list[dict[str, Any]]:
     """Return of each object in a union only the keys that are one text."""
-    return [
-        {name: samples[0] for name, samples in _literals(shape).items()} for shape in list_shapes(kind)
-    ]
+    return [{name: samples[0] for name, samples in _literals(shape).items()} for shape in list_shapes(kind)]
 
 
 def _literals(shape: Any) -> dict[str, list[Any]]:

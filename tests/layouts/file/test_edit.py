@@ -176,7 +176,10 @@ def test_tomlkit_is_loaded_by_edits_only() -> None:
 # ---- Random edits of the demos --------------------------------------------------------------------------------------
 
 PLAIN = st.one_of(
-    st.text(max_size=12), st.booleans(), st.integers(-(2**40), 2**40), st.floats(allow_nan=False, allow_infinity=False)
+    st.text(max_size=12),
+    st.booleans(),
+    st.integers(-(2**40), 2**40),
+    st.floats(allow_nan=False, allow_infinity=False),
 )
 VALUES = st.recursive(
     PLAIN,
@@ -209,7 +212,9 @@ def edits(draw: st.DrawFn) -> tuple[str, KeyChange]:
         elif isinstance(there, dict):
             path = (*path, draw(st.text(min_size=1, max_size=6)))
         else:
-            path = (*path[:1], "new key") if isinstance(value_at(data, path[:1]), dict) else ("new table", "key")
+            path = (
+                (*path[:1], "new key") if isinstance(value_at(data, path[:1]), dict) else ("new table", "key")
+            )
     # What stands under headers stays a table, or a list of tables: other values TOML has elsewhere in the text.
     there = value_at(data, path)
     entry = isinstance(path[-1], int) and isinstance(value_at(data, (*path[:-1], 0)), dict)
@@ -242,7 +247,9 @@ def test_random_edits_of_the_demos(
     old_lines, new_lines = text.split(line_end), new.split(line_end)
     gone = {
         line
-        for kind, start, end, _, _ in SequenceMatcher(None, old_lines, new_lines, autojunk=False).get_opcodes()
+        for kind, start, end, _, _ in SequenceMatcher(
+            None, old_lines, new_lines, autojunk=False
+        ).get_opcodes()
         for line in range(start, end)
         if kind != "equal"
     }

@@ -28,7 +28,8 @@ PANEL = parse_panel(DEMO.encode(), "panel.toml")
 OUTLET = ("part", 0, "outlet")
 PUMP_CHANNEL = "pump - processor block"
 KEPT = tuple(
-    KeepRoute(name, (((0.0, 0.0), (5.0, 0.0)),), (), 1) for name in (PUMP_CHANNEL, "drain", "radiator lower - tank")
+    KeepRoute(name, (((0.0, 0.0), (5.0, 0.0)),), (), 1)
+    for name in (PUMP_CHANNEL, "drain", "radiator lower - tank")
 )
 
 
@@ -120,7 +121,9 @@ def test_a_pinned_thing_stays_where_it_stands(routed: Routed) -> None:
 
 
 def test_what_is_pinned_comes_free_again(routed: Routed) -> None:
-    text = edit_text(DEMO, gather_changes(PANEL, routed, [{"pin": thing} for thing in ("pump", "tank", "port:drain")]))
+    text = edit_text(
+        DEMO, gather_changes(PANEL, routed, [{"pin": thing} for thing in ("pump", "tank", "port:drain")])
+    )
     panel = parse_panel(text.encode(), "panel.toml")
     x, y = routed.pump.inlet
     for thing in ("pump", "tank", "port:drain"):
@@ -209,7 +212,10 @@ REFUSED: dict[str, tuple[Any, str]] = {
     "turn of the tank": ({"turn": "tank", "to": 90}, "only the pump"),
     "no area": ({"box": "pump", "to": [500, 500, 900, 900]}, "no area"),
     "too small for the seat": ({"box": "pump", "to": [0, 0, 50, 90]}, "seat of 66 mm"),
-    "too small for the tank": ({"box": "tank", "to": [0, 0, 50, 90]}, "cannot hold the tank of 90 mm x 52 mm"),
+    "too small for the tank": (
+        {"box": "tank", "to": [0, 0, 50, 90]},
+        "cannot hold the tank of 90 mm x 52 mm",
+    ),
     "no size": ({"size": "tank", "to": [0, 5]}, "above 0 mm"),
     "size of the pump": ({"size": "pump", "to": [5, 5]}, "only the tank"),
     "no width": ({"width": "channel:drain", "to": 0}, "above 0 mm"),
@@ -274,9 +280,9 @@ def test_anything_gives_changes_that_the_file_takes_or_is_refused(gesture: dict[
 def test_gestures_are_told_in_few_words() -> None:
     moves = [{"move": f"port:{name}", "to": [1, 2]} for name in ("fill", "drain")]
     assert tell_gestures(PANEL, moves[:1]) == 'move port "fill"'
-    assert tell_gestures(PANEL, [*moves, {"turn": "pump", "to": 0}, {"remove": "clear:0"}, {"free": "tank"}]) == (
-        'move port "fill", move port "drain", turn pump, 2 more'
-    )
+    assert tell_gestures(
+        PANEL, [*moves, {"turn": "pump", "to": 0}, {"remove": "clear:0"}, {"free": "tank"}]
+    ) == ('move port "fill", move port "drain", turn pump, 2 more')
     assert tell_gestures(PANEL, [{"remove": "clear:0"}]) == 'remove keep-clear region "cable slot"'
     assert tell_gestures(PANEL, [{"changes": [{"path": ["a"], "value": 1}]}]) == "change 1 key"
 

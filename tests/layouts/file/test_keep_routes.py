@@ -97,8 +97,18 @@ def test_a_kept_route_is_read_with_its_line():
         (RUN, '[["60 mm", "40 mm"]]', 2, "keep_route.1.back.1: read 1 entries; expected at least 2"),
         (RUN, '["60 mm", "40 mm"]', 2, "keep_route.1.back.1.1: read '60 mm'; expected a list"),
         ('"40 mm"', "40", 2, "keep_route.1.back.1.1.2: 40 has no unit; write e.g."),
-        ("back =", "rear =", 2, "keep_route.1.rear: unknown key 'rear'; [[keep_route]] takes channel, back, front"),
-        ('channel = "diode block - radiator"\n', "", 0, "keep_route.1.channel: missing; [[keep_route]] needs e.g."),
+        (
+            "back =",
+            "rear =",
+            2,
+            "keep_route.1.rear: unknown key 'rear'; [[keep_route]] takes channel, back, front",
+        ),
+        (
+            'channel = "diode block - radiator"\n',
+            "",
+            0,
+            "keep_route.1.channel: missing; [[keep_route]] needs e.g.",
+        ),
     ],
 )
 def test_a_mistake_is_told_with_its_line(old, new, line, told):

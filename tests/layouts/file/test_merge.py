@@ -86,7 +86,9 @@ def test_both_make_a_table() -> None:
 
 def test_an_entry_that_they_changed_is_not_removed() -> None:
     theirs = edited(KeyChange(("keep_clear", 0, "box", 2), "210 mm"))
-    assert merge_changes(DEMO, (KeyChange(("keep_clear", 0), None),), theirs).conflicts == (("keep_clear", 0),)
+    assert merge_changes(DEMO, (KeyChange(("keep_clear", 0), None),), theirs).conflicts == (
+        ("keep_clear", 0),
+    )
 
 
 def test_a_list_without_names_that_they_made_longer() -> None:

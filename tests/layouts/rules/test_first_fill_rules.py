@@ -378,7 +378,9 @@ def test_amounts_that_hoses_leave_open_are_told_as_a_range():
     (finding,) = judge(panel)
     low, high = sequence.may_run_range_ml
     assert low < high
-    assert f"pump may not run before {math.ceil(high)} mL is in, unless the tank reads its level" in finding.text
+    assert (
+        f"pump may not run before {math.ceil(high)} mL is in, unless the tank reads its level" in finding.text
+    )
     assert "once {:.0f} to {:.0f} mL is in".format(*sequence.level_range_ml) in finding.text
     assert finding.remedy.startswith("Pour only until the tank reads its level; ")
     assert "{} to {} times".format(*sequence.tops_range) in finding.remedy

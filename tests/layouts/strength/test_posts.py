@@ -174,7 +174,9 @@ def test_no_posts_without_the_file_or_the_need():
     assert add_posts(plain, routed) is routed
     assert cure_by_posts(panel, routed) is None
     count = len(propose_posts(panel, routed).places)
-    assert cure_by_posts(plain, routed).text == f'let {count} posts stand in the tank (posts = "auto" in [tank])'
+    assert (
+        cure_by_posts(plain, routed).text == f'let {count} posts stand in the tank (posts = "auto" in [tank])'
+    )
     thick = replace(panel, make=replace(panel.make, cover=30.0))
     assert add_posts(thick, routed) is routed
     assert not propose_posts(thick, routed).needed

@@ -99,7 +99,9 @@ def test_a_channels_figures_are_told_as_in_its_words(plan: Plan, told: dict[str,
 
 
 def test_the_demo_in_two_faces_has_legs_that_pass_through():
-    assert any(leg.holes for channel in plan_demo("observatory-camera").routed.channels for leg in channel.legs)
+    assert any(
+        leg.holes for channel in plan_demo("observatory-camera").routed.channels for leg in channel.legs
+    )
 
 
 def test_numbers_while_dragging_are_the_first_of_the_whole_plans(plan: Plan):

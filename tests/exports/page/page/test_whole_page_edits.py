@@ -219,7 +219,9 @@ def test_two_tabs_show_the_same_file_and_drafts_are_private(served: ServedPage, 
 
 
 @pytest.mark.parametrize(("take_the", "stands"), [("page", (60, 40)), ("file", (65, 35))])
-def test_the_same_place_moved_in_both_is_asked(served: ServedPage, page: Page, take_the: str, stands: tuple[int, int]):
+def test_the_same_place_moved_in_both_is_asked(
+    served: ServedPage, page: Page, take_the: str, stands: tuple[int, int]
+):
     revision = revision_of(page)
     with open_quiet(served) as other:
         late = Late(other)
@@ -232,7 +234,9 @@ def test_the_same_place_moved_in_both_is_asked(served: ServedPage, page: Page, t
         press(other, INLET, "ArrowUp", "Tab")
         button(page, "look at both").click()
         late.release()
-        questions = [tab.get_by_role("dialog", name="Page and file changed the same lines") for tab in (page, other)]
+        questions = [
+            tab.get_by_role("dialog", name="Page and file changed the same lines") for tab in (page, other)
+        ]
         for question in questions:
             question.wait_for()
         assert served.text() == moved(65, 35)
@@ -252,7 +256,9 @@ def test_the_same_place_moved_in_both_is_asked(served: ServedPage, page: Page, t
 
 def test_what_an_editor_writes_shows_and_its_comments_stay(served: ServedPage, page: Page):
     revision = revision_of(page)
-    other = DEMO.replace(TITLE, 'name = "bench two"  # the second one').replace("# A bench", "# Mine\n# A bench")
+    other = DEMO.replace(TITLE, 'name = "bench two"  # the second one').replace(
+        "# A bench", "# Mine\n# A bench"
+    )
     served.write(other)
     await_text(page, other)
     page.get_by_role("heading", name="bench two").wait_for()

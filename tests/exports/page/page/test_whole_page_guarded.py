@@ -130,7 +130,9 @@ def test_the_planner_killed_amid_a_draft_is_started_anew_and_answers(served: Ser
 def ask_raw(served: ServedPage, path: str) -> bytes:
     """Ask for a path exactly as it is written; return the whole answer."""
     with socket.create_connection(("127.0.0.1", served.port), timeout=30) as line:
-        line.sendall(f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{served.port}\r\nConnection: close\r\n\r\n".encode())
+        line.sendall(
+            f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{served.port}\r\nConnection: close\r\n\r\n".encode()
+        )
         answer = b""
         while part := line.recv(65536):
             answer += part
@@ -141,8 +143,9 @@ def test_only_the_token_opens_the_page(served: ServedPage):
     assert httpx.get(served.address).status_code == 200
     for address in (f"{served.origin}/", f"{served.origin}/{TOKEN[:43]}/", f"{served.address[:-2]}/"):
         assert httpx.get(address).status_code == 404
-    with pytest.raises(InvalidStatus, match="404"), connect(
-        f"ws://127.0.0.1:{served.port}/{TOKEN[:43]}/live", origin=served.origin
+    with (
+        pytest.raises(InvalidStatus, match="404"),
+        connect(f"ws://127.0.0.1:{served.port}/{TOKEN[:43]}/live", origin=served.origin),
     ):
         pass
 
@@ -175,7 +178,13 @@ def test_foreign_names_and_origins_are_refused(served: ServedPage):
     for headers in ({"host": "panel.example"}, {"origin": "http://panel.example"}, {"origin": "null"}):
         assert httpx.get(served.address, headers=headers).status_code == 403
     live = "ws" + served.address.removeprefix("http") + "live"
-    for origin in (None, "null", "http://panel.example", "http://127.0.0.1:1", f"http://localhost:{served.port}"):
+    for origin in (
+        None,
+        "null",
+        "http://panel.example",
+        "http://127.0.0.1:1",
+        f"http://localhost:{served.port}",
+    ):
         with pytest.raises(InvalidStatus, match="403"), connect(live, origin=origin):
             pass
 

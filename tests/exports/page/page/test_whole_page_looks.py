@@ -32,9 +32,8 @@ ZOOMED = (640, 450)
 TABS = ("Findings", "Numbers", "File", "Make")
 
 WIDER = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
-MOVING = (
-    "document.getAnimations().filter(one => one.playState === 'running' && one.effect.getTiming().duration > 1).length"
-)
+LASTING = "one.playState === 'running' && one.effect.getTiming().duration > 1"
+MOVING = f"document.getAnimations().filter(one => {LASTING}).length"
 
 
 @pytest.fixture(scope="module")

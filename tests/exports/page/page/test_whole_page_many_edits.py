@@ -141,7 +141,9 @@ def pinned_places(panel: Panel) -> dict[str, tuple[float, float]]:
     """Return where the file itself says that things stand."""
     ports = [port for part in panel.parts for port in (part.inlet, part.outlet)]
     places = {f"port:{port.name}": port.at for port in ports if port.at is not None}
-    return places | {name: at for name, at in (("tank", panel.tank.at), ("pump", panel.pump.at)) if at is not None}
+    return places | {
+        name: at for name, at in (("tank", panel.tank.at), ("pump", panel.pump.at)) if at is not None
+    }
 
 
 def assert_shown(served: ServedPage, page: Page) -> None:

@@ -27,14 +27,23 @@ def page(tmp_path_factory) -> Iterator[RunningPage]:
         yield running
 
 
-def ask(page: RunningPage, target: bytes | str, method: str = "GET", **headers: str) -> tuple[int, str, bytes]:
+def ask(
+    page: RunningPage, target: bytes | str, method: str = "GET", **headers: str
+) -> tuple[int, str, bytes]:
     """Return status, head and body that the bytes of a request are answered with."""
-    wanted = {"Host": f"127.0.0.1:{page.port}"} | {name.replace("_", "-"): said for name, said in headers.items()}
+    wanted = {"Host": f"127.0.0.1:{page.port}"} | {
+        name.replace("_", "-"): said for name, said in headers.items()
+    }
     asked = target.encode("latin-1") if isinstance(target, str) else target
     head = "".join(f"{name}: {said}\r\n" for name, said in wanted.items() if said)
     with socket.create_connection(("127.0.0.1", page.port), timeout=10) as connection:
         connection.sendall(
-            method.encode() + b" " + asked + b" HTTP/1.1\r\n" + head.encode("latin-1") + b"Connection: close\r\n\r\n"
+            method.encode()
+            + b" "
+            + asked
+            + b" HTTP/1.1\r\n"
+            + head.encode("latin-1")
+            + b"Connection: close\r\n\r\n"
         )
         answer = b""
         while more := connection.recv(65536):
@@ -86,7 +95,9 @@ def test_an_address_without_its_last_slash_is_led_on(page: RunningPage):
     assert f"location: /{TOKEN}/".lower() in head
 
 
-@pytest.mark.parametrize("token", ["", "x", TOKEN[:-1], TOKEN + "x", TOKEN.upper(), "page.html", "live", TOKEN + ";a"])
+@pytest.mark.parametrize(
+    "token", ["", "x", TOKEN[:-1], TOKEN + "x", TOKEN.upper(), "page.html", "live", TOKEN + ";a"]
+)
 def test_a_wrong_token_finds_nothing(page: RunningPage, token: str):
     for rest in ("/", "/page.js", "/live"):
         status, head, body = ask(page, f"/{token}{rest}")
@@ -113,7 +124,9 @@ def test_two_hosts_are_refused(page: RunningPage):
         assert connection.recv(65536).split()[1] in (b"400", b"403")
 
 
-@pytest.mark.parametrize("origin", ["http://evil.example", "null", "file://", "https://127.0.0.1", "http://127.0.0.1"])
+@pytest.mark.parametrize(
+    "origin", ["http://evil.example", "null", "file://", "https://127.0.0.1", "http://127.0.0.1"]
+)
 def test_a_foreign_origin_is_refused(page: RunningPage, origin: str):
     assert ask(page, f"/{TOKEN}/", Origin=origin)[::2] == (403, b"not asked by the page itself\n")
     assert ask_socket(page, f"/{TOKEN}/live", Origin=origin) == 403
@@ -184,7 +197,9 @@ def test_no_trick_finds_a_file(page: RunningPage, trick: str):
     assert b"root:" not in body
 
 
-@pytest.mark.parametrize("target", ["../panel.toml", "http://evil.example/", "*", f"/../{TOKEN}/", f"//{TOKEN}/", "\\"])
+@pytest.mark.parametrize(
+    "target", ["../panel.toml", "http://evil.example/", "*", f"/../{TOKEN}/", f"//{TOKEN}/", "\\"]
+)
 def test_odd_targets_find_nothing(page: RunningPage, target: str):
     assert ask(page, target)[0] in (400, 403, 404)
 

@@ -14,14 +14,20 @@ BASE = '# head\n[panel]\nname = "a"\nwidth = 1\n\n[[keep_clear]]\nname = "x"\nat
 
 def test_a_name_that_both_add_is_mine_and_all_else_is_theirs():
     mine = BASE + '\n[[keep_clear]]\nname = "n"\nat = 2\n'
-    theirs = BASE.replace('"a"', '"b"  # theirs').replace("at = 1", "at = 9") + '\n[[keep_clear]]\nname = "n"\nat = 3\n'
+    theirs = (
+        BASE.replace('"a"', '"b"  # theirs').replace("at = 1", "at = 9")
+        + '\n[[keep_clear]]\nname = "n"\nat = 3\n'
+    )
     assert put_over(BASE, mine, theirs) == theirs.replace("at = 3", "at = 2")
 
 
 def test_what_i_took_away_goes_and_what_they_took_away_and_i_changed_stays():
     gone = BASE.replace("width = 1\n", "")
     assert put_over(BASE, gone, BASE.replace("width = 1", "width = 2")) == gone
-    assert tomllib.loads(put_over(BASE, BASE.replace("width = 1", "width = 2"), gone) or "")["panel"]["width"] == 2
+    assert (
+        tomllib.loads(put_over(BASE, BASE.replace("width = 1", "width = 2"), gone) or "")["panel"]["width"]
+        == 2
+    )
 
 
 def test_no_toml_is_not_merged():

@@ -44,7 +44,9 @@ def test_the_same_change_by_both_is_no_question():
 
 def test_only_line_feeds_part_lines():
     """A form feed or a separator within a text is no end of a line in TOML."""
-    assert merge_lines("x = 'a\x0cb'\ny\n", "x = 'a\x0cc'\ny\n", "x = 'a\x0cb'\nz\n").text == "x = 'a\x0cc'\nz\n"
+    assert (
+        merge_lines("x = 'a\x0cb'\ny\n", "x = 'a\x0cc'\ny\n", "x = 'a\x0cb'\nz\n").text == "x = 'a\x0cc'\nz\n"
+    )
 
 
 def test_long_stretches_are_one_change(monkeypatch):

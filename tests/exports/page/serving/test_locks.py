@@ -40,12 +40,15 @@ def test_two_servers_lose_nothing_of_each_other(tmp_path: Path, temporary: Path)
     path.write_text("")
     running = [
         subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), name], env={"PYTHONPATH": str(ROOT), "TMPDIR": str(temporary)}
+            [sys.executable, "-c", WRITER, str(path), name],
+            env={"PYTHONPATH": str(ROOT), "TMPDIR": str(temporary)},
         )
         for name in "ab"
     ]
     assert [one.wait(120) for one in running] == [0, 0]
-    assert sorted(path.read_text().splitlines()) == sorted(f"# {name}{k}" for name in "ab" for k in range(150))
+    assert sorted(path.read_text().splitlines()) == sorted(
+        f"# {name}{k}" for name in "ab" for k in range(150)
+    )
     assert list(temporary.iterdir()) == []
 
 

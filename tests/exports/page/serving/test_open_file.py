@@ -67,7 +67,9 @@ def test_an_edit_that_changes_nothing_is_no_step(path: Path):
 
 def test_an_edit_that_would_leave_errors_is_refused(path: Path):
     file = OpenFile(path)
-    with pytest.raises(EditRefused, match=r"would leave errors in the file: panel\.toml:\d+: panel\.corner_radius"):
+    with pytest.raises(
+        EditRefused, match=r"would leave errors in the file: panel\.toml:\d+: panel\.corner_radius"
+    ):
         edit(file, "many")
     assert path.read_text(encoding="utf-8") == DEMO
 
@@ -201,7 +203,7 @@ def test_undo_of_what_the_editor_has_undone_writes_nothing(path: Path):
 
 def test_merged_lines_that_make_no_panel_are_asked(path: Path):
     file = OpenFile(path)
-    mine = DEMO.replace("[panel]\n", '[panel]\nup = [0, 1, 0]\n')
+    mine = DEMO.replace("[panel]\n", "[panel]\nup = [0, 1, 0]\n")
     assert is_panel(mine)
     change_outside(path, SIZE, SIZE + "\nup = [0, 1, 0]")
     conflict = file.replace_text(1, mine).conflict
@@ -227,7 +229,9 @@ def test_a_name_that_both_add_costs_nothing_else_of_theirs(path: Path):
 def test_every_line_that_the_pages_version_changes_is_told(path: Path):
     file = OpenFile(path)
     change_outside(path, 'corner_radius = "5 mm"', 'corner_radius = "6 mm"')
-    mine = DEMO.replace('corner_radius = "5 mm"', 'corner_radius = "7 mm"').replace(SIZE, SIZE.replace("160", "170"))
+    mine = DEMO.replace('corner_radius = "5 mm"', 'corner_radius = "7 mm"').replace(
+        SIZE, SIZE.replace("160", "170")
+    )
     conflict = file.replace_text(1, mine).conflict
     assert conflict is not None
     told = {conflict.file.splitlines()[k - 1] for k in conflict.lines}
@@ -402,10 +406,14 @@ def test_a_half_written_file_is_waited_for(path: Path, monkeypatch):
     waits = iter([lambda: path.write_text(whole[:40]), lambda: path.write_text(whole)])
     monkeypatch.setattr(open_file.time, "sleep", lambda seconds: next(waits, lambda: None)())
     assert edit(file, "7 mm").conflict is None
-    assert path.read_text(encoding="utf-8") == whole.replace('corner_radius = "5 mm"', 'corner_radius = "7 mm"')
+    assert path.read_text(encoding="utf-8") == whole.replace(
+        'corner_radius = "5 mm"', 'corner_radius = "7 mm"'
+    )
 
 
-texts = st.sampled_from([DEMO, DEMO.replace('"5 mm"', '"6 mm"', 1), DEMO.replace(SIZE, 'size = ["170 mm", "120 mm"]')])
+texts = st.sampled_from(
+    [DEMO, DEMO.replace('"5 mm"', '"6 mm"', 1), DEMO.replace(SIZE, 'size = ["170 mm", "120 mm"]')]
+)
 actions = st.one_of(
     st.tuples(st.just("edit"), st.sampled_from(["5 mm", "6 mm", "7 mm"]), st.integers(0, 9)),
     st.tuples(st.just("name"), st.sampled_from(["a", "b"]), st.integers(0, 9)),

@@ -62,7 +62,9 @@ def test_half_a_file_is_not_written_over(path: Path, cut: int, monkeypatch):
     assert began.wait(10)
     assert edit(file).conflict is None
     writer.join()
-    assert path.read_text(encoding="utf-8") == OTHER.replace('corner_radius = "5 mm"', 'corner_radius = "7 mm"')
+    assert path.read_text(encoding="utf-8") == OTHER.replace(
+        'corner_radius = "5 mm"', 'corner_radius = "7 mm"'
+    )
     file.let_go()
 
 
@@ -98,7 +100,9 @@ def test_what_is_written_into_a_replaced_file_is_merged(path: Path):
     file.let_go()
 
 
-@pytest.mark.parametrize("wrote", [DEMO.replace('corner_radius = "5 mm"', 'corner_radius = "9 mm"'), DEMO[:300]])
+@pytest.mark.parametrize(
+    "wrote", [DEMO.replace('corner_radius = "5 mm"', 'corner_radius = "9 mm"'), DEMO[:300]]
+)
 def test_what_is_written_into_a_replaced_file_is_asked_where_it_crosses_or_is_half(path: Path, wrote: str):
     file = OpenFile(path)
     with path.open("r+b") as late:
@@ -140,7 +144,8 @@ def test_a_file_rests_from_its_last_change():
 
 
 @pytest.mark.parametrize(
-    ("text", "doubtful"), [("", True), (DEMO[:-1], True), (DEMO[:300] + "\n[", True), (OTHER, False), (DEMO, False)]
+    ("text", "doubtful"),
+    [("", True), (DEMO[:-1], True), (DEMO[:300] + "\n[", True), (OTHER, False), (DEMO, False)],
 )
 def test_half_a_file_is_doubtful(text: str, doubtful: bool):
     assert is_doubtful(SeenFile("x", text), DEMO) is doubtful

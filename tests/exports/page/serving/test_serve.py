@@ -67,7 +67,9 @@ def test_it_prints_its_address_once_and_ends_quietly(tmp_path: Path, end: signal
     assert [p.name for p in tmp_path.glob("*.toml")] == ["panel.toml"]
 
 
-@pytest.mark.parametrize(("words", "told"), [((), "normal 0"), (("--effort", "quick", "--seed", "7"), "quick 7")])
+@pytest.mark.parametrize(
+    ("words", "told"), [((), "normal 0"), (("--effort", "quick", "--seed", "7"), "quick 7")]
+)
 def test_plans_and_files_are_looked_for_as_is_asked(tmp_path: Path, words: tuple[str, ...], told: str):
     (tmp_path / "panel.toml").write_text(DEMO, encoding="utf-8")
     running = start(tmp_path, "panel.toml", "--no-browser", *words)

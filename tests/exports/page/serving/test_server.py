@@ -36,7 +36,9 @@ class Tab:
     def wish(self, do: str, **more: Any) -> None:
         self.socket.send(json.dumps({"do": do, **more}))
 
-    def hear(self, kind: str, wanted: Callable[[dict[str, Any]], bool] = lambda event: True) -> dict[str, Any]:
+    def hear(
+        self, kind: str, wanted: Callable[[dict[str, Any]], bool] = lambda event: True
+    ) -> dict[str, Any]:
         """Return the next message of a kind, once it comes."""
         until = time.monotonic() + WAIT_S
         while True:
@@ -214,7 +216,14 @@ def test_places_are_asked_for_the_file(page: RunningPage, open_tab):
 
 def test_bad_messages_are_refused_and_the_page_goes_on(page: RunningPage, open_tab):
     tab = open_tab()
-    for message in ("", "[" * 10_000, "{}", '{"do": "draft", "number": "x"}', '{"do": "edit", "number": 2}', "\x00"):
+    for message in (
+        "",
+        "[" * 10_000,
+        "{}",
+        '{"do": "draft", "number": "x"}',
+        '{"do": "edit", "number": 2}',
+        "\x00",
+    ):
         tab.socket.send(message)
         assert tab.hear("refused")["why"]
     tab.socket.send(b"bytes")
@@ -299,7 +308,14 @@ def make(page: RunningPage, tab: Tab, files: dict[str, bytes]) -> Path:
     for name, data in files.items():
         (folder / name).write_bytes(data)
     listed = [{"name": n, "what": n, "bytes": len(d), "address": f"made/{n}"} for n, d in files.items()]
-    event = {"tell": "made", "revision": 1, "files": listed, "all": "made.zip", "withheld": "", "findings": []}
+    event = {
+        "tell": "made",
+        "revision": 1,
+        "files": listed,
+        "all": "made.zip",
+        "withheld": "",
+        "findings": [],
+    }
     page.do(page.workers.say, event)
     tab.hear("made")
     return folder
@@ -369,7 +385,10 @@ def test_a_name_that_is_no_text_is_told_as_far_as_it_is(tmp_path: Path):
         path.write_text(DEMO, encoding="utf-8")
     except OSError:
         pytest.skip("this file system takes only names that are text")
-    with run_page(path, tmp_path) as page, connect(page.live, origin=page.origin, proxy=None, max_size=None) as socket:
+    with (
+        run_page(path, tmp_path) as page,
+        connect(page.live, origin=page.origin, proxy=None, max_size=None) as socket,
+    ):
         tab = Tab(socket)
         assert tab.hear("hello")["file"] == "caf\ufffd.toml"
         assert tab.hear("file")["text"] == DEMO
@@ -391,7 +410,11 @@ def test_making_twice_at_once_is_refused_and_can_be_stopped(page: RunningPage, o
     assert page.workers.asked_for("stop") == []
     tab.wish("make")
     assert "being made already" in tab.hear("refused")["why"]
-    page.do(page.workers.tell, {"tell": "progress", "of": "make", "stage": "solids", "seconds": 1, "share": None}, None)
+    page.do(
+        page.workers.tell,
+        {"tell": "progress", "of": "make", "stage": "solids", "seconds": 1, "share": None},
+        None,
+    )
     assert "progress" in kinds(open_tab().hear_all())
     tab.wish("stop making")
     wait_for(lambda: page.workers.asked_for("stop"))
@@ -413,7 +436,15 @@ def test_scenes_and_built_files_are_packed_where_that_is_asked(page: RunningPage
 def test_only_files_of_the_page_are_handed_out(tmp_path: Path, monkeypatch):
     built = tmp_path / "built"
     (built / "more").mkdir(parents=True)
-    for name in ("page.html", "page.js", "page-solid.js", "page.css", "sources.sha256", ".hidden", "more/x.js"):
+    for name in (
+        "page.html",
+        "page.js",
+        "page-solid.js",
+        "page.css",
+        "sources.sha256",
+        ".hidden",
+        "more/x.js",
+    ):
         (built / name).write_text(f"/* {name} */" * 60)
     (built / "link.js").symlink_to(tmp_path / "panel.toml")
     path = tmp_path / "panel.toml"
@@ -421,7 +452,11 @@ def test_only_files_of_the_page_are_handed_out(tmp_path: Path, monkeypatch):
     monkeypatch.setattr(application, "list_built", lambda: page_files.list_built(built))
     with run_page(path, tmp_path) as page:
         assert httpx.get(page.address).text.startswith("/* page.html */")
-        for name, media in (("page.js", "text/javascript"), ("page.css", "text/css"), ("more/x.js", "text/javascript")):
+        for name, media in (
+            ("page.js", "text/javascript"),
+            ("page.css", "text/css"),
+            ("more/x.js", "text/javascript"),
+        ):
             found = httpx.get(page.address + name)
             assert found.text.startswith(f"/* {name} */")
             assert found.headers["content-type"].startswith(media)

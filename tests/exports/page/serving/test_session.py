@@ -15,7 +15,18 @@ from exports.page.serving.file_state import is_panel
 from exports.page.serving.session import Session
 
 things = st.sampled_from(
-    ["port:fill", "port:diode block inlet", "tank", "pump", "clear:0", "clear:7", "channel:x", "channel:", "x", ":"]
+    [
+        "port:fill",
+        "port:diode block inlet",
+        "tank",
+        "pump",
+        "clear:0",
+        "clear:7",
+        "channel:x",
+        "channel:",
+        "x",
+        ":",
+    ]
 )
 lengths = st.sampled_from([0, 5, 35, 60.5, 100, -5, 1e9])
 points = st.tuples(lengths, lengths).map(list)
@@ -37,7 +48,12 @@ small = st.integers(0, 6)
 edits = st.lists(gestures, min_size=1, max_size=3)
 wishes = st.one_of(
     st.builds(lambda n, r, e: {"do": "draft", "number": n, "revision": r, "edits": e}, small, small, edits),
-    st.builds(lambda n, r, e: {"do": "edit", "number": n, "revision": r, "edits": e, "said": ""}, small, small, edits),
+    st.builds(
+        lambda n, r, e: {"do": "edit", "number": n, "revision": r, "edits": e, "said": ""},
+        small,
+        small,
+        edits,
+    ),
     st.builds(
         lambda n, r, t: {"do": "text", "number": n, "revision": r, "text": t},
         small,
@@ -45,9 +61,15 @@ wishes = st.one_of(
         st.sampled_from([DEMO, DEMO + "# x\n", DEMO.replace("laser", "lazer")]),
     ),
     st.builds(lambda way: {"do": way, "revision": 1}, st.sampled_from(["undo", "redo"])),
-    st.builds(lambda n, take: {"do": "settle", "conflict": n, "take": take}, small, st.sampled_from(["page", "file"])),
+    st.builds(
+        lambda n, take: {"do": "settle", "conflict": n, "take": take},
+        small,
+        st.sampled_from(["page", "file"]),
+    ),
     st.builds(lambda n, thing: {"do": "places", "number": n, "thing": thing}, small, things),
-    st.sampled_from([{"do": "make"}, {"do": "stop making"}, {"do": "start", "demo": "x"}, {"do": "start", "form": {}}]),
+    st.sampled_from(
+        [{"do": "make"}, {"do": "stop making"}, {"do": "start", "demo": "x"}, {"do": "start", "form": {}}]
+    ),
     st.sampled_from([{"do": "start", "form": {"name": 5}}, {"do": None}, {}]),
 )
 

@@ -124,7 +124,9 @@ values = st.recursive(
     max_leaves=8,
 )
 words = st.sampled_from(["draft", "edit", "text", "undo", "redo", "settle", "places", "make", "start"])
-keys = st.sampled_from(["number", "revision", "edits", "said", "text", "conflict", "take", "thing", "demo", "form"])
+keys = st.sampled_from(
+    ["number", "revision", "edits", "said", "text", "conflict", "take", "thing", "demo", "form"]
+)
 
 
 @given(words, st.dictionaries(keys, values, max_size=5))

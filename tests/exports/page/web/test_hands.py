@@ -27,7 +27,14 @@ def draft_of(told: dict[str, Any], number: int, drop: float = 0.0) -> dict[str, 
 def place_answer(server: Server, page: Page) -> None:
     asked = server.sent(page, "places", 1)[-1]
     server.tell(
-        {"tell": "places", "number": asked["number"], "thing": PORT, "pitch": 5, "nodes": NODES, "why": "full"}
+        {
+            "tell": "places",
+            "number": asked["number"],
+            "thing": PORT,
+            "pitch": 5,
+            "nodes": NODES,
+            "why": "full",
+        }
     )
 
 
@@ -221,7 +228,9 @@ def test_only_so_many_edits_wait(address: str, told: dict[str, Any]):
         wait_for(page, shown="whole")
         do = page.get_by_role("button", name=re.compile("^do it"))
         do.evaluate("button => { for (let k = 0; k < 60; k++) button.click(); }")
-        expect(page.locator("#warned")).to_contain_text("50 edits wait for an answer, so this one was not made")
+        expect(page.locator("#warned")).to_contain_text(
+            "50 edits wait for an answer, so this one was not made"
+        )
         assert len(server.sent(page, "edit", 1)) == 1
 
 
@@ -230,7 +239,13 @@ def test_only_so_many_edits_wait(address: str, told: dict[str, Any]):
 
 def conflict(number: int | None = None) -> dict[str, Any]:
     """Return a question; with a number as it is told to the page that wished."""
-    told: dict[str, Any] = {"tell": "conflict", "conflict": 3, "said": "an edit", "page": TEXT, "file": TEXT + "# x\n"}
+    told: dict[str, Any] = {
+        "tell": "conflict",
+        "conflict": 3,
+        "said": "an edit",
+        "page": TEXT,
+        "file": TEXT + "# x\n",
+    }
     told["lines"] = [7]
     return told if number is None else told | {"number": number}
 
@@ -262,7 +277,9 @@ def test_only_the_page_that_wished_is_asked_by_itself(address: str, told: dict[s
 
 
 @pytest.mark.parametrize("way", ["decide later", "take the page's", "Escape"])
-def test_the_keyboard_is_not_lost_after_a_question_about_the_text(address: str, told: dict[str, Any], way: str):
+def test_the_keyboard_is_not_lost_after_a_question_about_the_text(
+    address: str, told: dict[str, Any], way: str
+):
     with shown(address, file_of(1), plan_of(told, 1)) as (page, server):
         wait_for(page, shown="whole")
         page.get_by_role("tab", name="File").click()

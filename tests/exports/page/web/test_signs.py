@@ -95,7 +95,10 @@ def test_where_legs_meet_no_edge_lies_across(address: str, told: dict[str, Any])
 @pytest.mark.usefixtures("shared_browser")
 def test_the_form_of_a_new_panel_goes_by_the_servers_limits(address: str):
     own = {"width": [170.0, 440.0], "parts": 3, "closings": ["bonded"], "reserved": ["sump"]}
-    with shown(address, file_of(1, "", exists=False), hello=HELLO | {"limits": HELLO["limits"] | own}) as (page, _):
+    with shown(address, file_of(1, "", exists=False), hello=HELLO | {"limits": HELLO["limits"] | own}) as (
+        page,
+        _,
+    ):
         expect(page.get_by_text("170 to 440 mm")).to_be_visible()
         width = page.get_by_label("Width")
         assert (width.get_attribute("min"), width.get_attribute("max")) == ("170", "440")

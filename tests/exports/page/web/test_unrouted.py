@@ -256,6 +256,8 @@ def test_an_edit_that_cannot_be_is_told_as_that(address: str, told: dict[str, An
         wait_for(page, shown="whole")
         press(page, PORT, "ArrowRight")
         why = "the file has errors, which must be corrected first: its line 3"
-        server.tell(draft_of(told, server.last(page, "draft")["number"], problem_of(None, kind="edit", headline=why)))
+        server.tell(
+            draft_of(told, server.last(page, "draft")["number"], problem_of(None, kind="edit", headline=why))
+        )
         expect(page.locator(".plan-told")).to_contain_text(f"cannot be put here · {why}")
         page.keyboard.press("Escape")

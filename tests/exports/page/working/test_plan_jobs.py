@@ -37,6 +37,8 @@ def test_places_are_those_of_the_layout_that_came_since(monkeypatch: pytest.Monk
         patched.setattr(quick_plan, "quick_plan", find_nothing)
         work(Job(1, "quick", text), told.__setitem__, lambda: None)
     assert set(told) == {"problem"}
-    work(Job(2, "places", text, THING, base_version=1, base=pickle.dumps(laid)), told.__setitem__, lambda: None)
+    work(
+        Job(2, "places", text, THING, base_version=1, base=pickle.dumps(laid)), told.__setitem__, lambda: None
+    )
     wanted = find_allowed(parse_panel(text.encode("utf-8"), "panel.toml"), laid, THING).nodes
     assert told["places"]["nodes"] == [round_place(node) for node in wanted]

@@ -90,7 +90,9 @@ def test_a_small_demo_from_a_draft_to_its_files(tmp_path: Path):
         await heard.until(tell="made")
 
     asyncio.run(whole())
-    assert [(event["tell"], find_misfits(event, "Tell")) for event in heard.events if find_misfits(event, "Tell")] == []
+    assert [
+        (event["tell"], find_misfits(event, "Tell")) for event in heard.events if find_misfits(event, "Tell")
+    ] == []
     told = [event["tell"] for event in heard.events if event["tell"] in ("plan", "solid", "made")]
     assert told[-4:] == ["solid", "plan", "solid", "made"]
     assert not [event for event in heard.events if event["tell"] in ("refused",)]

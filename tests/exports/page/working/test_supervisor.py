@@ -52,7 +52,9 @@ class Heard:
             await self._news.wait()
 
 
-def run(test: Callable[[Workers, Heard], Awaitable[None]], processes: Processes = FAKE, most: int = 1000) -> Heard:
+def run(
+    test: Callable[[Workers, Heard], Awaitable[None]], processes: Processes = FAKE, most: int = 1000
+) -> Heard:
     async def whole() -> Heard:
         heard = Heard()
         workers = Workers(Path("panel.toml"), heard.tell, most, processes)
@@ -112,7 +114,9 @@ def test_a_draft_that_was_dropped_is_never_answered(tmp_path: Path):
         workers.draft("one", 1, write_steps(("say", "progress", PROGRESS), ("wait", str(tmp_path / "never"))))
         await heard.until("progress")
         workers.drop("one")
-        workers.places("two", 3, write_steps(("say", "places", {"pitch": 5.0, "nodes": [], "why": ""})), "tank")
+        workers.places(
+            "two", 3, write_steps(("say", "places", {"pitch": 5.0, "nodes": [], "why": ""})), "tank"
+        )
         await heard.until("places", number=3, thing="tank")
 
     assert not run(test).of("draft")
@@ -153,7 +157,9 @@ def test_a_settled_text_is_told_quick_then_whole_then_as_a_solid_then_checked():
 
 
 def test_a_newer_text_makes_the_older_stale_at_once(tmp_path: Path):
-    held = write_steps(("say", "progress", PROGRESS), ("wait", str(tmp_path / "never")), ("say", "plan", PLAN))
+    held = write_steps(
+        ("say", "progress", PROGRESS), ("wait", str(tmp_path / "never")), ("say", "plan", PLAN)
+    )
 
     async def test(workers: Workers, heard: Heard) -> None:
         workers.settle(1, held)
@@ -325,7 +331,9 @@ def test_files_are_made_before_newer_plans_and_edits_do_not_stop_it(tmp_path: Pa
     making = PROGRESS | {"of": "make"}
 
     async def test(workers: Workers, heard: Heard) -> None:
-        workers.make(1, write_steps(("say", "progress", making), ("wait", str(gate)), ("say", "made", made)), tmp_path)
+        workers.make(
+            1, write_steps(("say", "progress", making), ("wait", str(gate)), ("say", "made", made)), tmp_path
+        )
         await heard.until("progress", stage="routing")
         workers.make(1, write_steps(("say", "made", made)), tmp_path)
         workers.settle(2, write_steps(("say", "plan", QUICK)))
@@ -381,7 +389,9 @@ def test_a_process_that_cannot_be_loaded_is_given_up_until_something_new_is_aske
             await heard.until("draft", number=number)
 
     heard = run(test, replace(FAKE, planner=open_broken))
-    assert [event["problem"]["headline"] for event in heard.of("draft")] == ["the plan could not be computed"] * 2
+    assert [event["problem"]["headline"] for event in heard.of("draft")] == [
+        "the plan could not be computed"
+    ] * 2
     assert "code 3" in heard.of("draft")[0]["problem"]["told"][0]["text"]
 
 
@@ -392,12 +402,16 @@ def test_what_cannot_be_loaded_is_told_in_a_sentence_and_no_traceback(capfd: pyt
 
     heard = run(test, replace(FAKE, planner=open_unloadable))
     told = heard.of("draft")[0]["problem"]["told"][0]["text"]
-    assert "planner did not start: it could not load what it needs (ImportError: no module of that name)" in told
+    assert (
+        "planner did not start: it could not load what it needs (ImportError: no module of that name)" in told
+    )
     assert {event["urgent"] for event in heard.of("restarted")} == {True}
     assert capfd.readouterr().err == ""
 
 
-def test_a_developer_sees_where_loading_failed(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
+def test_a_developer_sees_where_loading_failed(
+    capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
     monkeypatch.setenv(DEBUG, "1")
     capfd.readouterr()
 
