@@ -14,7 +14,6 @@ from geom.errors import EditRefused
 from geom.findings import KeyChange, KeyPath
 from geom.frame import SAME_MM
 from geom.outline import Point
-from geom.words import count_of
 from layouts.file.changes import check_path, check_plain
 from layouts.file.given import Given, read_list, read_number, read_numbers, show_given
 from layouts.file.hand_places import (
@@ -41,9 +40,6 @@ from layouts.grid import node_inside, snap
 from layouts.nets import FEED, PUMP_INLET, PUMP_OUTLET, TANK_OUTLET, TANK_RETURN
 from layouts.panel import Box, Panel
 from layouts.plan import Routed
-
-TOLD = 3
-"""Gestures of one step that are told one by one."""
 
 PUMP_ENDS = frozenset((PUMP_INLET, PUMP_OUTLET))
 TANK_ENDS = frozenset((TANK_OUTLET, TANK_RETURN))
@@ -76,7 +72,7 @@ def gesture_changes(panel: Panel, routed: Routed | None, gesture: Given) -> Chan
     EditRefused
         It is no gesture, or does not fit the panel.
     """
-    kind = _kind_of(gesture)
+    kind = kind_of(gesture)
     need, make = _KINDS[kind]
     if set(gesture) != set(need):
         asked = " and ".join(f'"{key}"' for key in need)
@@ -110,7 +106,7 @@ def gather_changes(panel: Panel, routed: Routed | None, gestures: Sequence[Given
     come: dict[tuple[KeyPath, str], KeyChange] = {}
     gone: set[KeyPath] = set()
     for gesture in gestures:
-        if _kind_of(gesture) == "changes":
+        if kind_of(gesture) == "changes":
             raise EditRefused(
                 "changes of a remedy are a step of their own; make the other edits before or after it"
             )
@@ -159,83 +155,14 @@ def _tidy_own(panel: Panel, changes: Changes) -> Changes:
     return (*(change for change in changes if change not in own.values()), KeyChange(table, None))
 
 
-def tell_gestures(panel: Panel, gestures: Sequence[Given]) -> str:
-    """Return in a few words what the gestures of one step do, for the list of undo: 'move port "fill"'.
-
-    Parameters
-    ----------
-    panel : Panel
-        Before them.
-    gestures : sequence of mapping
-
-    Returns
-    -------
-    str
+def kind_of(gesture: Any) -> str:
+    """Return which kind of gesture it is: the key that says so.
 
     Raises
     ------
     EditRefused
-        One of them is no gesture.
+        It is none.
     """
-    told = list(dict.fromkeys(_tell(panel, gesture) for gesture in gestures))
-    if len(told) > TOLD:
-        told = [*told[:TOLD], f"{len(told) - TOLD} more"]
-    return ", ".join(told)
-
-
-def tell_let(panel: Panel, gestures: Sequence[Given], changes: Changes) -> str:
-    """Return which kept routes go with an edit that did not ask for it: '; the kept route of channel "drain" goes'.
-
-    Parameters
-    ----------
-    panel : Panel
-        Before the edit.
-    gestures : sequence of mapping
-    changes : tuple of KeyChange
-        What `gather_changes` made of them.
-
-    Returns
-    -------
-    str
-        To follow what the edit is said to do; empty where none goes.
-    """
-    if any("changes" in gesture for gesture in gestures):
-        # The words of a remedy tell what it does.
-        return ""
-    asked = {gesture["let"] for gesture in gestures if "let" in gesture}
-    gone = [change.path[1] for change in changes if change.path[0] == "keep_route" and change.value is None]
-    names = [panel.keep_routes[number].channel for number in gone if isinstance(number, int)]
-    return "".join(
-        f'; the kept route of channel "{name}" goes' for name in names if f"channel:{name}" not in asked
-    )
-
-
-def _tell(panel: Panel, gesture: Given) -> str:
-    kind = _kind_of(gesture)
-    if kind == "changes":
-        return f"change {count_of(len(read_list(gesture, 'changes')), 'key')}"
-    if kind == "add":
-        return f"add keep-clear region {show_given(gesture.get('name'))}"
-    name = tell_thing(panel, gesture[kind])
-    if kind == "box" and split_thing(gesture[kind])[0] == "clear":
-        # To the others a box says where they may stand; a region is its box.
-        return f"change the size of {name}"
-    words = {
-        "move": "move {}",
-        "turn": "turn {}",
-        "box": "change where {} may stand",
-        "size": "change the size of {}",
-        "free": "let {} free",
-        "pin": "pin {}",
-        "width": "change the width of {}",
-        "keep": "keep the route of {}",
-        "let": "let the route of {} free",
-        "remove": "remove {}",
-    }
-    return words[kind].format(name)
-
-
-def _kind_of(gesture: Any) -> str:
     if isinstance(gesture, Mapping):
         # An added region has a box too.
         for kind in ("add", *_KINDS):

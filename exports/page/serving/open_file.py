@@ -53,7 +53,8 @@ from exports.page.serving.seen_file import (
 from exports.writing import write_new_file
 from geom.errors import EditRefused, OutputError, PanelFileError
 from layouts.file.edit import edit_text
-from layouts.file.gestures import gather_changes, tell_gestures, tell_let
+from layouts.file.gesture_words import tell_gestures, tell_let
+from layouts.file.gestures import gather_changes
 from layouts.file.merge import merge_changes
 from layouts.file.read import MOST_BYTES, parse_panel
 from layouts.panel import Panel

@@ -15,7 +15,8 @@ from geom.errors import EditRefused, PanelFileError
 from geom.findings import KeyChange
 from layouts.file.changes import value_at
 from layouts.file.edit import edit_text
-from layouts.file.gestures import gather_changes, gesture_changes, tell_gestures, tell_let
+from layouts.file.gesture_words import tell_gestures, tell_let
+from layouts.file.gestures import gather_changes, gesture_changes
 from layouts.file.read import parse_panel
 from layouts.panel import KeepRoute, Panel
 from layouts.panels.catalogue import demo_path
