@@ -24,8 +24,8 @@ from layouts.routing.effort import NORMAL, Effort
 
 if TYPE_CHECKING:
     from layouts.cost.sheet import CostSheet
+    from layouts.laid_out import LaidOut
     from layouts.panel import Panel
-    from layouts.route import LaidOut
 
 BY_PULL = ("screw.thread", "screw.head", "screw.length", "screw.torque")
 """Codes that are judged again once covers are calculated: what `check_fastening` finds."""

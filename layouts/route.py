@@ -22,10 +22,9 @@ from layouts.cost_field import CostField
 from layouts.explain import explain_failure
 from layouts.failure import LayoutFailure
 from layouts.fixed_bound import bound_fixed, spare_trees
-from layouts.grid import Grid
 from layouts.ground import Ground, survey_panel
+from layouts.laid_out import LaidOut, as_laid
 from layouts.panel import Panel
-from layouts.place import Placement
 from layouts.place_order import Look, PlaceOrder, spread_looks
 from layouts.plan import Routed
 from layouts.refused import explain_refused
@@ -34,7 +33,6 @@ from layouts.routing.all_channels.negotiate import CHEAP_ENDS, Negotiation
 from layouts.routing.all_channels.route_instance import Routing, improve_routing, route_instance
 from layouts.routing.bound.prove import prove_bound
 from layouts.routing.effort import NORMAL, QUICK, Effort, list_stages
-from layouts.routing.one_channel.trace import Trace
 from layouts.routing.reasons.narrow import find_narrow
 from layouts.routing.trees.trees import FEW_SEARCHES
 from layouts.terrain import Terrain, lay_terrain
@@ -65,31 +63,6 @@ Without rounds of prices, all of it: few places are tried then."""
 
 SAME_UNITS = 0.5
 """Costs are whole units: what differs by less is the same."""
-
-
-@dataclass(frozen=True, slots=True)
-class LaidOut:
-    """A layout with what it was made of on the grid, so that a changed panel may be laid out from it.
-
-    Parameters
-    ----------
-    routed : Routed
-        Verified on exact outlines.
-    placement : Placement
-        Of tank and pump.
-    traces : tuple of Trace
-        In the order of the instance's nets, then those whose route the file keeps: all channels but the feed.
-    names : tuple of str
-        The channel of each trace.
-    grid : Grid
-        That of the traces' cells.
-    """
-
-    routed: Routed
-    placement: Placement
-    traces: tuple[Trace, ...]
-    names: tuple[str, ...]
-    grid: Grid
 
 
 @dataclass(frozen=True, slots=True)
@@ -363,27 +336,6 @@ def _lay_out(panel: Panel, seed: int, effort: Effort, tell: Callable[[str], None
         raise _fail(search)
     best = search.best
     return as_laid(best.terrain, best.routing.traces, min(search.bound, best.cost))
-
-
-def as_laid(terrain: Terrain, traces: tuple[Trace, ...], bound: float | None) -> LaidOut:
-    """Return a routing as a layout.
-
-    Parameters
-    ----------
-    terrain : Terrain
-    traces : tuple of Trace
-        In the order of the instance's nets.
-    bound : float or None
-        As in `to_routed`.
-
-    Returns
-    -------
-    LaidOut
-        Not yet verified.
-    """
-    names = tuple(need.name for need in (*terrain.needs, *(one.need for one in terrain.ground.kept)))
-    routed = to_routed(terrain, traces, bound)
-    return LaidOut(routed, terrain.placement, (*traces, *terrain.kept), names, terrain.grid)
 
 
 def _run_stage(search: _Search) -> None:

@@ -11,12 +11,12 @@ from geom.outline import Point
 from geom.words import join_names
 from layouts.file.gestures import PUMP_ENDS, TANK_ENDS
 from layouts.ground import survey_panel
+from layouts.laid_out import LaidOut
 from layouts.nets import channels_needed
 from layouts.panel import Panel
 from layouts.replan.clear_places import list_clear_corners
 from layouts.replan.port_places import list_port_nodes
 from layouts.replan.tank_places import list_corners, list_inlets, list_outlet_mouths
-from layouts.route import LaidOut
 
 PORT, CLEAR = "port:", "clear:"
 """How ids of ports and keep-clear regions begin: a port's name follows, or a region's number in the file, from 0."""

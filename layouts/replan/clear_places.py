@@ -11,12 +11,12 @@ from geom.outline import Point
 from geom.standards import tables
 from layouts.clearance import clearances_of, feed_width, joint_half
 from layouts.ground import Ground, survey_panel
+from layouts.laid_out import LaidOut
 from layouts.panel import Box
 from layouts.place import distances_to
 from layouts.replan.end_places import leave_ends
 from layouts.replan.pinned import find_pinned
 from layouts.replan.tank_places import list_boxes
-from layouts.route import LaidOut
 from layouts.tank import find_fill
 
 

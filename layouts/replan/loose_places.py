@@ -19,12 +19,12 @@ from layouts.explain import find_port_middle
 from layouts.faces import face_z
 from layouts.grid import Grid, grid_of, node_inside
 from layouts.ground import port_feet, survey_panel
+from layouts.laid_out import LaidOut
 from layouts.nets import FEED, channels_needed
 from layouts.panel import Box, Panel, Port
 from layouts.place import Placement, make_pump_place
 from layouts.plan import Channel, Layer, PlacedPort, PlacedPump, PlacedTank, Routed
 from layouts.replan.hold_place import hold_places
-from layouts.route import LaidOut
 from layouts.tank import tank_corner_radius
 
 UNROUTED = "nothing is routed"

@@ -14,11 +14,11 @@ from layouts.clearance import edge_mouth, ports_apart
 from layouts.detail import thread_fits
 from layouts.faces import bore_layers, layers_of
 from layouts.ground import Ground, survey_panel
+from layouts.laid_out import LaidOut
 from layouts.panel import Panel, Port
 from layouts.replan.end_places import frame_cells, leave_ports
 from layouts.replan.fill_places import list_fill_mouths
 from layouts.replan.pinned import find_pinned
-from layouts.route import LaidOut
 from layouts.routing.all_channels.negotiate import Negotiation
 from layouts.routing.one_channel.ends import EndTable
 from layouts.terrain import Terrain, lay_terrain

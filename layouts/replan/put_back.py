@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from layouts.route import LaidOut
+from layouts.laid_out import LaidOut
 from layouts.routing.all_channels.negotiate import Negotiation
 from layouts.routing.instance import CHANNEL, Net, Terminal
 from layouts.routing.one_channel.trace import Trace

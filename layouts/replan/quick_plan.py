@@ -10,11 +10,12 @@ from layouts.feed import examine_feed
 from layouts.flow import size_flow
 from layouts.groups import EVEN_SPREAD, balance_groups
 from layouts.heat import follow_heat
+from layouts.laid_out import LaidOut
 from layouts.panel import Panel
 from layouts.plan import Flowing, Routed
 from layouts.pumps import rate_pumps
 from layouts.replan.re_route import re_route
-from layouts.route import LaidOut, lay_out
+from layouts.route import lay_out
 from layouts.routing.effort import QUICK
 from layouts.rules.check_plan import check_routed, check_seating
 from layouts.rules.flow_rules import UNEVEN_SHARE

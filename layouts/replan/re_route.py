@@ -11,11 +11,11 @@ from geom.errors import LayoutError
 from layouts.failure import LayoutFailure
 from layouts.ground import survey_panel
 from layouts.kept_failure import explain_clash
+from layouts.laid_out import LaidOut, as_laid
 from layouts.panel import Panel
 from layouts.replan.hold_place import explain_no_hold, hold_places
 from layouts.replan.put_back import put_back
 from layouts.replan.stuck import find_shut, tell_stuck
-from layouts.route import LaidOut, as_laid
 from layouts.routing.all_channels.negotiate import CHEAP_ENDS, Negotiation
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.one_channel.trace import Trace

@@ -20,12 +20,13 @@ from geom.errors import LayoutError
 from layouts.file.edit import edit_text
 from layouts.file.gestures import gesture_changes
 from layouts.file.read import parse_panel, read_panel
+from layouts.laid_out import LaidOut
 from layouts.panel import Panel
 from layouts.panels.catalogue import demo_path
 from layouts.replan.allowed_places import find_allowed
 from layouts.replan.quick_plan import quick_plan
 from layouts.replan.warm_up import warm_up
-from layouts.route import LaidOut, lay_out
+from layouts.route import lay_out
 from layouts.routing.effort import NORMAL
 
 TARGET_MS, WORST_MS = 60.0, 300.0

@@ -25,8 +25,8 @@ from geom.findings import Finding, has_fault
 
 if TYPE_CHECKING:
     from exports.check_solids import Built, Checked
+    from layouts.laid_out import LaidOut
     from layouts.plan import Plan
-    from layouts.route import LaidOut
 
 
 def open_builder(path: str) -> Work:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from layouts.laid_out import LaidOut
     from layouts.plan import Routed
-    from layouts.route import LaidOut
 
 
 @dataclass(frozen=True, slots=True)

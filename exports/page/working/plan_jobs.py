@@ -13,8 +13,8 @@ from exports.page.working.laid import pickle_laid
 from geom.errors import LayoutError, PanelFileError, RillplateError
 
 if TYPE_CHECKING:
+    from layouts.laid_out import LaidOut
     from layouts.panel import Panel
-    from layouts.route import LaidOut
 
 
 def open_planner(path: str) -> Work:

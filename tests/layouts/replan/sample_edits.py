@@ -9,11 +9,12 @@ from geom.outline import Point
 from layouts.file.edit import edit_text
 from layouts.file.gestures import gesture_changes
 from layouts.file.read import parse_panel, read_panel
+from layouts.laid_out import LaidOut
 from layouts.panel import Panel
 from layouts.panels.catalogue import demo_path
 from layouts.plan import Channel, PlacedPort
 from layouts.replan.allowed_places import find_allowed
-from layouts.route import LaidOut, lay_out
+from layouts.route import lay_out
 from layouts.routing.effort import QUICK
 
 MAIN, TWO_FACES, MANY_ENDS, APART = "workshop-render", "observatory-camera", "cell-tester", "cupboard-server"

@@ -11,10 +11,11 @@ import shapely
 
 from geom.errors import LayoutError
 from geom.frame import SAME_MM
+from layouts.laid_out import LaidOut
 from layouts.panel import Panel
 from layouts.plan import Channel, Routed
 from layouts.replan.re_route import MOST_PLACES, re_route
-from layouts.route import LaidOut, lay_out
+from layouts.route import lay_out
 from layouts.routing.effort import QUICK
 from layouts.verify import verify_routed
 from tests.layouts.replan.sample_edits import (

@@ -14,8 +14,9 @@ from exports.page.working.job import Job, Search
 from geom.errors import GeometryError, LayoutError
 from layouts.failure import Remedy
 from layouts.file.read import read_panel
+from layouts.laid_out import LaidOut
 from layouts.panels.catalogue import demo_path
-from layouts.route import LaidOut, lay_out
+from layouts.route import lay_out
 from layouts.routing.effort import QUICK
 
 DEMO = "laser-driver"

@@ -12,11 +12,11 @@ from exports.page.working.plan_jobs import open_planner
 from exports.wording.places import round_place
 from geom.errors import LayoutError
 from layouts.file.read import parse_panel
+from layouts.laid_out import LaidOut
 from layouts.panel import Panel
 from layouts.panels.catalogue import demo_path
 from layouts.replan import quick_plan, warm_up
 from layouts.replan.allowed_places import find_allowed
-from layouts.route import LaidOut
 from tests.layouts.replan.sample_edits import lay_demo
 
 DEMO = "laser-driver"
