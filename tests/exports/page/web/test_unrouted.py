@@ -164,6 +164,19 @@ def test_its_numbers_can_be_typed(address: str, told: dict[str, Any], cold: Any)
         assert server.last(page, "edit")["edits"] == [{"move": PORT, "to": [50, 35]}]
 
 
+def test_what_is_free_is_pinned_where_it_is_drawn(address: str, told: dict[str, Any]):
+    plan = unrouted(told)
+    next(port for port in plan["ports"] if port["id"] == PORT).update(pinned=False, region=[20, 20, 60, 60])
+    with shown(address, file_of(1), tell_problem(1, problem_of(plan))) as (page, server):
+        await_ground(page)
+        press(page, PORT, "Enter")
+        # Where a thing is drawn without a layout only the page knows: it is moved there.
+        page.locator(".thing-form").get_by_role("button", name="Pin it here").click()
+        edit = server.last(page, "edit")
+        assert edit["edits"] == [{"move": PORT, "to": [40, 35]}]
+        assert "pin port" in edit["said"]
+
+
 def test_of_the_same_things_the_last_routes_stay_with_them(address: str, told: dict[str, Any]):
     with shown(address, file_of(1), plan_of(told, 1)) as (page, server):
         wait_for(page, shown="whole")

@@ -113,6 +113,7 @@ export class Page {
       edit: (edits, said) => this.actions.edit(edits, said),
       leave: (id) => this.plan.select(id, true),
       middle: () => this.plan.middle(),
+      routed: () => this.state.problem === null,
       say: (text) => this.voice.say(text, "form"),
     });
     document.addEventListener("keydown", (event) => undoByKey(event, this.state, this.actions));

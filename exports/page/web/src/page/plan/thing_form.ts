@@ -24,6 +24,8 @@ export interface ThingFormHooks {
   leave(id: ThingId): void;
   /** Where a new keep-clear box goes: `PlanView.middle`. */
   middle(): Xy;
+  /** Whether the file has a layout: else things are drawn where they could stand, which the file's server knows not. */
+  routed(): boolean;
   say(text: string): void;
 }
 
@@ -110,8 +112,14 @@ export function createThingForm(element: HTMLElement, hooks: ThingFormHooks): Th
       set.type = "submit";
       buttons.append(set);
     }
-    if (of)
-      buttons.append(...actionsOf(of).map(([words, edits, said]) => button(words, () => hooks.edit(edits, said))));
+    if (of) {
+      const act = (k: number): void => {
+        // As it stands when the button is pressed.
+        const [, edits, said] = actionsOf(thing ?? of, hooks.routed())[k]!;
+        hooks.edit(edits, said);
+      };
+      buttons.append(...actionsOf(of, true).map(([words], k) => button(words, () => act(k))));
+    }
     buttons.append(button("Add a keep-clear box", () => addBox()));
     parts.push(buttons);
     // A button that was pressed is made anew: the keyboard stays in the form.
@@ -284,7 +292,7 @@ function tellRegion(region: number[]): string {
 }
 
 /** Buttons: their words, what they do, and how that is told. */
-function actionsOf(thing: Thing): [string, Gesture[], string][] {
+function actionsOf(thing: Thing, routed: boolean): [string, Gesture[], string][] {
   const { id } = thing;
   const name = nameOf(thing);
   if (thing.kind === "clear") return [["Remove this box", [{ remove: id }], `remove ${name}`]];
@@ -299,9 +307,9 @@ function actionsOf(thing: Thing): [string, Gesture[], string][] {
     return out;
   }
   if (!thing.of.movable) return [];
-  return thing.of.pinned
-    ? [["Let its place be found", [{ free: id }], `let the place of ${name} be found`]]
-    : [["Pin it here", [{ pin: id }], `pin ${name} where it is`]];
+  if (thing.of.pinned) return [["Let its place be found", [{ free: id }], `let the place of ${name} be found`]];
+  const pin: Gesture = routed ? { pin: id } : { move: id, to: placeOf(thing)! };
+  return [["Pin it here", [pin], `pin ${name} where it is`]];
 }
 
 /** What was written into the fields, as one edit; null where nothing or something that cannot be. */
