@@ -7,7 +7,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from geom.errors import EditRefused
@@ -105,12 +106,14 @@ def gather_changes(panel: Panel, routed: Routed | None, gestures: Sequence[Given
     kept: dict[KeyPath, KeyChange] = {}
     come: dict[tuple[KeyPath, str], KeyChange] = {}
     gone: set[KeyPath] = set()
+    now = panel
     for gesture in gestures:
-        if kind_of(gesture) == "changes":
+        kind = kind_of(gesture)
+        if kind == "changes":
             raise EditRefused(
                 "changes of a remedy are a step of their own; make the other edits before or after it"
             )
-        for change in gesture_changes(panel, routed, gesture):
+        for change in gesture_changes(now, routed, gesture):
             last = change.path[-1]
             if not isinstance(last, int):
                 # Put last, so that a key that goes stands beside the one that comes in its place.
@@ -121,7 +124,16 @@ def gather_changes(panel: Panel, routed: Routed | None, gestures: Sequence[Given
             elif last < _count_entries(panel, change.path[:-1]):
                 kept[change.path] = change
             else:
+                if kind == "add":
+                    names = {*(clear.name for clear in panel.keep_clear), *(name for _, name in come)}
+                    change = KeyChange(
+                        change.path, {**change.value, "name": _free_name(names, gesture["name"])}
+                    )
                 come[change.path[:-1], _identity(change)] = change
+        if kind == "size":
+            # Where the tank then goes is asked of the tank that it will be.
+            width, height = read_numbers(gesture, "to", 2)
+            now = replace(now, tank=replace(now.tank, size=(width, height)))
     for path in gone:
         kept = {other: change for other, change in kept.items() if other[: len(path)] != path}
     numbers: dict[KeyPath, int] = {}
@@ -376,7 +388,7 @@ def _add(panel: Panel, routed: Routed | None, gesture: Given) -> Changes:
         raise EditRefused(f"a keep-clear region needs a name; read {show_given(name)}")
     given = read_numbers(gesture, "box", 4)
     box = clip_box(panel, (given[0], given[1], given[2], given[3]))
-    entry = {"name": _free_name(panel, name.strip()), "box": write_lengths(box)}
+    entry = {"name": _free_name({clear.name for clear in panel.keep_clear}, name), "box": write_lengths(box)}
     return (KeyChange(("keep_clear", len(panel.keep_clear)), entry),)
 
 
@@ -429,8 +441,8 @@ def _tell_box(box: Box) -> str:
     return f"a box of {write_length(box[2] - box[0])} x {write_length(box[3] - box[1])}"
 
 
-def _free_name(panel: Panel, name: str) -> str:
-    taken = {clear.name for clear in panel.keep_clear}
+def _free_name(taken: Collection[str], name: str) -> str:
+    name = name.strip()
     found, number = name, 2
     while found in taken:
         found, number = f"{name} {number}", number + 1

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from exports.page.serving.key_merge import put_over
+from exports.page.serving.key_merge import is_merge, put_over
 from exports.page.serving.line_merge import LineMerge, merge_lines, tell_lines
 from exports.page.serving.seen_file import SeenFile
 from geom.errors import EditRefused, PanelFileError
@@ -20,7 +20,7 @@ By = Literal["page", "editor", "start"]
 Way = Literal["edit", "undo", "redo"]
 
 MOST_STEPS = 200
-MOST_HELD = 32_000_000
+MOST_LETTERS_HELD = 32_000_000
 """Letters of all texts that undo, redo and late edits are kept for; the oldest go first."""
 
 MOST_EARLIER = 64
@@ -71,6 +71,16 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True)
+class Earlier:
+    """An earlier revision: its text, and what undo and redo would have done; None where nothing."""
+
+    revision: int
+    text: str
+    undo: Step | None
+    redo: Step | None
+
+
+@dataclass(frozen=True, slots=True)
 class FileState:
     """What is known of the file.
 
@@ -86,8 +96,8 @@ class FileState:
         Who changed it last.
     past, future : tuple of Step
         What can be undone and redone, the nearest last.
-    earlier : tuple of (int, str)
-        Texts of earlier revisions, the newest last.
+    earlier : tuple of Earlier
+        The newest last.
     conflicts : tuple of Conflict
     asked : int
         Conflicts so far.
@@ -99,7 +109,7 @@ class FileState:
     by: By = "editor"
     past: tuple[Step, ...] = ()
     future: tuple[Step, ...] = ()
-    earlier: tuple[tuple[int, str], ...] = ()
+    earlier: tuple[Earlier, ...] = ()
     conflicts: tuple[Conflict, ...] = ()
     asked: int = 0
 
@@ -140,7 +150,7 @@ def is_panel(text: str) -> bool:
     return True
 
 
-def move_on(state: FileState, seen: SeenFile, by: By) -> FileState:
+def move_on(state: FileState, seen: SeenFile, by: By, left: FileState | None = None) -> FileState:
     """Return the state once the file has been changed: the next revision, with open questions put anew.
 
     Parameters
@@ -149,11 +159,13 @@ def move_on(state: FileState, seen: SeenFile, by: By) -> FileState:
     seen : SeenFile
         What stands on the disk now.
     by : {"page", "editor", "start"}
+    left : FileState, optional
+        As it was told at the revision that ends: the state itself unless given.
     """
     # A file that was removed keeps its last text: the page can still write it back.
     text = seen.text if seen.exists else state.text
     conflicts = tuple(_ask_again(conflict, text) for conflict in state.conflicts)
-    earlier = (*state.earlier, (state.revision, state.text))
+    earlier = (*state.earlier, _note(left or state))
     return _bound(
         replace(
             state,
@@ -175,11 +187,18 @@ def text_of(state: FileState, revision: int) -> str:
     EditRefused
         It is kept no more, or has never been.
     """
-    if revision == state.revision:
-        return state.text
-    for number, text in reversed(state.earlier):
-        if number == revision:
-            return text
+    return _find(state, revision).text
+
+
+def _note(state: FileState) -> Earlier:
+    undo, redo = (steps[-1] if steps else None for steps in (state.past, state.future))
+    return Earlier(state.revision, state.text, undo, redo)
+
+
+def _find(state: FileState, revision: int) -> Earlier:
+    for noted in (_note(state), *reversed(state.earlier)):
+        if noted.revision == revision:
+            return noted
     raise EditRefused(
         f"the edit was made on revision {revision} of the file, which is kept no more; it is now at revision "
         f"{state.revision}: look at it and make the edit again"
@@ -210,8 +229,13 @@ def change_text(
     Turn
     """
     merged = merge_lines(base, mine, state.text)
-    text = merge(state.text) if merge is not None and base != state.text else _whole(merged)
-    if text is None or _is_broken(text, mine, state.text):
+    if merge is not None and base != state.text:
+        text = merge(state.text)
+        amiss = text is None or _is_broken(text, mine, state.text)
+    else:
+        text = _whole(merged)
+        amiss = text is None or _is_amiss(base, mine, state.text, text)
+    if text is None or amiss:
         return _ask(state, merged, said, base, mine, "edit")
     if text == state.text:
         return Turn(state, None, said)
@@ -233,35 +257,49 @@ def ask_text(state: FileState, base: str, mine: str, said: str) -> Turn:
     return _ask(state, merge_lines(base, mine, state.text), said, base, mine, "edit")
 
 
-def step_back(state: FileState) -> Turn:
+def step_back(state: FileState, revision: int) -> Turn:
     """Return what undoing the last step comes to.
+
+    Parameters
+    ----------
+    state : FileState
+    revision : int
+        On which the step was seen that is to be undone.
 
     Raises
     ------
     EditRefused
-        There is nothing to undo.
+        There is nothing to undo, or another step than was seen.
     """
     if not state.past:
         raise EditRefused("there is nothing to undo")
     step = state.past[-1]
+    _check_seen(_find(state, revision).undo, step, "undo")
     return _step(state, step.after, step.before, step.said, "undo")
 
 
-def step_forth(state: FileState) -> Turn:
+def step_forth(state: FileState, revision: int) -> Turn:
     """Return what redoing the step undone last comes to.
+
+    Parameters
+    ----------
+    state : FileState
+    revision : int
+        On which the step was seen that is to be done again.
 
     Raises
     ------
     EditRefused
-        There is nothing to redo.
+        There is nothing to redo, or another step than was seen.
     """
     if not state.future:
         raise EditRefused("there is nothing to redo")
     step = state.future[-1]
+    _check_seen(_find(state, revision).redo, step, "redo")
     return _step(state, step.before, step.after, step.said, "redo")
 
 
-def settle_conflict(state: FileState, number: int, take: Literal["page", "file"]) -> Turn:
+def settle_conflict(state: FileState, number: int, take: Literal["page", "file"], revision: int) -> Turn:
     """Return what the answer to a question comes to.
 
     Parameters
@@ -270,6 +308,9 @@ def settle_conflict(state: FileState, number: int, take: Literal["page", "file"]
     number : int
         Of the conflict.
     take : {"page", "file"}
+    revision : int
+        Of the file as it was seen beside the page's version. Where it has another text since, the question is put
+        again: nothing is written over that nobody has seen.
 
     Raises
     ------
@@ -279,6 +320,8 @@ def settle_conflict(state: FileState, number: int, take: Literal["page", "file"]
     conflict = next((one for one in state.conflicts if one.number == number), None)
     if conflict is None:
         raise EditRefused(f"there is no open question {number}: it has been settled")
+    if take == "page" and text_of(state, revision) != conflict.file:
+        return Turn(state, None, conflict.said, conflict)
     state = replace(state, conflicts=tuple(one for one in state.conflicts if one is not conflict))
     if take == "file":
         return Turn(state, None, f"left as it is in the file: {conflict.said}")
@@ -295,7 +338,7 @@ def settle_conflict(state: FileState, number: int, take: Literal["page", "file"]
 def _step(state: FileState, base: str, mine: str, said: str, way: Way) -> Turn:
     merged = merge_lines(base, mine, state.text)
     text = _whole(merged)
-    if text is None or _is_broken(text, mine, state.text):
+    if text is None or _is_amiss(base, mine, state.text, text):
         return _ask(state, merged, said, base, mine, way)
     return _move_step(state, text, way)
 
@@ -330,8 +373,9 @@ def _ask_again(conflict: Conflict, text: str, merged: LineMerge | None = None) -
     if merged is None:
         merged = merge_lines(conflict.base, conflict.mine, text)
     page = merged.text
-    if _is_broken(page, conflict.mine, text):
-        # Lines go together and the result is no panel file, as where both add the same name: then by keys.
+    if _is_amiss(conflict.base, conflict.mine, text, page):
+        # Lines go together and the result is no panel file, as where both add the same name, or not what both hands
+        # changed: then by keys.
         by_keys = put_over(conflict.base, conflict.mine, text)
         # Where that is none either, the page's own version is one at least; every line that it would take is told.
         page = conflict.mine if by_keys is None or not is_panel(by_keys) else by_keys
@@ -347,6 +391,19 @@ def _is_broken(text: str, mine: str, theirs: str) -> bool:
     return text not in (mine, theirs) and not is_panel(text) and is_panel(mine) and is_panel(theirs)
 
 
+def _is_amiss(base: str, mine: str, theirs: str, text: str) -> bool:
+    """Return whether lines went together that make a bad file, or another than both hands meant.
+
+    Where tables of like lines have changed places, those of one are taken for those of another.
+    """
+    return _is_broken(text, mine, theirs) or not is_merge(base, mine, theirs, text)
+
+
+def _check_seen(seen: Step | None, step: Step, way: Way) -> None:
+    if seen != step:
+        raise EditRefused(f"another page has changed the file since; {way} would now mean: {step.said}")
+
+
 def _is_step(step: Step, before: str, after: str) -> bool:
     return (step.before, step.after) == (before, after)
 
@@ -354,13 +411,13 @@ def _is_step(step: Step, before: str, after: str) -> bool:
 def _bound(state: FileState) -> FileState:
     """Return a state with no more texts than it may hold."""
     earlier = state.earlier[-MOST_EARLIER:]
-    while earlier and sum(len(text) for _, text in earlier) > MOST_HELD // 4:
+    while earlier and sum(len(one.text) for one in earlier) > MOST_LETTERS_HELD // 4:
         earlier = earlier[1:]
     return replace(state, past=_bound_steps(state.past), future=_bound_steps(state.future), earlier=earlier)
 
 
 def _bound_steps(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     steps = steps[-MOST_STEPS:]
-    while len(steps) > 1 and sum(len(step.before) + len(step.after) for step in steps) > MOST_HELD:
+    while len(steps) > 1 and sum(len(step.before) + len(step.after) for step in steps) > MOST_LETTERS_HELD:
         steps = steps[1:]
     return steps

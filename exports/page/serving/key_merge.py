@@ -38,6 +38,40 @@ def put_over(base: str, mine: str, theirs: str) -> str | None:
         return None
 
 
+def is_merge(base: str, mine: str, theirs: str, text: str) -> bool:
+    """Return whether a text holds what both hands changed, key by key; lines can be taken for those of another table.
+
+    Parameters
+    ----------
+    base : str
+        What both began with.
+    mine, theirs : str
+    text : str
+        Made of both, line by line.
+
+    Returns
+    -------
+    bool
+        True too where one of them is no TOML, so that it cannot be told.
+    """
+    try:
+        old, ours, other, made = (load_document(one) for one in (base, mine, theirs, text))
+    except EditRefused:
+        return True
+    return is_same(_order_by_name(_merge(old, ours, other)), _order_by_name(made))
+
+
+def _order_by_name(data: Any) -> Any:
+    """Return data with lists of tables that are known by a name in the order of these: no hand means their order."""
+    if isinstance(data, dict):
+        return {key: _order_by_name(value) for key, value in data.items()}
+    if not isinstance(data, list):
+        return data
+    named = _by_name(data)
+    entries = data if named is None else [named[known] for known in sorted(named)]
+    return [_order_by_name(entry) for entry in entries]
+
+
 def _merge(old: Any, ours: Any, other: Any) -> Any:
     if is_same(ours, old):
         return other

@@ -178,23 +178,26 @@ class OpenFile:
         # Asked for in so many words: where the file was removed this is no silent return.
         return self._change(lambda state: change_text(state, base, mine, "change the text"), create=True)
 
-    def walk(self, way: Literal["undo", "redo"]) -> Done:
+    def walk(self, way: Literal["undo", "redo"], revision: int) -> Done:
         """Undo or redo a step.
 
         Parameters
         ----------
         way : {"undo", "redo"}
+        revision : int
+            On which the step was seen.
 
         Raises
         ------
         EditRefused
-            There is none.
+            There is none, or another than was seen.
         OutputError
             The file cannot be written.
         """
-        return self._change(step_back if way == "undo" else step_forth)
+        step = step_back if way == "undo" else step_forth
+        return self._change(lambda state: step(state, revision))
 
-    def settle(self, number: int, take: Literal["page", "file"]) -> Done:
+    def settle(self, number: int, take: Literal["page", "file"], revision: int) -> Done:
         """Answer an open question.
 
         Parameters
@@ -202,6 +205,8 @@ class OpenFile:
         number : int
             Of the conflict.
         take : {"page", "file"}
+        revision : int
+            Of the file as it was seen beside the page's version; where it has another text since, it is asked again.
 
         Raises
         ------
@@ -210,7 +215,9 @@ class OpenFile:
         OutputError
             The file cannot be written.
         """
-        return self._change(lambda state: settle_conflict(state, number, take), create=take == "page")
+        return self._change(
+            lambda state: settle_conflict(state, number, take, revision), create=take == "page"
+        )
 
     def start(self, data: bytes) -> Done:
         """Write the file where there is none yet.
@@ -227,22 +234,32 @@ class OpenFile:
         self._create(data, "start", self.state)
         return Done(f"wrote {self.path.name}")
 
-    def draft_text(self, gestures: Sequence[Mapping[str, Any]], routed: Routed | None) -> str:
+    def draft_text(self, revision: int, gestures: Sequence[Mapping[str, Any]], routed: Routed | None) -> str:
         """Return the file's text with edits that are only tried.
 
         Parameters
         ----------
+        revision : int
+            On whose text they were made.
         gestures : sequence of mapping
         routed : Routed or None
+            The routed panel of that revision.
 
         Raises
         ------
         EditRefused
-            They do not fit.
+            They do not fit, or the file has other values since where they change it.
         """
         self._check_usable()
-        text = self.state.text
-        return edit_text(text, gather_changes(_panel_of(text, self.path.name), routed, gestures))
+        state = self.state
+        base = text_of(state, revision)
+        changes = gather_changes(_panel_of(base, self.path.name), routed, gestures)
+        if base == state.text:
+            return edit_text(base, changes)
+        merged = merge_changes(base, changes, state.text).text
+        if merged is None:
+            raise EditRefused("the file has been changed there since; take it up again as it now is")
+        return merged
 
     def keep_unsettled(self) -> tuple[Path, ...]:
         """Write the page's versions of all open questions beside the file, under names of their own; return these."""
@@ -288,7 +305,7 @@ class OpenFile:
             finally:
                 self._hold(held, written is not None)
             if written is not None:
-                self.state = move_on(turned.state, written, "page")
+                self.state = move_on(turned.state, written, "page", self.state)
                 self._take_own(written)
                 return Done(turned.said, turned.conflict)
         raise EditRefused(
@@ -380,7 +397,7 @@ class OpenFile:
     def _create(self, data: bytes, by: By, state: FileState) -> None:
         write_new_file(self.path, data, overwrite=False)
         seen = see_file(self.path)
-        self.state = replace(move_on(state, seen, by), text=seen.text)
+        self.state = replace(move_on(state, seen, by, self.state), text=seen.text)
         self._take_own(seen)
 
     def _take_own(self, seen: SeenFile) -> None:

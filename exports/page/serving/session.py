@@ -224,9 +224,10 @@ class Session:
                     client, wish.number, partial(self.file.replace_text, wish.revision, wish.text)
                 )
             case Walk():
-                await self._change(client, 0, partial(self.file.walk, wish.way))
+                await self._change(client, wish.number, partial(self.file.walk, wish.way, wish.revision))
             case Settle():
-                await self._change(client, 0, partial(self.file.settle, wish.conflict, wish.take))
+                work = partial(self.file.settle, wish.conflict, wish.take, wish.revision)
+                await self._change(client, wish.number, work)
             case StartDemo():
                 await self._change(client, 0, partial(self.file.start, _read_demo(wish.demo)))
             case StartEmpty():
@@ -360,7 +361,7 @@ class Session:
         began = time.perf_counter()
         try:
             text = await asyncio.to_thread(
-                self.file.draft_text, draft.edits, self._routed(self.file.state.revision)
+                self.file.draft_text, draft.revision, draft.edits, self._routed(draft.revision)
             )
         except EditRefused as error:
             if draft.number == client.newest_draft:

@@ -65,15 +65,19 @@ class NewText:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """Undo or redo a step."""
+    """Undo or redo the step that was seen on a revision."""
 
+    number: int
+    revision: int
     way: Literal["undo", "redo"]
 
 
 @dataclass(frozen=True, slots=True)
 class Settle:
-    """Answer an open question."""
+    """Answer an open question that was put on a revision."""
 
+    number: int
+    revision: int
     conflict: int
     take: Literal["page", "file"]
 
@@ -195,15 +199,15 @@ def _read_text(data: dict[str, Any]) -> Wish:
 
 
 def _read_walk(data: dict[str, Any]) -> Wish:
-    _count(data, "revision")
-    return Walk("undo" if data["do"] == "undo" else "redo")
+    way: Literal["undo", "redo"] = "undo" if data["do"] == "undo" else "redo"
+    return Walk(_count(data, "number"), _count(data, "revision"), way)
 
 
 def _read_settle(data: dict[str, Any]) -> Wish:
     take = data["take"]
     if take != "page" and take != "file":
         raise WishRefused('"take" must be "page" or "file"')
-    return Settle(_count(data, "conflict"), take)
+    return Settle(_count(data, "number"), _count(data, "revision"), _count(data, "conflict"), take)
 
 
 def _read_places(data: dict[str, Any]) -> Wish:
@@ -224,9 +228,9 @@ _READERS: dict[str, tuple[tuple[tuple[str, ...], ...], Callable[[dict[str, Any]]
     "draft": ((("number", "revision", "edits"),), _read_draft),
     "edit": ((("number", "revision", "edits", "said"),), _read_edit),
     "text": ((("number", "revision", "text"),), _read_text),
-    "undo": ((("revision",),), _read_walk),
-    "redo": ((("revision",),), _read_walk),
-    "settle": ((("conflict", "take"),), _read_settle),
+    "undo": ((("number", "revision"),), _read_walk),
+    "redo": ((("number", "revision"),), _read_walk),
+    "settle": ((("number", "revision", "conflict", "take"),), _read_settle),
     "places": ((("number", "thing"),), _read_places),
     "make": (((),), lambda data: Make()),
     "stop making": (((),), lambda data: StopMaking()),

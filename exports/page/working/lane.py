@@ -208,9 +208,11 @@ class Lane:
             What is then told.
         """
         order, life = self.running, self._life
-        if order is None or life is None:
+        if order is None:
             return
         self._abandoned = True
+        if life is None:
+            return
         life.outdate(self._serial)
         if within_s is not None:
             serial = self._serial
@@ -242,6 +244,9 @@ class Lane:
             return
         if isinstance(message, Ready):
             self._ready, self._starts, self._unready_why = True, 0, ""
+            if self._abandoned:
+                # What nobody waits for any more while the process was started anew is not begun again.
+                self._finish("outdated", "")
             # One that ended at an order takes that up again first.
             if self._running is not None:
                 self._give(life, self._running)

@@ -58,6 +58,9 @@ STOPPED = "making was stopped"
 BUILDER_NICE = 5
 """By how much answers to what is being dragged come before the builder's work."""
 
+MOST_ROUTED = 4
+"""Revisions whose layout is kept for edits that were made on their plan."""
+
 SCENE = "scene/{}.json"
 """Address of the scene of a revision, beside the page."""
 
@@ -136,7 +139,10 @@ class Workers:
         self._builder = Lane("builder", how.builder, path.name, self, watch, BUILDER_NICE)
         self._revision = self._built = -1
         self._base = _NO_BASE
-        self._routed: tuple[int, Routed] | None = None
+        self._routed: dict[int, _Base] = {}
+        """The bases of the last revisions: on a page the plan of an earlier one may still be drawn."""
+        self._opened: dict[int, Routed] = {}
+        """What is routed in them, by their versions."""
         self._scenes: dict[int, str] = {}
         self._told: dict[str, Event] = {}
         self._shown: dict[str, bool] = {}
@@ -221,15 +227,18 @@ class Workers:
         return self._scenes.get(revision)
 
     def routed(self, revision: int) -> Routed | None:
-        """Return what is routed of a revision, as far as it is the newest that is; else None.
+        """Return what is routed of a revision, as far as it is one of the last that are; else None.
 
         It is the layout as routed: before channels are widened, without posts and service ports.
         """
-        if self._base.revision != revision or not self._base.version:
+        base = self._routed.get(revision)
+        if base is None:
             return None
-        if self._routed is None or self._routed[0] != self._base.version:
-            self._routed = (self._base.version, self._base.data.open_routed())
-        return self._routed[1]
+        if base.version not in self._opened:
+            known = {one.version for one in self._routed.values()}
+            self._opened = {version: one for version, one in self._opened.items() if version in known}
+            self._opened[base.version] = base.data.open_routed()
+        return self._opened[base.version]
 
     def last_told(self) -> tuple[Event, ...]:
         """Return what a page that has just come is told: the newest plan, its solid, a newer problem, files made."""
@@ -346,6 +355,10 @@ class Workers:
         whole = order.kind == "whole"
         if (order.revision, whole) > (self._base.revision, self._base.whole):
             self._base = _Base(self._base.version + 1, order.revision, whole, data)
+            last = sorted({*self._routed, order.revision})[-MOST_ROUTED:]
+            self._routed = {one: self._routed.get(one, self._base) for one in last} | {
+                order.revision: self._base
+            }
 
     def _made(self, revision: int, document: Event) -> None:
         self._end_progress("make")

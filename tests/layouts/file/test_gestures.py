@@ -288,6 +288,26 @@ def test_gestures_are_told_in_few_words() -> None:
     assert tell_gestures(PANEL, [{"changes": [{"path": ["a"], "value": 1}]}]) == "change 1 key"
 
 
+@pytest.mark.parametrize(
+    ("size", "to", "at"),
+    [((60, 40), (335, 150), (335, 150)), ((110, 50), (300, 150), (290, 150))],
+)
+def test_the_tank_goes_where_it_can_with_the_size_that_the_same_step_gives_it(size, to, at) -> None:
+    step = [{"size": "tank", "to": list(size)}, {"move": "tank", "to": list(to)}]
+    panel = parse_panel(edit_text(DEMO, gather_changes(PANEL, None, step)).encode(), "panel.toml")
+    assert (panel.tank.size, panel.tank.at) == (size, at)
+
+
+def test_regions_of_one_name_that_one_step_adds_are_all_there() -> None:
+    boxes = ([10, 10, 20, 20], [30, 10, 40, 20])
+    step = [{"add": "clear", "box": box, "name": "cable slot"} for box in boxes]
+    panel = parse_panel(edit_text(DEMO, gather_changes(PANEL, None, step)).encode(), "panel.toml")
+    assert [(clear.name, list(clear.box)) for clear in panel.keep_clear[-2:]] == [
+        ("cable slot 2", boxes[0]),
+        ("cable slot 3", boxes[1]),
+    ]
+
+
 def test_a_kept_route_is_read_back(routed: Routed) -> None:
     channel = "radiator upper - memory block"
     text = edit_text(DEMO, gather_changes(PANEL, routed, [{"keep": f"channel:{channel}"}]))

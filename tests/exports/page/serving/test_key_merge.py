@@ -7,7 +7,8 @@ import tomllib
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exports.page.serving.key_merge import put_over
+from exports.page.serving.key_merge import is_merge, put_over
+from exports.page.serving.line_merge import merge_lines
 
 BASE = '# head\n[panel]\nname = "a"\nwidth = 1\n\n[[keep_clear]]\nname = "x"\nat = 1\n'
 
@@ -50,3 +51,29 @@ def test_each_key_is_mine_where_i_changed_it_else_theirs(base, mine, theirs):
     }
     assert merged is not None
     assert tomllib.loads(merged)["t"] == wanted
+
+
+names = st.lists(st.sampled_from("pqrstu"), min_size=2, max_size=4, unique=True)
+heats = st.integers(0, 2)
+
+
+@given(names, st.data())
+def test_lines_that_went_together_across_tables_that_changed_places_are_told_from_a_merge(order, data):
+    """What `is_merge` passes holds the change of each hand at the table that the hand meant."""
+
+    def write(entries: list[tuple[str, int]]) -> str:
+        return "".join(f'[[part]]\nname = "{name}"\nheat = {heat}\n\n' for name, heat in entries)
+
+    base = [(name, data.draw(heats)) for name in order]
+    at = data.draw(st.integers(0, len(base) - 1))
+    mine = [*base[:at], (base[at][0], 7), *base[at + 1 :]]
+    theirs = data.draw(st.permutations(base))
+    texts = [write(entries) for entries in (base, mine, theirs)]
+    merged = merge_lines(*texts)
+    meant = {name: 7 if k == at else heat for k, (name, heat) in enumerate(base)}
+    if not merged.lines and is_merge(*texts, merged.text):
+        parts = tomllib.loads(merged.text)["part"]
+        assert {part["name"]: part["heat"] for part in parts} == meant
+    by_keys = put_over(*texts)
+    assert by_keys is not None
+    assert is_merge(*texts, by_keys)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -45,12 +46,12 @@ def test_an_edit_changes_its_line_alone_and_can_be_undone_and_redone(path: Path)
     edited = path.read_text(encoding="utf-8")
     assert edited == DEMO.replace('corner_radius = "5 mm"', 'corner_radius = "7 mm"')
     assert (file.state.revision, file.state.by) == (2, "page")
-    assert file.walk("undo").said == "undone: corner"
+    assert file.walk("undo", file.state.revision).said == "undone: corner"
     assert path.read_text(encoding="utf-8") == DEMO
-    assert file.walk("redo").said == "done again: corner"
+    assert file.walk("redo", file.state.revision).said == "done again: corner"
     assert path.read_text(encoding="utf-8") == edited
     with pytest.raises(EditRefused, match="nothing to redo"):
-        file.walk("redo")
+        file.walk("redo", file.state.revision)
 
 
 def test_what_an_edit_does_is_told_where_the_page_does_not(path: Path):
@@ -105,11 +106,11 @@ def test_the_editor_is_seen_and_merged_with_where_it_changed_another_key(path: P
     assert 'corner_radius = "7 mm"' in text
     # Once for the editor, once for the page; undo takes back the page's alone.
     assert file.state.revision == 3
-    file.walk("undo")
+    file.walk("undo", file.state.revision)
     text = path.read_text(encoding="utf-8")
     assert '"170 mm"' in text
     assert 'corner_radius = "5 mm"' in text
-    file.walk("redo")
+    file.walk("redo", file.state.revision)
     assert 'corner_radius = "7 mm"' in path.read_text(encoding="utf-8")
 
 
@@ -129,14 +130,14 @@ def test_the_same_key_is_asked_and_nothing_is_lost(path: Path, take):
     assert asked.number == conflict.number
     assert '"170 mm"' in asked.page
     assert 'corner_radius = "7 mm"' in asked.page
-    file.settle(asked.number, take)
+    file.settle(asked.number, take, file.state.revision)
     assert file.state.conflicts == ()
     text = path.read_text(encoding="utf-8")
     assert text == (asked.page if take == "page" else asked.file)
     with pytest.raises(EditRefused, match="has been settled"):
-        file.settle(asked.number, take)
+        file.settle(asked.number, take, file.state.revision)
     if take == "page":
-        file.walk("undo")
+        file.walk("undo", file.state.revision)
         assert path.read_text(encoding="utf-8") == asked.file
 
 
@@ -181,13 +182,13 @@ def test_undo_of_what_the_editor_changed_again_is_asked(path: Path):
     file = OpenFile(path)
     edit(file, "7 mm")
     change_outside(path, 'corner_radius = "7 mm"', 'corner_radius = "9 mm"')
-    conflict = file.walk("undo").conflict
+    conflict = file.walk("undo", file.state.revision).conflict
     assert conflict is not None
     assert 'corner_radius = "9 mm"' in path.read_text(encoding="utf-8")
-    file.settle(conflict.number, "page")
+    file.settle(conflict.number, "page", file.state.revision)
     assert path.read_text(encoding="utf-8") == DEMO
     assert not file.state.past
-    file.walk("redo")
+    file.walk("redo", file.state.revision)
     assert 'corner_radius = "9 mm"' in path.read_text(encoding="utf-8")
 
 
@@ -196,7 +197,7 @@ def test_undo_of_what_the_editor_has_undone_writes_nothing(path: Path):
     edit(file, "7 mm")
     path.write_text(DEMO, encoding="utf-8")
     before = path.stat().st_mtime_ns
-    file.walk("undo")
+    file.walk("undo", file.state.revision)
     assert path.stat().st_mtime_ns == before
     assert not file.state.past
 
@@ -249,7 +250,7 @@ def test_a_late_text_is_merged_with_the_last_one_of_a_file_that_went(path: Path)
     conflict = file.replace_text(1, DEMO.replace('corner_radius = "5 mm"', 'corner_radius = "8 mm"')).conflict
     assert conflict is not None
     assert not path.exists()
-    file.settle(conflict.number, "page")
+    file.settle(conflict.number, "page", file.state.revision)
     assert '"8 mm"' in path.read_text(encoding="utf-8")
     assert path.read_text(encoding="utf-8").endswith("# late\n")
 
@@ -314,7 +315,7 @@ def test_a_file_that_went_is_not_made_again_but_by_its_text(path: Path):
     assert file.look()
     assert not file.state.seen.exists
     assert file.state.text == text
-    for wish in (lambda: edit(file, "8 mm"), lambda: file.walk("undo")):
+    for wish in (lambda: edit(file, "8 mm"), lambda: file.walk("undo", file.state.revision)):
         with pytest.raises(EditRefused, match="another program removed it"):
             wish()
     assert not path.exists()
@@ -444,11 +445,11 @@ def test_whatever_is_done_the_file_stays_a_panel_and_the_state_true(tmp_path_fac
             elif what == "remove":
                 path.unlink(missing_ok=True)
             elif what == "settle":
-                file.settle(*given_)
+                file.settle(*given_, file.state.revision)
             elif what == "look":
                 file.look()
             else:
-                file.walk(what)
+                file.walk(what, file.state.revision)
         except EditRefused:
             pass
         file.look()
@@ -458,3 +459,97 @@ def test_whatever_is_done_the_file_stays_a_panel_and_the_state_true(tmp_path_fac
             assert is_panel(file.state.text)
         assert all(is_panel(one.page) for one in file.state.conflicts)
         assert sorted(os.listdir(path.parent)) == (["panel.toml"] if path.exists() else [])
+
+
+FOUR = demo_path("cell-tester").read_text(encoding="utf-8")
+"""Four parts that are alike but for their names."""
+
+
+def swap_parts(text: str, one: int, other: int) -> str:
+    """Return a text with two of its parts in each other's place, as an editor may leave them."""
+    head, *parts = text.split("[[part]]")
+    # The last part is followed by other tables.
+    last, gap, rest = parts[-1].partition("\n\n[")
+    parts[-1] = last + "\n\n"
+    parts[one], parts[other] = parts[other], parts[one]
+    return "[[part]]".join([head, *parts]).rstrip("\n") + gap + rest
+
+
+def heats(text: str) -> dict[str, str]:
+    return {part["name"]: part["heat"] for part in tomllib.loads(text)["part"] if "heat" in part}
+
+
+def set_heat(text: str, name: str, heat: str) -> str:
+    """Return a text with another heat of a part, written by hand."""
+    before, found, after = text.partition(f'name = "{name}"')
+    key, line, rest = after.partition("heat = ")
+    return before + found + key + line + f'"{heat}"' + rest[rest.index("\n") :]
+
+
+def test_undo_after_parts_have_changed_places_is_never_of_another_part(path: Path):
+    cold = set_heat(FOUR, "cold plate 1", "50 W")
+    path.write_text(cold, encoding="utf-8")
+    file = OpenFile(path)
+    file.replace_text(1, FOUR)
+    swapped = swap_parts(FOUR, 0, 2)
+    assert heats(swapped) == heats(FOUR)
+    path.write_text(swapped, encoding="utf-8")
+    conflict = file.walk("undo", 2).conflict
+    # Lines alone would put it at another of the parts that are alike.
+    assert conflict is not None
+    assert path.read_text(encoding="utf-8") == swapped
+    assert heats(conflict.page) == heats(cold)
+
+
+def test_a_text_typed_while_parts_change_places_is_never_of_another_part(path: Path):
+    path.write_text(FOUR, encoding="utf-8")
+    file = OpenFile(path)
+    swapped = swap_parts(FOUR, 0, 3)
+    path.write_text(swapped, encoding="utf-8")
+    typed = set_heat(FOUR, "cold plate 1", "99 W")
+    conflict = file.replace_text(1, typed).conflict
+    assert conflict is None or heats(conflict.page) == heats(typed)
+    assert heats(path.read_text(encoding="utf-8")) in (heats(typed), heats(FOUR))
+
+
+def test_an_answer_writes_over_nothing_that_was_not_seen(path: Path):
+    file = OpenFile(path)
+    change_outside(path, 'corner_radius = "5 mm"', 'corner_radius = "6 mm"')
+    asked = edit(file, "7 mm").conflict
+    assert asked is not None
+    seen = file.state.revision
+    change_outside(path, 'corner_radius = "6 mm"', 'corner_radius = "8 mm"')
+    again = file.settle(asked.number, "page", seen).conflict
+    assert again is not None
+    assert 'corner_radius = "8 mm"' in again.file
+    assert 'corner_radius = "8 mm"' in path.read_text(encoding="utf-8")
+    assert file.settle(asked.number, "page", file.state.revision).conflict is None
+    assert 'corner_radius = "7 mm"' in path.read_text(encoding="utf-8")
+
+
+def test_undo_is_of_the_step_that_was_seen(path: Path):
+    file = OpenFile(path)
+    edit(file, "7 mm", said="mine")
+    file.edit(2, [{"changes": [{"path": ["panel", "name"], "value": "other"}]}], "another page's", None)
+    with pytest.raises(EditRefused, match="undo would now mean: another page's"):
+        file.walk("undo", 2)
+    # What another program changes does not count: the step is the same.
+    change_outside(path, SIZE, 'size = ["170 mm", "120 mm"]')
+    assert file.walk("undo", 3).said == "undone: another page's"
+    with pytest.raises(EditRefused, match="kept no more"):
+        file.walk("undo", 99)
+
+
+def test_a_draft_is_of_the_text_that_it_was_made_on(path: Path):
+    text = DEMO + '\n[[keep_clear]]\nname = "b"\nbox = ["5 mm", "5 mm", "10 mm", "10 mm"]\n'
+    path.write_text(text, encoding="utf-8")
+    file = OpenFile(path)
+    first = '\n[[keep_clear]]\nname = "a"\nbox = ["20 mm", "5 mm", "25 mm", "10 mm"]\n'
+    change_outside(path, '\n[[keep_clear]]\nname = "b"', first + '\n[[keep_clear]]\nname = "b"')
+    file.look()
+    drafted = tomllib.loads(file.draft_text(1, [{"remove": "clear:0"}], None))
+    assert [clear["name"] for clear in drafted["keep_clear"]] == ["a"]
+    change_outside(path, 'corner_radius = "5 mm"', 'corner_radius = "6 mm"')
+    file.look()
+    with pytest.raises(EditRefused, match="has been changed there since"):
+        file.draft_text(1, [{"changes": [{"path": ["panel", "corner_radius"], "value": "7 mm"}]}], None)

@@ -81,7 +81,7 @@ def test_what_the_page_wrote_is_not_waited_for(path: Path, monkeypatch):
     file = OpenFile(path)
     edit(file)
     monkeypatch.setattr(resting, "REST_S", 1e9)
-    file.walk("undo")
+    file.walk("undo", file.state.revision)
     assert path.read_text(encoding="utf-8") == DEMO
 
 
@@ -95,7 +95,7 @@ def test_what_is_written_into_a_replaced_file_is_merged(path: Path):
     look_until(file, lambda: file.state.revision > 2)
     both = OTHER.replace('corner_radius = "5 mm"', 'corner_radius = "7 mm"')
     assert path.read_text(encoding="utf-8") == both
-    file.walk("undo")
+    file.walk("undo", file.state.revision)
     assert '"7 mm"' in path.read_text(encoding="utf-8")
     file.let_go()
 

@@ -117,7 +117,7 @@ def test_an_edit_is_told_to_both_tabs_and_computed(page: RunningPage, open_tab):
         file = next((event for event in tab.told if event.get("revision") == 2), None) or tab.hear("file")
         assert (file["revision"], file["undo"], file["by"]) == (2, "rounder", "page")
     assert [asked[1] for asked in page.workers.asked_for("settle")] == [1, 2]
-    two.wish("undo", revision=2)
+    two.wish("undo", number=9, revision=2)
     assert one.hear("file", lambda event: event["revision"] == 3)["redo"] == "rounder"
     assert page.path.read_text(encoding="utf-8") == DEMO
 
@@ -156,7 +156,7 @@ def test_a_question_is_told_to_all_and_again_to_who_comes_later(page: RunningPag
     two.socket.close()
     two = open_tab()
     assert two.hear("conflict") == asked
-    two.wish("settle", conflict=asked["conflict"], take="page")
+    two.wish("settle", number=2, revision=2, conflict=asked["conflict"], take="page")
     assert two.hear("done")["said"] == "eight"
     assert one.hear("settled")["conflict"] == asked["conflict"]
     assert 'corner_radius = "8 mm"' in page.path.read_text(encoding="utf-8")
@@ -228,7 +228,7 @@ def test_bad_messages_are_refused_and_the_page_goes_on(page: RunningPage, open_t
         assert tab.hear("refused")["why"]
     tab.socket.send(b"bytes")
     assert tab.hear("refused")["why"] == "messages are text"
-    tab.wish("settle", conflict=7, take="page")
+    tab.wish("settle", number=3, revision=1, conflict=7, take="page")
     assert "has been settled" in tab.hear("refused")["why"]
     tab.wish("start", demo="../panel")
     assert "there is no demo" in tab.hear("refused")["why"]
@@ -257,7 +257,7 @@ def test_a_mistake_of_ours_is_one_line_and_the_page_goes_on(page: RunningPage, o
         raise ZeroDivisionError("by\nnothing")
 
     monkeypatch.setattr(page.session.file, "walk", fail)
-    tab.wish("undo", revision=1)
+    tab.wish("undo", number=2, revision=1)
     assert tab.hear("refused")["why"].startswith("the server failed at this")
     assert page.said == ["internal error: ZeroDivisionError: by nothing; please report with the panel file"]
     page.said.clear()

@@ -60,9 +60,15 @@ wishes = st.one_of(
         small,
         st.sampled_from([DEMO, DEMO + "# x\n", DEMO.replace("laser", "lazer")]),
     ),
-    st.builds(lambda way: {"do": way, "revision": 1}, st.sampled_from(["undo", "redo"])),
     st.builds(
-        lambda n, take: {"do": "settle", "conflict": n, "take": take},
+        lambda way, n, r: {"do": way, "number": n, "revision": r},
+        st.sampled_from(["undo", "redo"]),
+        small,
+        small,
+    ),
+    st.builds(
+        lambda n, r, take: {"do": "settle", "number": 7, "revision": r, "conflict": n, "take": take},
+        small,
         small,
         st.sampled_from(["page", "file"]),
     ),

@@ -47,8 +47,8 @@ def test_reads_the_other_wishes():
     assert read(do="edit", number=1, revision=1, edits=[{"pin": "pump"}], said="a\n b") == Edit(
         1, 1, ({"pin": "pump"},), "a b"
     )
-    assert read(do="redo", revision=4) == Walk("redo")
-    assert read(do="settle", conflict=1, take="file") == Settle(1, "file")
+    assert read(do="redo", number=3, revision=4) == Walk(3, 4, "redo")
+    assert read(do="settle", number=2, revision=5, conflict=1, take="file") == Settle(2, 5, 1, "file")
     assert read(do="start", demo="x") == StartDemo("x")
     assert read(do="start", form={"name": "x"}) == StartEmpty({"name": "x"})
 
@@ -70,10 +70,10 @@ def test_reads_the_other_wishes():
         ('{"do": ["draft"]}', '"do" must be'),
         ('{"do": "draft"}', '"draft" goes with number, revision, edits'),
         ('{"do": "make", "number": 1}', '"make" goes with nothing'),
-        ('{"do": "undo", "revision": -1}', "whole number from 0"),
-        ('{"do": "undo", "revision": true}', "whole number from 0"),
-        ('{"do": "undo", "revision": 1e3}', "whole number from 0"),
-        ('{"do": "settle", "conflict": 1, "take": "both"}', '"page" or "file"'),
+        ('{"do": "undo", "number": 1, "revision": -1}', "whole number from 0"),
+        ('{"do": "undo", "number": 1, "revision": true}', "whole number from 0"),
+        ('{"do": "undo", "number": 1, "revision": 1e3}', "whole number from 0"),
+        ('{"do": "settle", "number": 1, "revision": 1, "conflict": 1, "take": "both"}', '"page" or "file"'),
         ('{"do": "start", "demo": 5}', '"demo" must be a text'),
         ('{"do": "start", "form": []}', '"form" must be an object'),
         ('{"do": "places", "number": 1, "thing": "%s"}' % ("x" * 999), "at most 200 letters"),

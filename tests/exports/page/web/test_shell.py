@@ -153,8 +153,24 @@ def test_unsaved_text_outlives_a_change_outside_and_is_asked_about(address: str,
         assert text.input_value() == mine
         page.get_by_role("button", name="look at both").click()
         dialog.get_by_role("button", name="take the file's").click()
-        assert server.last(page, "settle") == {"do": "settle", "conflict": 7, "take": "file"}
+        wish = server.last(page, "settle")
+        number = wish.pop("number")
+        assert wish == {"do": "settle", "revision": 2, "conflict": 7, "take": "file"}
+        # It was not done: question and text are still there, and so they are after another change outside.
+        server.tell({"tell": "refused", "number": number, "why": "panel.toml is being written"})
+        expect(page.get_by_role("alert").filter(has_text="being written")).to_be_visible()
+        outside += "# more\n"
+        server.tell(file_of(3, outside, by="editor"))
+        expect(page.locator("html")).to_have_attribute("data-revision", "3")
+        assert text.input_value() == mine
+        page.get_by_role("button", name="look at both").click()
+        dialog.get_by_role("button", name="take the file's").click()
+        wish = server.last(page, "settle")
+        assert wish["revision"] == 3
+        done = {"tell": "done", "number": wish["number"], "revision": 3, "said": "left as it is in the file"}
+        server.tell({"tell": "settled", "conflict": 7}, done)
         expect(text).to_have_value(outside)
+        expect(dialog).to_be_hidden()
         # Tab leaves the field.
         text.focus()
         text.press("Tab")

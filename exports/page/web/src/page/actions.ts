@@ -3,10 +3,10 @@ import type { State } from "./state";
 
 /** What a region of the page may ask of the page. */
 export interface Actions {
-  /** Makes edits for good. */
-  edit(edits: Gesture[], said: string): void;
-  /** Tries changes without writing them. */
-  tryChanges(changes: KeyChange[], said: string): void;
+  /** Makes edits for good, which were offered with what was shown of a revision. */
+  edit(edits: Gesture[], said: string, shown: number): void;
+  /** Tries changes without writing them, which were offered with what was shown of a revision. */
+  tryChanges(changes: KeyChange[], said: string, shown: number): void;
   keepTrial(): void;
   leaveTrial(): void;
   undo(): void;

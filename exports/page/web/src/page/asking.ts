@@ -8,6 +8,8 @@ export const MOST_QUEUED = 50;
 /** What was asked of the server and is not answered: what is done with the answer. */
 export interface Asked {
   said: string;
+  /** Whether regions or entries of the file may have other numbers once it is done. */
+  renumbers: boolean;
   answered: (done: boolean, revision: number) => void;
 }
 
@@ -15,7 +17,7 @@ interface Open extends Asked {
   timer: number;
 }
 
-/** Edits that are not answered, and those that wait for them: made on their text, they do not contradict it. */
+/** What was asked and is not answered, and what waits for that. */
 export class Asking {
   private readonly open = new Map<number, Open>();
   private readonly queued: (() => void)[] = [];
@@ -32,10 +34,16 @@ export class Asking {
     this.open.set(number, { ...asked, timer: this.expect(number, ANSWER_MS) });
   }
 
-  /** Does the next once all is answered; false where too much waits already. */
-  queue(next: () => void): boolean {
-    if (this.queued.length >= MOST_QUEUED) return false;
-    this.queued.push(next);
+  /** Whether what was asked so renumbers; of what nobody waits for, it may. */
+  renumbers(number: number): boolean {
+    return this.open.get(number)?.renumbers ?? true;
+  }
+
+  /** Does something once all is answered: it is meant of what then stands. False where too much waits already. */
+  inTurn(what: () => void): boolean {
+    if (!this.waits) what();
+    else if (this.queued.length >= MOST_QUEUED) return false;
+    else this.queued.push(what);
     return true;
   }
 

@@ -81,6 +81,11 @@ export class Conflicts {
     if (this.shown && !this.dialog.open) this.dialog.showModal();
   }
 
+  /** Puts the question off. */
+  close(): void {
+    this.dialog.close();
+  }
+
   private settle(take: "page" | "file"): void {
     this.actions.settle(take);
   }

@@ -99,13 +99,10 @@ export class FileText implements Region {
   }
 
   /** The reader chose between the file and what was asked for; where that was this text, it is no longer unsaved. */
-  settled(take: "page" | "file"): void {
+  settled(): void {
     const mine = this.questioned === this.area.value;
     this.questioned = null;
-    if (mine && take === "file") this.adopt();
-    // The text that comes of it is on its way.
-    else if (mine) this.base = { ...this.base, text: this.area.value };
-    this.refresh(true);
+    if (mine) this.adopt();
   }
 
   private takeFile(file: FileTold): void {

@@ -4,7 +4,7 @@ import { button, make, tell } from "./elements";
 import type { FindingDoc } from "./messages";
 import { Problem } from "./problem";
 import { drawSign } from "./signs";
-import { findingsLeft, shownPlan, shownProblem, type State } from "./state";
+import { findingsLeft, shownPlan, shownProblem, shownRevision, type State } from "./state";
 import { countFindings, countOf, SEVERITIES, type Severity } from "./verdict";
 
 const TITLES: Record<Severity, string> = { fault: "Faults", caution: "Cautions", note: "Notes" };
@@ -28,6 +28,8 @@ export class Findings implements Region {
   private readonly filter: HTMLElement;
   private readonly left: { element: HTMLElement; title: HTMLElement; list: HTMLUListElement };
   private rows = new Map<string, Row>();
+  /** Of the plan whose findings are listed. */
+  private revision = 0;
 
   constructor(private readonly actions: Actions) {
     this.problem = new Problem(actions);
@@ -71,6 +73,7 @@ export class Findings implements Region {
 
   show(state: State, before: State): void {
     this.problem.show(state);
+    this.revision = shownRevision(state);
     const plan = shownPlan(state);
     const left = findingsLeft(state);
     const others = findingsLeft(before);
@@ -162,8 +165,8 @@ export class Findings implements Region {
       const words = tellChanges(changes);
       const edit = { "data-edit": true };
       buttons.append(
-        button("try", () => this.actions.tryChanges(changes, words), { ...edit, "aria-label": `try ${words}` }),
-        button("do it", () => this.actions.edit([{ changes }], words), { ...edit, "aria-label": `do it: ${words}` }),
+        button("try", () => this.actions.tryChanges(changes, words, this.revision), { ...edit, "aria-label": `try ${words}` }),
+        button("do it", () => this.actions.edit([{ changes }], words, this.revision), { ...edit, "aria-label": `do it: ${words}` }),
         make("code", { class: "change" }, words),
       );
     }

@@ -259,9 +259,10 @@ export type Wish =
   | { do: "draft"; number: number; revision: number; edits: Gesture[] }
   | { do: "edit"; number: number; revision: number; edits: Gesture[]; said: string }
   | { do: "text"; number: number; revision: number; text: string }
-  | { do: "undo" | "redo"; revision: number }
-  /** Of a conflict: the page's version over the file's, or the file's as it is. */
-  | { do: "settle"; conflict: number; take: "page" | "file" }
+  /** The step that the file was told with at that revision. */
+  | { do: "undo" | "redo"; number: number; revision: number }
+  /** Of a conflict as it was told at that revision: the page's version over the file's, or the file's as it is. */
+  | { do: "settle"; number: number; revision: number; conflict: number; take: "page" | "file" }
   /** Where may it go? */
   | { do: "places"; number: number; thing: ThingId }
   | { do: "make" }

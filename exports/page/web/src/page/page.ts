@@ -3,7 +3,7 @@ import { Asking, MOST_QUEUED, type Asked } from "./asking";
 import { Column } from "./column";
 import { Conflicts } from "./conflicts";
 import { Connection, liveAddress } from "./connection";
-import { isLost, make, tell } from "./elements";
+import { isLost, make } from "./elements";
 import { FileText } from "./file_text";
 import { Findings } from "./findings";
 import { Ticking } from "./going_on";
@@ -11,6 +11,7 @@ import { Head, STARTED_AGAIN } from "./head";
 import { Making } from "./making";
 import type { FindingDoc, Gesture, KeyChange, Tell, ThingId, Wish } from "./messages";
 import { Numbers } from "./numbers";
+import { OwnChanges, renumbers } from "./own_changes";
 import { createPlanView, type PlanHooks, type PlanView } from "./plan/plan_view";
 import { createThingForm, type ThingForm } from "./plan/thing_form";
 import { Solid } from "./solid";
@@ -25,6 +26,7 @@ import { Voice } from "./voice";
 const MOST_SAID = 200;
 const OUTSIDE = "The file was changed outside.";
 const AWAY = `Not connected, so nothing was changed: is rillplate still running? ${STARTED_AGAIN}`;
+const WAITING = `${MOST_QUEUED} edits wait for an answer, so this one was not made. Wait until they are made.`;
 const LOST = "the last edit may not have been written: look at the file.";
 
 /** Wishes that change the file. */
@@ -40,9 +42,9 @@ export class Page {
   private lost = false;
   /** What the last refusal said. */
   private refusal = "";
-  /** Revisions that this page made, and the last one that it heard of from outside. */
-  private readonly own = new Set<number>();
-  private heardOutside = 0;
+  private readonly own = new OwnChanges();
+  /** Whether the answer to a question is not answered yet. */
+  private settling = false;
   /** When the last change was asked for, and when a key was last typed into a field, ms. */
   private askedAt = 0;
   private typedAt = 0;
@@ -110,7 +112,7 @@ export class Page {
     );
     this.plan = createPlanView(this.planBox, this.planHooks());
     this.form = createThingForm(this.numbers.form, {
-      edit: (edits, said) => this.actions.edit(edits, said),
+      edit: (edits, said) => this.edit(edits, said),
       leave: (id) => this.plan.select(id, true),
       middle: () => this.plan.middle(),
       routed: () => this.state.problem === null,
@@ -145,8 +147,7 @@ export class Page {
         this.plan.showPlaces(told.number, told.thing, told.pitch, told.nodes, told.why);
         return;
       case "done":
-        // Of a change that changed nothing the revision is that of before: whoever made that.
-        if (told.revision > this.heardOutside) this.own.add(told.revision);
+        this.own.add(told.revision, this.asking.renumbers(told.number));
         this.hearAnswer(told.number, true, told.revision, told.said);
         return;
       case "refused":
@@ -173,7 +174,7 @@ export class Page {
       case "file":
         if (this.state.trial?.said && this.state.file?.revision !== told.revision && !this.asking.waits) this.leave();
         if (this.state.file && told.revision > this.state.file.revision && told.by === "editor") {
-          this.heardOutside = told.revision;
+          this.own.note(told.revision);
           this.voice.say(OUTSIDE, "edit");
           this.voice.note(OUTSIDE);
         }
@@ -188,6 +189,7 @@ export class Page {
   private hearConflict(told: Extract<Tell, { tell: "conflict" }>): void {
     this.change(takeTell(this.state, told, performance.now()));
     if (told.number === undefined) return;
+    if (this.settling) this.voice.say("The file has changed since; the question is put again as it now stands.");
     const busy = this.typedAt > this.askedAt || this.plan.drafting;
     this.hearAnswer(told.number, false, 0, "");
     if (busy) this.voice.say("Page and file changed the same lines.");
@@ -245,7 +247,6 @@ export class Page {
     if (before.problem && !state.problem) this.voice.calm(this.refusal);
     this.start.element.hidden = !starts;
     this.work.hidden = starts;
-    this.showSkip(starts);
     for (const region of this.regions) region.show(state, before);
     this.ticking.show(state);
     this.conflicts.show(state);
@@ -267,14 +268,6 @@ export class Page {
     });
     if (began) this.showBegun();
     else if (focused && focused !== document.body && isLost(document.activeElement)) this.focusResult();
-  }
-
-  /** The link at the top leads to what comes after the plan, or to how to begin where there is none. */
-  private showSkip(starts: boolean): void {
-    const skip = document.querySelector<HTMLAnchorElement>("a.skip");
-    if (!skip) return;
-    skip.setAttribute("href", starts ? "#start-title" : "#findings-tab");
-    tell(skip, starts ? "To the ways to begin" : "Skip the plan");
   }
 
   /** The file is there: its plan is what one looks at now. */
@@ -319,7 +312,7 @@ export class Page {
   }
 
   /** Asks for a change of the file; false where it could not even be asked for. */
-  private ask(wish: Extract<Wish, { do: "edit" | "text" }>, asked: Asked): boolean {
+  private ask(wish: Extract<Wish, { do: "edit" | "text" | "undo" | "redo" | "settle" }>, asked: Asked): boolean {
     if (!this.send(wish)) return false;
     this.asking.add(wish.number, asked);
     return true;
@@ -329,22 +322,31 @@ export class Page {
     return this.state.file?.revision ?? 0;
   }
 
+  /** Of the text whose things are drawn: a problem that has none leaves those of the plan before. */
+  private get revisionDrawn(): number {
+    const { problem, plan } = this.state;
+    return problem && !problem.problem.plan && plan ? plan.revision : this.revisionShown;
+  }
+
   private makeActions(): Actions {
     return {
-      edit: (edits, said) => this.edit(edits, said),
-      tryChanges: (changes, said) => this.tryChanges(changes, said),
+      edit: (edits, said, shown) => this.edit(edits, said, shown),
+      tryChanges: (changes, said, shown) => this.tryChanges(changes, said, shown),
       keepTrial: () => {
-        if (this.state.trial?.said) this.edit(this.tryEdits, this.state.trial.said);
+        if (this.state.trial?.said) this.edit(this.tried.edits, this.state.trial.said, this.tried.taken);
       },
       leaveTrial: () => {
         this.leave();
         this.voice.say("Left as it is in the file.");
       },
-      undo: () => void this.send({ do: "undo", revision: this.revision }),
-      redo: () => void this.send({ do: "redo", revision: this.revision }),
+      undo: () => this.step("undo"),
+      redo: () => this.step("redo"),
       writeText: (text, revision, answered) => {
         const number = ++this.number;
-        return this.ask({ do: "text", number, revision, text }, { said: "The text is written.", answered });
+        return this.ask(
+          { do: "text", number, revision, text },
+          { said: "The text is written.", renumbers: true, answered },
+        );
       },
       settle: (take) => this.settle(take),
       make: () => {
@@ -392,7 +394,8 @@ export class Page {
 
   private draft(edits: Gesture[]): number | null {
     const number = ++this.number;
-    const { revision, state } = this;
+    const { state } = this;
+    const revision = this.own.pass(this.revisionDrawn, edits);
     if (!edits.length) {
       this.connection?.send({ do: "draft", number, revision, edits });
       if (state.trial) this.change({ ...state, trial: null });
@@ -402,27 +405,34 @@ export class Page {
     if (state.trial?.said) this.endTrial();
     if (!this.send({ do: "draft", number, revision, edits })) return null;
     const { answer, problem } = this.state.trial ?? { answer: null, problem: null };
-    this.change({ ...this.state, trial: { number, revision, said: "", answer, problem } });
+    this.change({ ...this.state, trial: { number, revision: this.revision, said: "", answer, problem } });
     return number;
   }
 
-  /** `taken`: the revision on which the thing was taken up; what another changed since then is asked about. */
-  private edit(edits: Gesture[], words: string, taken = this.revision): void {
-    if (this.asking.waits) {
-      if (this.asking.queue(() => this.edit(edits, words, taken))) return;
-      this.voice.warn(`${MOST_QUEUED} edits wait for an answer, so this one was not made. Wait until they are made.`);
-      this.dropTrial();
-      return;
-    }
+  private step(way: "undo" | "redo"): void {
+    const asked = { said: "", renumbers: true, answered: () => {} };
+    const walk = () => void this.ask({ do: way, number: ++this.number, revision: this.revision }, asked);
+    if (!this.asking.inTurn(walk)) this.voice.warn(WAITING);
+  }
+
+  /** `taken`: the revision that was shown when it was meant; what another changed since then is asked about. */
+  private edit(edits: Gesture[], words: string, taken = this.revisionDrawn): void {
+    if (this.asking.inTurn(() => this.askEdit(edits, words, taken))) return;
+    this.voice.warn(WAITING);
+    this.dropTrial();
+  }
+
+  private askEdit(edits: Gesture[], words: string, taken: number): void {
     const signs = Array.from(words); // Whole signs: half of one is no text.
     const said = signs.length > MOST_SAID ? `${signs.slice(0, MOST_SAID - 1).join("")}…` : words;
     const number = ++this.number;
     const now = this.revision;
-    const revision = this.passOwn(taken);
+    const revision = this.own.pass(taken, edits);
     const asked = this.ask(
       { do: "edit", number, revision, edits, said },
       {
         said,
+        renumbers: renumbers(edits),
         answered: (done, then) => {
           // Where nothing was changed no new plan comes that would take the draft's place.
           if (!done || then === now) this.dropTrial();
@@ -433,21 +443,14 @@ export class Page {
     if (!asked) this.dropTrial();
   }
 
-  /** The newest revision that differs from one by changes of this page alone: those do not contradict it. */
-  private passOwn(revision: number): number {
-    let passed = revision;
-    while (this.own.has(passed + 1)) passed++;
-    return passed;
-  }
-
-  private tryEdits: Gesture[] = [];
-
-  private tryChanges(changes: KeyChange[], said: string): void {
+  private tryChanges(changes: KeyChange[], said: string, shown: number): void {
     this.dropTrial();
     const number = ++this.number;
     const { revision } = this;
-    this.tryEdits = [{ changes }];
-    if (!this.send({ do: "draft", number, revision, edits: this.tryEdits })) return;
+    const edits = [{ changes }];
+    const taken = this.own.pass(shown, edits);
+    if (!this.send({ do: "draft", number, revision: taken, edits })) return;
+    this.tried.hold(edits, taken);
     this.change({ ...this.state, trial: { number, revision, said, answer: null, problem: null } });
     this.tried.focus();
   }
@@ -470,10 +473,22 @@ export class Page {
   }
 
   private settle(take: "page" | "file"): void {
-    const [first, ...others] = this.state.conflicts;
-    if (!first || !this.send({ do: "settle", conflict: first.conflict, take })) return;
-    this.file.settled(take);
-    this.change({ ...this.state, conflicts: others });
+    const [first] = this.state.conflicts;
+    if (!first || this.settling) return;
+    const number = ++this.number;
+    this.settling = this.ask(
+      { do: "settle", number, revision: this.revision, conflict: first.conflict, take },
+      {
+        said: "",
+        renumbers: true,
+        answered: (done) => {
+          this.settling = false;
+          if (done) this.file.settled();
+          // Why not is told below the question.
+          else this.conflicts.close();
+        },
+      },
+    );
   }
 
   private showFinding(finding: FindingDoc): void {

@@ -9,11 +9,13 @@ import { shownProblem, type State } from "./state";
 export class Problem implements Region {
   readonly element = make("section", { class: "problem", "aria-labelledby": "problem-title", hidden: true });
   private shown: ProblemDoc | null = null;
+  private revision = 0;
 
   constructor(private readonly actions: Actions) {}
 
   show(state: State): void {
     const problem = shownProblem(state);
+    this.revision = (state.trial ? state.trial.revision : state.problem?.revision) ?? 0;
     if (problem === this.shown) return;
     this.shown = problem;
     this.element.hidden = problem === null;
@@ -39,8 +41,11 @@ export class Problem implements Region {
           make(
             "div",
             { class: "buttons" },
-            button("try", () => this.actions.tryChanges(changes, words), { "data-edit": true, "aria-label": `try ${words}` }),
-            button("do it", () => this.actions.edit([{ changes }], words), {
+            button("try", () => this.actions.tryChanges(changes, words, this.revision), {
+              "data-edit": true,
+              "aria-label": `try ${words}`,
+            }),
+            button("do it", () => this.actions.edit([{ changes }], words, this.revision), {
               "data-edit": true,
               "aria-label": `do it: ${words}`,
             }),

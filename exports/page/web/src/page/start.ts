@@ -43,6 +43,7 @@ export class Start implements Region {
   }
 
   show(state: State): void {
+    leadSkip(state.file?.exists === false);
     const demos = state.hello?.demos ?? [];
     tell(this.title, `${state.file?.name ?? state.hello?.file ?? "The file"} is not there yet: begin it`);
     if (state.hello && !this.formed) {
@@ -115,4 +116,12 @@ export class Start implements Region {
     });
     return form;
   }
+}
+
+/** The link at the top leads to what comes after the plan, or to how to begin where there is none. */
+function leadSkip(starts: boolean): void {
+  const skip = document.querySelector<HTMLAnchorElement>("a.skip");
+  if (!skip) return;
+  skip.setAttribute("href", starts ? "#start-title" : "#findings-tab");
+  tell(skip, starts ? "To the ways to begin" : "Skip the plan");
 }

@@ -170,6 +170,11 @@ export function shownPlan({ trial, plan }: State): PlanTold | null {
   return trial?.answer ?? plan?.told ?? null;
 }
 
+/** The revision of what is looked at, with which its findings offer their changes. */
+export function shownRevision({ trial, plan }: State): number {
+  return (trial?.answer ? trial.revision : plan?.revision) ?? 0;
+}
+
 /** The problem of what is looked at. */
 export function shownProblem({ trial, problem }: State): ProblemDoc | null {
   return trial ? trial.problem : (problem?.problem ?? null);

@@ -1,5 +1,6 @@
 import type { Actions } from "./actions";
 import { button, make, tell } from "./elements";
+import type { Gesture } from "./messages";
 import type { State } from "./state";
 
 /** Above the plan: the remedy that is tried there, to be kept or left. */
@@ -7,6 +8,9 @@ export class Tried {
   private readonly said = make("span");
   private readonly ways: HTMLButtonElement[];
   readonly element: HTMLElement;
+  /** What is tried, and the revision on which it was meant. */
+  edits: Gesture[] = [];
+  taken = 0;
 
   constructor(actions: Actions) {
     this.ways = [
@@ -19,6 +23,11 @@ export class Tried {
       this.said,
       ...this.ways,
     );
+  }
+
+  hold(edits: Gesture[], taken: number): void {
+    this.edits = edits;
+    this.taken = taken;
   }
 
   show({ trial }: State): void {

@@ -347,8 +347,10 @@ function editsOf(plan: PlanDoc, thing: Thing, fields: Fields): { edits: Gesture[
         told.push(`make the tank ${tellNumber(now[0])} × ${tellNumber(now[1])} mm`);
       }
       if (moved) {
-        edits.push({ move: thing.id, to });
-        told.push(`move ${nameOf(thing)} to ${tellPlace(to)}`);
+        const node = nodeFor(plan, thing, to, now);
+        edits.push({ move: thing.id, to: node });
+        const off = Math.hypot(node[0] - to[0], node[1] - to[1]) > 1e-6;
+        told.push(`move ${nameOf(thing)} to ${tellPlace(node)}${off ? ", the nearest node of the grid" : ""}`);
       }
     }
   }
@@ -362,6 +364,15 @@ function editsOf(plan: PlanDoc, thing: Thing, fields: Fields): { edits: Gesture[
     told.push(`make ${nameOf(thing)} ${tellNumber(width)} mm wide`);
   }
   return edits.length ? { edits, said: told.join(" and ") } : null;
+}
+
+/** Where a thing of some size comes to stand that is moved to a place: on the grid, inside the panel. */
+function nodeFor(plan: PlanDoc, thing: Thing, to: Xy, size: Xy): Xy {
+  const along = axisOf(thing);
+  const whole: Xy = [plan.width, plan.height];
+  return to.map((value, axis) =>
+    along === null || along === axis ? snap(plan.pitch, value, 0, whole[axis]! - size[axis]!) : value,
+  ) as Xy;
 }
 
 function refuse(field: NumberField | null, why: string): null {
