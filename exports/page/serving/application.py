@@ -19,6 +19,7 @@ from exports.page.serving.made_files import ALL_NAME, find_made, pack_made
 from exports.page.serving.page_files import PageFile, list_built, pack_text, page_document, read_page_file
 from exports.page.serving.session import Session
 from exports.page.serving.tells import tell_refused
+from exports.page.serving.wishes import number_of
 from layouts.file.read import MOST_BYTES
 
 MOST_MESSAGE = 2 * MOST_BYTES + 100_000
@@ -33,7 +34,7 @@ MOST_LEAVING_S = 5.0
 TRY_LATER = 1013
 """Code that closes a socket of a page that reads too slowly, as RFC 6455's register has it."""
 
-CROWDED = Refusal(
+FULL_HOUSE = Refusal(
     HTTPStatus.SERVICE_UNAVAILABLE, "as many pages are open as may be; close one and load this again"
 )
 
@@ -113,7 +114,7 @@ async def _live(session: Session, scope: Scope, receive: Receive, send: Send) ->
     """Talk with one page until it goes, or reads no more."""
     client = session.clients.enter()
     if client is None:
-        await refuse(scope, receive, send, CROWDED)
+        await refuse(scope, receive, send, FULL_HOUSE)
         return
     socket = WebSocket(scope, receive, send)
     work: list[asyncio.Task[None]] = []
@@ -164,7 +165,8 @@ async def _read_all(socket: WebSocket, client: Client, wishes: asyncio.Queue[str
         if text is None:
             client.tell(tell_refused(0, "messages are text"))
         elif wishes.full():
-            client.tell(tell_refused(0, f"more than {MOST_WISHES} wishes at once; wait for the answers"))
+            why = f"more than {MOST_WISHES} wishes at once, so this one was not done; wait for the answers"
+            client.tell(tell_refused(number_of(text), why))
         else:
             wishes.put_nowait(text)
 

@@ -155,6 +155,15 @@ def read_wish(message: str) -> Wish:
         raise WishRefused(str(error), number) from None
 
 
+def number_of(message: str) -> int:
+    """Return the number that a message bears; 0 where it bears none that can be read."""
+    try:
+        number = json.loads(message)["number"]
+    except (ValueError, TypeError, KeyError, RecursionError):
+        return 0
+    return number if _is_count(number) else 0
+
+
 def _is_text(data: dict[str, Any]) -> bool:
     """Return whether all texts, keys among them, are such as can be written."""
     try:

@@ -136,8 +136,10 @@ def test_server_file_and_page_know_the_same_edits():
 
 
 def test_a_form_of_the_page_is_read():
-    for form in list_samples("StartForm"):
-        read_form(form)
+    forms = list(list_samples("StartForm"))
+    assert forms
+    for form in forms:
+        assert read_form(form).name == form["name"]
 
 
 # ---- The check itself ------------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from exports.page.serving.wishes import (
     StartEmpty,
     Walk,
     WishRefused,
+    number_of,
     read_wish,
 )
 
@@ -137,3 +138,18 @@ def test_whatever_comes_is_read_or_refused(do: str, more: dict):
     except WishRefused as error:
         told = str(error)
     assert len(told) < 400
+
+
+@pytest.mark.parametrize(
+    ("message", "number"),
+    [
+        ('{"do": "edit", "number": 7}', 7),
+        ('{"number": -1}', 0),
+        ('{"number": "7"}', 0),
+        ("[7]", 0),
+        ("x", 0),
+        ("[" * 9999, 0),
+    ],
+)
+def test_what_is_refused_unread_is_known_by_its_number(message: str, number: int):
+    assert number_of(message) == number
