@@ -243,6 +243,24 @@ def test_a_process_that_dies_is_started_anew_and_given_its_job_again(tmp_path: P
     assert "planner ended by itself" in heard.of("restarted")[0]["why"]
 
 
+def test_a_job_that_is_dropped_while_its_process_is_started_anew_is_not_begun_again(tmp_path: Path):
+    again = tmp_path / "again"
+
+    async def test(workers: Workers, heard: Heard) -> None:
+        workers.draft(
+            "one", 1, write_steps(("die", str(tmp_path / "died")), ("die", str(again)), answer("never"))
+        )
+        await heard.until("restarted")
+        workers.drop("one")
+        workers.draft("two", 1, write_steps(answer("after all")))
+        await heard.until("draft", number=1)
+
+    heard = run(test)
+    assert [event["answer"] for event in heard.of("draft")] == ["after all"]
+    assert len(heard.of("restarted")) == 1
+    assert not again.exists()
+
+
 def test_a_job_at_which_a_process_dies_twice_is_told_as_a_problem(tmp_path: Path):
     die = [("die", str(tmp_path / f"died {k}")) for k in range(2)]
 
