@@ -338,12 +338,13 @@ def remove_leftovers(parent: Path, prefix: str) -> None:
     """
     for folder in sorted(parent.glob(f"{prefix}*")):
         marker = folder / STAGING_MARKER
-        if folder.is_symlink() or marker.is_symlink() or not marker.is_file():
-            continue
-        # What may not be opened is another user's, but for the superuser.
-        with contextlib.suppress(OSError), marker.open("r+b") as held:
-            if _is_own(held.fileno()) and _take_lock(held.fileno()):
-                shutil.rmtree(folder, ignore_errors=True)
+        # What may not be looked into or opened is another user's, but for the superuser.
+        with contextlib.suppress(OSError):
+            if folder.is_symlink() or marker.is_symlink() or not marker.is_file():
+                continue
+            with marker.open("r+b") as held:
+                if _is_own(held.fileno()) and _take_lock(held.fileno()):
+                    shutil.rmtree(folder, ignore_errors=True)
 
 
 def _is_own(descriptor: int) -> bool:

@@ -25,7 +25,11 @@ def compile_cached(function: Callable[..., Any]) -> Any:
     -------
     numba dispatcher
     """
-    dispatcher = njit(cache=True)(function)
+    try:
+        dispatcher = njit(cache=True)(function)
+    except RuntimeError:
+        # No folder can hold a cache, as without a home where the package may not be written: compiled in each process.
+        return njit(function)
     cache: Any = getattr(dispatcher, "_cache", None)
     if hasattr(cache, "_load_overload") and hasattr(cache, "_guard_against_spurious_io_errors"):
 

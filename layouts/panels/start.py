@@ -191,7 +191,7 @@ def _write_pump(form: StartForm, sizes: Sizes) -> list[str]:
         f'inlet_bore = "{show(sizes.bore)} mm"',
         f'outlet_bore = "{show(sizes.bore)} mm"',
         f"outlet_offset = {_mm(sizes.outlet, 0)}  # from the inlet to the outlet, before turning",
-        f"turns = [{turns}]   # not with its outlet below its inlet: coolant would stay there",
+        f"turns = [{turns}]   # with its outlet below its inlet coolant would stay there",
         f'seat = {{ diameter = "{show(sizes.seat)} mm", depth = "1 mm" }}',
         f'screws = {{ size = "{screw}", circle = "{show(sizes.circle)} mm", count = 4 }}',
         f"curve = [{curve}]",

@@ -25,4 +25,4 @@ def tell_longer_search(status: str, effort: Effort) -> str:
     longer = find_longer(effort)
     if longer is None or status.startswith("optimal"):
         return ""
-    return f"{PAGE_COMMAND} --effort {longer.name} searches longer"
+    return f"--effort {longer.name} searches longer"

@@ -13,7 +13,7 @@ def fill_problem(kind: str, headline: str, told: list[dict[str, Any]]) -> dict[s
 
     Parameters
     ----------
-    kind : {"file", "layout", "edit"}
+    kind : {"file", "layout", "edit", "stopped"}
     headline : str
     told : list of dict
         ``line``, ``key`` and ``text`` of each sentence.
@@ -43,7 +43,7 @@ def stopped_document(why: str) -> dict[str, Any]:
     why : str
         One sentence.
     """
-    return fill_problem("layout", "the plan could not be computed", [{"line": 0, "key": "", "text": why}])
+    return fill_problem("stopped", "the plan could not be computed", [{"line": 0, "key": "", "text": why}])
 
 
 def failed_solid_document(number: int, why: str) -> dict[str, Any]:

@@ -292,8 +292,9 @@ class OpenFile:
                 self.state = turned.state
                 return Done(turned.said, turned.conflict)
             if gone:
-                # What was never there cannot be gone back to.
-                state = turned.state if self.state.text else self.state
+                # What was never there cannot be gone back to; a question that was answered is.
+                no_step = replace(self.state, conflicts=turned.state.conflicts)
+                state = turned.state if self.state.text else no_step
                 self._create(encode_text(self._fit(text), self.state.seen), "page", state)
                 return Done(f"wrote {self.path.name}")
             self._check_usable()

@@ -33,7 +33,7 @@ SOLID_STAGES = {
     "fill": ("filling, in all tilts", 0.24),
     "cover": ("how the covers bow", 0.25),
     "poses": ("poses for printing", 0.04),
-    "print meshes": ("meshes as they are printed", 0.03),
+    "print meshes": ("meshes of the parts", 0.03),
 }
 
 WRITE_STAGES = {"write": ("writing drawings, sheets and solids", 1.0)}

@@ -154,8 +154,8 @@ def test_where_it_cannot_be_told_why_is_one_plain_sentence():
     ("status", "effort", "told"),
     [
         ("optimal (proven)", NORMAL, ""),
-        ("within 3 % (proven)", NORMAL, "rillplate page FILE --effort thorough searches longer"),
-        ("found (no bound)", QUICK, "rillplate page FILE --effort normal searches longer"),
+        ("within 3 % (proven)", NORMAL, "--effort thorough searches longer"),
+        ("found (no bound)", QUICK, "--effort normal searches longer"),
         ("found (no bound)", THOROUGH, ""),
     ],
 )
@@ -165,7 +165,7 @@ def test_a_longer_search_is_told_where_it_may_help(status: str, effort: Any, tol
 
 def test_the_proof_of_a_whole_plan_tells_of_a_longer_search():
     plan = plan_demo("workshop-render")
-    longer = "rillplate page FILE --effort thorough searches longer"
+    longer = "--effort thorough searches longer"
     assert whole_told(plan, None, (), NORMAL)["proof"] == f"{plan.routed.status}; {longer}"
     assert whole_told(plan, None, (), THOROUGH)["proof"] == plan.routed.status
     assert quick_told(quick_plan(read_panel(demo_path(SMALL)), None))["proof"] == UNPROVEN

@@ -553,3 +553,17 @@ def test_a_draft_is_of_the_text_that_it_was_made_on(path: Path):
     file.look()
     with pytest.raises(EditRefused, match="has been changed there since"):
         file.draft_text(1, [{"changes": [{"path": ["panel", "corner_radius"], "value": "7 mm"}]}], None)
+
+
+def test_a_question_that_was_answered_for_a_file_that_is_gone_is_open_no_more(path: Path):
+    file = OpenFile(path)
+    change_outside(path, 'corner_radius = "5 mm"', 'corner_radius = "6 mm"')
+    asked = edit(file, "7 mm", 1).conflict
+    assert asked is not None
+    path.write_text("", encoding="utf-8")
+    file.look()
+    path.unlink()
+    file.look()
+    file.settle(asked.number, "page", file.state.revision)
+    assert 'corner_radius = "7 mm"' in path.read_text(encoding="utf-8")
+    assert file.state.conflicts == ()

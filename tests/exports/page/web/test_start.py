@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
-from scripted_server import file_of, shown
+from scripted_server import TEXT, file_of, plan_of, shown, wait_for
 
 from layouts.file.read import parse_panel
 from layouts.panels.start import write_start
@@ -118,3 +118,21 @@ def test_a_name_of_spaces_is_told_at_its_field(address: str):
         expect(name).to_be_focused()
         expect(page.locator("#start-name-wrong")).to_have_text("Name: is missing.")
         assert server.got == []
+
+
+def test_the_last_text_of_a_file_that_was_removed_can_be_written_again(address: str, told: dict[str, Any]):
+    with shown(address, file_of(4, undo="move x"), plan_of(told, 4)) as (page, server):
+        wait_for(page, shown="whole")
+        server.tell(file_of(5, exists=False, undo="move x", by="editor"))
+        again = page.get_by_role("button", name="write its last text again")
+        expect(again).to_be_visible()
+        # There is nothing to be judged, and no step that could be gone back.
+        expect(page.locator(".judged")).to_have_text("")
+        expect(page.get_by_role("button", name="nothing to undo")).to_be_disabled()
+        again.click()
+        wish = server.last(page, "text")
+        assert (wish["revision"], wish["text"]) == (5, TEXT)
+        server.tell(
+            file_of(6), {"tell": "done", "number": wish["number"], "revision": 6, "said": "wrote panel.toml"}
+        )
+        expect(again).to_be_hidden()

@@ -143,3 +143,60 @@ def test_a_number_off_the_grid_is_told_as_it_is_written(address: str, regions: d
         edit = server.last(page, "edit")
         assert edit["edits"] == [{"move": "pump", "to": [x + pitch, y]}]
         assert f"({x + pitch:g}, {y:g}) mm, the nearest node of the grid" in edit["said"]
+
+
+def test_a_new_region_lies_over_nothing_and_is_what_one_works_at(address: str, regions: dict[str, Any]):
+    with shown(address, file_of(1), plan_of(regions, 1)) as (page, server):
+        wait_for(page, shown="whole")
+        page.get_by_role("tab", name="Numbers").click()
+        page.get_by_role("button", name="Add a keep-clear box").click()
+        edit = server.last(page, "edit")
+        (added,) = edit["edits"]
+        x0, y0, x1, y1 = added["box"]
+        plan = copy.deepcopy(regions)
+        for port in plan["plan"]["ports"]:
+            x, y = port["at"]
+            away = max(x0 - x, x - x1, y0 - y, y - y1)
+            assert away >= port["collar_radius"] or port["on"] not in ("front", "back"), port["name"]
+        for region in [clear["box"] for clear in plan["plan"]["clears"]] + [plan["plan"]["tank"]["box"]]:
+            assert max(x0 - region[2], region[0] - x1, y0 - region[3], region[1] - y1) >= 0
+        said = f"{x1 - x0:g} × {y1 - y0:g} mm"
+        new = {"id": "clear:3", "name": added["name"], "box": added["box"], "line": 9}
+        plan["plan"]["clears"].append(new)
+        server.tell(file_of(2), done(edit["number"], 2), plan_of(plan, 2))
+        form = page.locator("form.thing-form")
+        expect(form).to_contain_text(added["name"], ignore_case=True)
+        expect(form).to_contain_text(said)
+        expect(form.get_by_label("x", exact=True)).to_be_focused()
+
+
+def test_what_is_below_the_head_stays_where_it_is(address: str, regions: dict[str, Any]):
+    with shown(address, file_of(1), plan_of(regions, 1), size=(1280, 720)) as (page, server):
+        wait_for(page, shown="whole")
+        top = "document.querySelector('.plan-stage').getBoundingClientRect().top"
+        before = page.evaluate(top)
+        stage = "routing the channels: placement 15"
+        server.tell({"tell": "progress", "of": "plan", "stage": stage, "seconds": 12.0, "share": 0.4})
+        server.tell(
+            {
+                "tell": "progress",
+                "of": "solid",
+                "stage": "filling, in all tilts",
+                "seconds": 2.0,
+                "share": None,
+            }
+        )
+        expect(page.locator(".work")).to_contain_text("filling")
+        assert page.evaluate(top) == before
+        proof = "within 1.8 % (proven); --effort thorough searches longer"
+        server.tell(file_of(2), plan_of(regions | {"proof": proof, "whole": False}, 2))
+        expect(page.locator(".proof")).to_contain_text("searches longer")
+        assert page.evaluate(top) == before
+        server.tell(file_of(3), {"tell": "problem", "revision": 3, "problem": NO_LAYOUT})
+        # What is still sought is not told as not found.
+        expect(page.locator(".judged")).to_have_text("no layout so far (still being sought)")
+        assert page.evaluate(top) == before
+        server.tell({"tell": "progress", "of": "plan", "stage": "", "seconds": 13.0, "share": None})
+        expect(page.locator(".judged")).to_have_text("no layout found")
+        server.tell({"tell": "problem", "revision": 3, "problem": NO_LAYOUT | {"kind": "stopped"}})
+        expect(page.locator(".judged")).to_have_text("could not be worked out")

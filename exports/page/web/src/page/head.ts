@@ -50,9 +50,11 @@ export class Head implements Region {
     tell(this.away, state.connected ? "" : away);
     this.showVerdict(state);
     const proof = plan ? plan.proof : "";
-    tell(this.proof, proof && depthOf(state) !== "older" && !shownProblem(state) ? `Layout: ${proof}` : "");
-    this.showStep(this.undo, "undo", state.file?.undo ?? null, state.connected);
-    this.showStep(this.redo, "redo", state.file?.redo ?? null, state.connected);
+    tell(this.proof, proof && state.file?.exists && depthOf(state) !== "older" && !shownProblem(state) ? `Layout: ${proof}` : "");
+    // Of a file that is gone its text must be written again first.
+    const { undo, redo } = state.file?.exists ? state.file : { undo: null, redo: null };
+    this.showStep(this.undo, "undo", undo, state.connected);
+    this.showStep(this.redo, "redo", redo, state.connected);
     this.showWork("plan", state.progress.plan);
     this.showWork("solid", state.progress.solid);
   }
@@ -64,7 +66,7 @@ export class Head implements Region {
   }
 
   private showVerdict(state: State): void {
-    const verdict = judge(state);
+    const verdict = state.file?.exists === false ? null : judge(state);
     const text = verdict ? [verdict.word, verdict.counted, verdict.soFar].join("|") : "";
     if (text === this.judged) return;
     this.judged = text;
@@ -100,7 +102,9 @@ export class Head implements Region {
     }
     const line =
       known ?? this.work.appendChild(make("div", { "data-of": of }, make("span"), make("progress", { max: 1 })));
-    tell(line.firstElementChild!, `${of}: ${progress.stage}, ${secondsOf(progress)} s`);
+    const words = `${of}, ${secondsOf(progress)} s: ${progress.stage}`;
+    tell(line.firstElementChild!, words);
+    line.setAttribute("title", words);
     const bar = line.querySelector("progress")!;
     bar.setAttribute("aria-label", `${of} being worked out`);
     if (progress.share === null) bar.removeAttribute("value");

@@ -187,7 +187,8 @@ export interface PlanTold {
 
 /** Why there is no plan: what is wrong in the file, why no layout was found, or why a draft's edits cannot be made. */
 export interface ProblemDoc {
-  kind: "file" | "layout" | "edit";
+  /** "stopped": it is not known whether there is a layout. */
+  kind: "file" | "layout" | "edit" | "stopped";
   headline: string;
   /** Of the file: each with its line, 0 where it has none. Of a layout: reasons in sentences, line 0. */
   told: { line: number; key: string; text: string }[];

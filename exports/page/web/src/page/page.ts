@@ -115,6 +115,7 @@ export class Page {
       edit: (edits, said) => this.edit(edits, said),
       leave: (id) => this.plan.select(id, true),
       middle: () => this.plan.middle(),
+      select: (id) => this.actions.select(id),
       routed: () => this.state.problem === null,
       say: (text) => this.voice.say(text, "form"),
     });

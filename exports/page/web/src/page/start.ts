@@ -1,6 +1,6 @@
 import type { Actions, Region } from "./actions";
 import { button, make, tell } from "./elements";
-import type { StartForm, StartLimits } from "./messages";
+import type { FileTold, StartForm, StartLimits } from "./messages";
 import { Field, bound, makeNumber } from "./start_fields";
 import { StartParts } from "./start_parts";
 import type { State } from "./state";
@@ -24,6 +24,8 @@ export class Start implements Region {
   private readonly demos = make("ul", { class: "demos" });
   private readonly title = make("h2", { id: "start-title", tabindex: "-1" });
   private readonly ways: HTMLElement;
+  private readonly again: HTMLElement;
+  private file: FileTold | null = null;
   private told = "";
   private formed = false;
 
@@ -39,11 +41,20 @@ export class Start implements Region {
         this.demos,
       ),
     );
-    this.element.append(this.title, this.ways);
+    this.again = make(
+      "div",
+      { class: "card again", hidden: true },
+      make("h3", {}, "The text that it had"),
+      make("p", {}, "It was there until another program removed it; its last text is known."),
+      button("write its last text again", () => this.writeAgain(), { class: "first" }),
+    );
+    this.element.append(this.title, this.again, this.ways);
   }
 
   show(state: State): void {
     leadSkip(state.file?.exists === false);
+    this.file = state.file;
+    this.again.hidden = !state.file || state.file.exists || !state.file.text;
     const demos = state.hello?.demos ?? [];
     tell(this.title, `${state.file?.name ?? state.hello?.file ?? "The file"} is not there yet: begin it`);
     if (state.hello && !this.formed) {
@@ -63,6 +74,10 @@ export class Start implements Region {
         ),
       ),
     );
+  }
+
+  private writeAgain(): void {
+    if (this.file) this.actions.writeText(this.file.text, this.file.revision, () => {});
   }
 
   focus(): void {

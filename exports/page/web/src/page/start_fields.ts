@@ -19,6 +19,8 @@ export class Field<I extends Input = Input> {
     this.wrong = make("p", { id: `${input.id}-wrong`, class: "wrong" });
     this.element = make("div", { class: "field" }, this.label, input, this.range, this.wrong);
     input.setAttribute("aria-describedby", `${this.range.id} ${this.wrong.id}`);
+    // Who mends it is told no more that it is wrong; whether it now is right is looked at with all others.
+    input.addEventListener("input", () => this.complain(""));
   }
 
   get words(): string {

@@ -12,6 +12,7 @@ export function undoByKey(event: KeyboardEvent, { file }: State, actions: Action
   const redo = key === "y" || (key === "z" && event.shiftKey);
   if (!redo && key !== "z") return;
   event.preventDefault();
-  if (redo && file?.redo) actions.redo();
-  if (!redo && file?.undo) actions.undo();
+  if (!file?.exists) return;
+  if (redo && file.redo) actions.redo();
+  if (!redo && file.undo) actions.undo();
 }

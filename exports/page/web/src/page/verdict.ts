@@ -1,9 +1,16 @@
-import type { FindingDoc } from "./messages";
+import type { FindingDoc, ProblemDoc } from "./messages";
 import type { Sign } from "./signs";
 import { depthOf, findingsLeft, isChecked, shownPlan, shownProblem, type State } from "./state";
 
 export const SEVERITIES = ["fault", "caution", "note"] as const;
 export type Severity = (typeof SEVERITIES)[number];
+
+const PROBLEMS: Record<ProblemDoc["kind"], string> = {
+  file: "the file cannot be used",
+  layout: "no layout found",
+  edit: "the edit cannot be made",
+  stopped: "could not be worked out",
+};
 
 export interface Verdict {
   sign: Sign;
@@ -33,8 +40,10 @@ function tellTrial({ trial }: State): string {
 export function judge(state: State): Verdict | null {
   const problem = shownProblem(state);
   if (problem) {
-    const word = problem.kind === "file" ? "the file cannot be used" : "no layout";
-    return { sign: "fault", word, counted: "", soFar: state.trial ? tellTrial(state) : "" };
+    // The quick search found none; the whole one is at work.
+    const sought = problem.kind === "layout" && !state.trial && state.progress.plan !== null;
+    if (sought) return { sign: "open", word: "no layout so far", counted: "", soFar: "still being sought" };
+    return { sign: "fault", word: PROBLEMS[problem.kind], counted: "", soFar: state.trial ? tellTrial(state) : "" };
   }
   const plan = shownPlan(state);
   if (!plan) return null;

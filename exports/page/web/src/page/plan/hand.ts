@@ -80,6 +80,7 @@ export class Hand {
     if (!this.hold) return "not known";
     const standing = standingOf(this.hold, this.places);
     if (standing === "may not" || this.waiting) return standing;
+    if (this.problem?.kind === "stopped") return "not known";
     if (this.problem) return this.problem.kind === "edit" ? "refused" : "no layout";
     return this.answer ? "may" : standing;
   }

@@ -21,7 +21,8 @@ export interface KeyHooks {
 export const KEYS_TOLD =
   "Tab goes to tank, pump, ports, channels and keep-clear boxes; arrow keys go from one to the " +
   "next among them. The space bar takes the one with the focus: then arrow keys move it by one node of the grid, " +
-  "with Shift by five, and Escape lets it go where it was. Enter opens its numbers. R or the right bracket turns the " +
+  "with Shift by five, and Escape at once lets it go where it was; half a second after the last step it is written, " +
+  "and Control and Z takes it back. Enter opens its numbers. R or the right bracket turns the " +
   "pump, the left bracket turns it back. Delete removes a keep-clear box. Plus, minus and 0 zoom; on the plan itself " +
   "arrow keys move what is seen. Click the plan, then turn the wheel to come nearer; until then the wheel moves the " +
   "page, unless Control is held. On a touch screen two fingers zoom; while all of the plate is shown one finger moves " +

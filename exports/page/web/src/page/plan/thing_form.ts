@@ -1,6 +1,7 @@
 import { button, make } from "../elements";
 import { tellNumber } from "../figures";
 import type { Box, Gesture, PlanDoc, ThingId, Xy } from "../messages";
+import { freeSpot } from "./free_spot";
 import { makeNumberField, type NumberField, type NumberRange } from "./fields";
 import { isEdge } from "./panel_frame";
 import { snap } from "./snap";
@@ -22,8 +23,10 @@ export interface ThingFormHooks {
   edit(edits: Gesture[], said: string): void;
   /** Escape in the form: put the focus back on the thing in the plan. */
   leave(id: ThingId): void;
-  /** Where a new keep-clear box goes: `PlanView.middle`. */
+  /** About where a new keep-clear box goes: `PlanView.middle`. */
   middle(): Xy;
+  /** Selects a thing, which may come with the next plan. */
+  select(id: ThingId): void;
   /** Whether the file has a layout: else things are drawn where they could stand, which the file's server knows not. */
   routed(): boolean;
   say(text: string): void;
@@ -131,17 +134,18 @@ export function createThingForm(element: HTMLElement, hooks: ThingFormHooks): Th
 
   const addBox = (): void => {
     if (!plan) return;
-    const { pitch, width, height, clears } = plan;
-    const side = NEW_BOX_CELLS * pitch;
-    const [x, y] = hooks
-      .middle()
-      .map((value, axis) => snap(pitch, value - side / 2, 0, (axis ? height : width) - side)) as Xy;
+    const { clears } = plan;
+    const side = NEW_BOX_CELLS * plan.pitch;
+    const [mx, my] = hooks.middle();
+    const [x, y] = freeSpot(plan, [mx - side / 2, my - side / 2], side);
     const names = new Set(clears.map((clear) => clear.name));
     let number = clears.length + 1;
     while (names.has(`keep clear ${number}`)) number++;
     const box: Box = [x, y, x + side, y + side];
     const name = `keep clear ${number}`;
     hooks.edit([{ add: "clear", box, name }], `add keep-clear box ${name}, ${tellBox(box)}`);
+    // It comes last of all.
+    hooks.select(`clear:${clears.length}`);
   };
 
   return {
