@@ -43,6 +43,9 @@ MOST_PORTS = 4
 MOST_NAMED = 3
 """Blockers named in one sentence."""
 
+PLACED = frozenset(("the tank", "the pump", "the drop from tank to pump"))
+"""What stands elsewhere where tank and pump do."""
+
 LEAST_NODES = 4
 """Grid nodes across under which a panel holds no channels."""
 
@@ -138,9 +141,8 @@ class _Told:
 
     def tell_unreachable(self) -> tuple[str, tuple[Remedy, ...]]:
         """Return what cuts a channel off, and what to try."""
-        name = self.reason.channels[0]
+        name, found = self._find_first_cut()
         number = self._number_of(name)
-        found = find_unreached(self.terrain.instance, number)
         ends = self.terrain.needs[number].ends
         end, others = ends[found.end], [e for n, e in enumerate(ends) if n != found.end]
         self.at = self._place_of(number, found.end)
@@ -175,6 +177,22 @@ class _Told:
                 "only port beside it."
             )
         return text, tuple(self._remedies_alone(name, found, end))
+
+    def _find_first_cut(self) -> tuple[str, Unreached]:
+        """Return the channel that is told of, and what cuts it off: first what no place of tank and pump would mend."""
+        cut = [
+            (name, find_unreached(self.terrain.instance, self._number_of(name)))
+            for name in self.reason.channels
+        ]
+        for name, found in cut:
+            end = self.terrain.needs[self._number_of(name)].ends[found.end]
+            if found.hindrance == "no place" and end.port is not None and not self._near_placed(end):
+                return name, found
+        return cut[0]
+
+    def _near_placed(self, end: ChannelEnd) -> bool:
+        """Return whether what stands nearest to where an end is asked for stands elsewhere at other places."""
+        return self._find_nearest(end)[1] in PLACED
 
     def _remedies_alone(self, name: str, found: Unreached, end: ChannelEnd) -> Iterator[Remedy]:
         tried: list[Remedy] = []
@@ -337,7 +355,12 @@ class _Told:
         return named or (RIM,)
 
     def _nearest(self, end: ChannelEnd) -> str:
-        """Return what stands nearest to where an end is asked for, with the distance between their outlines.
+        """Return what stands nearest to where an end is asked for, with the distance between their outlines."""
+        away, name = self._find_nearest(end)
+        return f"{name}, {away:.3g} mm away" if away > 0 else f"{name}, over it"
+
+    def _find_nearest(self, end: ChannelEnd) -> tuple[float, str]:
+        """Return what stands nearest to where an end is asked for, and how far its outline is from there, [mm].
 
         An end without a port is on a wall of the tank or in one of the pump's bores; these are not in its own way.
         """
@@ -345,6 +368,12 @@ class _Told:
         blockers = list(outline_blockers(self.panel, placement).values())
         pump = shapely.Point(placement.inlet).buffer(pump_reach(self.panel))
         blockers.append(Blocker("the pump", pump, 0.0))
+        blockers += [
+            Blocker(f'port "{e.port.name}"', shapely.Point(find_port_middle(self.panel, e.port)), 0.0)
+            for need in self.terrain.needs
+            for e in need.ends
+            if e.port is not None and e.port.at is not None and e.port != port
+        ]
         own: tuple[str, ...] = ()
         if port is not None:
             box = port.within
@@ -359,10 +388,9 @@ class _Told:
                 else shapely.box(*placement.box).exterior
             )
             own = ("the tank", "the drop from tank to pump")
-        away, name = min(
+        return min(
             (round(float(asked.distance(one.shape)), 6), one.name) for one in blockers if one.name not in own
         )
-        return f"{name}, {away:.3g} mm away" if away > 0 else f"{name}, over it"
 
     def places_of(self, name: str) -> tuple[Point, ...]:
         """Return where the ends of a channel stand, or about where they may."""

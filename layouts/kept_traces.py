@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 import numpy as np
 
@@ -68,7 +67,7 @@ def trace_route(
         if back:
             at = grid.point_of(back[0] % grid.cells)
             raise UnclearRoute(f"it comes back too near to itself at {say_place(at)}")
-        _check_apart(plate, grid, runs, drawn, net.channel_class)
+        _check_apart(plate, grid, path, cells, net.channel_class)
         runs.extend(drawn)
         path.extend(cells)
     trace = Trace(
@@ -100,34 +99,25 @@ def _check_tee(plate: Instance, grid: Grid, runs: list[GridRun], state: int) -> 
 
 
 def _check_apart(
-    plate: Instance, grid: Grid, earlier: Sequence[GridRun], branch: Sequence[GridRun], channel_class: int
+    plate: Instance, grid: Grid, earlier: Sequence[int], branch: Sequence[int], channel_class: int
 ) -> None:
-    """Check that a branch keeps off the ways before it but for the stub at its T, as a search would have it."""
+    """Check that a branch keeps off the ways before it but for the stub at its T, as a search would have it.
+
+    Both are the cells as they are drawn: a bend cuts its corner.
+    """
     near = plate.offsets[channel_class][channel_class]
     columns, rows = plate.columns, plate.rows
     taken = np.zeros(plate.cells, dtype=bool)
-    for cell in (cell for run in earlier for cell in _list_cells(plate, run)):
+    for cell in earlier:
         x, y = cell % columns + near[:, 0], cell // columns % rows + near[:, 1]
         inside = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
         taken[cell - cell % grid.cells + y[inside] * columns + x[inside]] = True
     stub = int(np.abs(near).max(initial=0)) + 1
-    cells = [cell for run in branch for cell in _list_cells(plate, run)]
-    for cell in cells[: max(0, len(cells) - stub)] if earlier else ():
+    for cell in branch[: max(0, len(branch) - stub)] if earlier else ():
         if taken[cell]:
             raise UnclearRoute(
                 f"it comes back too near to itself at {say_place(grid.point_of(cell % grid.cells))}"
             )
-
-
-def _list_cells(plate: Instance, run: GridRun) -> list[int]:
-    """Return the cells of a run's straights from corner to corner, in order."""
-    columns, base = plate.columns, run.layer * plate.columns * plate.rows
-    cells: list[int] = []
-    for (x0, y0), (x1, y1) in pairwise(run.corners):
-        steps = max(abs(x1 - x0), abs(y1 - y0))
-        dx, dy = (x1 > x0) - (x1 < x0), (y1 > y0) - (y1 < y0)
-        cells += [base + (y0 + n * dy) * columns + x0 + n * dx for n in range(len(cells) > 0, steps + 1)]
-    return cells
 
 
 def list_features(channel_class: int, trace: Trace) -> list[tuple[int, np.ndarray]]:

@@ -415,11 +415,14 @@ def _look_around(search: _Search) -> None:
 
 
 def _bound_alone(terrain: Terrain) -> tuple[float, tuple[int, ...]]:
-    """Return what a placement costs at least by each channel alone, and the channels of two ends out of reach."""
+    """Return what a placement costs at least by each channel alone, and channels with an end out of reach."""
     search = Negotiation(terrain.instance)
     bound, unreachable = terrain.feed + terrain.placement.trees, []
     for number, net in enumerate(terrain.instance.nets):
         if len(net.ends) > 2:
+            # What it costs alone is in the placement's own bound; without any place for an end there is no tree.
+            if not all(net.ends):
+                unreachable.append(number)
             continue
         # A way that cannot keep off itself is none either, but that is not proven.
         if search.route_alone(number) is None and math.isinf(search.least[number]):

@@ -12,12 +12,15 @@ from geom.standards import tables
 from layouts.clearance import clearances_of
 from layouts.explain import explain_failure, find_port_middle
 from layouts.failure import LayoutFailure
-from layouts.file.read import read_panel
+from layouts.file.read import parse_panel, read_panel
 from layouts.ground import survey_panel
 from layouts.panel import KeepClear
 from layouts.panels.catalogue import demo_path
+from layouts.panels.start import write_start
+from layouts.panels.start_form import StartForm, StartPart
 from layouts.place_bounds import find_placements
 from layouts.remedies import Trials
+from layouts.route import lay_out
 from layouts.routing.all_channels.route_instance import route_instance
 from layouts.routing.effort import QUICK, THOROUGH
 from layouts.routing.reasons.narrow import find_narrow
@@ -88,6 +91,24 @@ def test_a_port_under_a_clamp_names_both():
     assert failure.at == (x, y)
     assert failure.remedies[0].works
     assert 'keep-clear region "clamp"' in failure.remedies[0].text
+
+
+def test_a_port_of_a_branching_channel_under_a_clamp_is_told_before_what_other_places_would_mend():
+    """Everywhere it has no place; what else has none stands too near the tank, as that stands there."""
+    parts = (
+        StartPart("tube", "cooled", 280),
+        StartPart("driver", "cooled", 60, True),
+        StartPart("radiator", "radiator", 15),
+    )
+    text = write_start(StartForm("engraver", 260, 180, "cord", 2, parts))
+    panel = parse_panel(text.encode(), "panel.toml")
+    box = panel.parts[0].inlet.within
+    assert box is not None
+    clamp = (box[0], box[1] - 9, box[0] + 20, box[3] + 9)
+    with pytest.raises(LayoutError) as caught:
+        lay_out(keep_clear(panel, clamp=clamp), 0, QUICK)
+    assert '"tube inlet" has no place left' in str(caught.value)
+    assert 'keep-clear region "clamp", over it' in str(caught.value)
 
 
 def test_a_fence_across_the_panel_is_all_that_is_named():

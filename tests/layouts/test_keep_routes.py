@@ -130,23 +130,35 @@ def test_two_layers_with_through_holes():
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_what_a_search_found_is_read_back_from_its_corners(data):
-    columns, rows, layers = 26, 20, data.draw(st.integers(1, 2))
-    grid = Grid(columns, rows, 5.0)
+    layers = data.draw(st.integers(1, 2))
     count = data.draw(st.integers(2, 4))
     cells = data.draw(
         st.lists(
-            st.integers(0, layers * grid.cells - 1),
+            st.integers(0, layers * GRID.cells - 1),
             min_size=count,
             max_size=count,
-            unique_by=lambda cell: cell % grid.cells,
+            unique_by=lambda cell: cell % GRID.cells,
         )
     )
-    shut = data.draw(st.lists(st.integers(0, layers * grid.cells - 1), max_size=60))
+    shut = data.draw(st.lists(st.integers(0, layers * GRID.cells - 1), max_size=60))
+    check_read_back(layers, cells, shut)
+
+
+def test_a_branch_may_pass_a_corner_as_near_as_the_bend_that_cuts_it():
+    check_read_back(1, [31, 189, 365], [137])
+
+
+GRID = Grid(26, 20, 5.0)
+
+
+def check_read_back(layers: int, cells: list[int], shut: list[int]) -> None:
+    """Check that what a search finds between cells on an empty plate with some shut is the same once it was kept."""
+    grid, count = GRID, len(cells)
     blocked = np.zeros((1, layers * grid.cells), dtype=bool)
     blocked[0, [cell for cell in shut if cell not in cells]] = True
     plate = Instance(
-        columns=columns,
-        rows=rows,
+        columns=grid.columns,
+        rows=grid.rows,
         nets=(),
         blocked=blocked,
         offsets=((disc_offsets(3.0),),),

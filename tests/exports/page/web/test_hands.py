@@ -340,7 +340,9 @@ def test_seconds_go_on_and_are_not_said_aloud(address: str, told: dict[str, Any]
             server.tell({"tell": "progress", "of": of, "stage": "drawing", "seconds": 4.0, "share": None})
         status = page.locator("span[role=status]", has_text="drawing")
         expect(page.locator("#make p", has=status)).to_have_text(re.compile(r"^drawing, [6-9] s$"))
-        expect(page.locator('.work [data-of="solid"]')).to_contain_text(re.compile(r"solid, [6-9] s: drawing"))
+        expect(page.locator('.work [data-of="solid"]')).to_contain_text(
+            re.compile(r"solid, [6-9] s: drawing")
+        )
         assert status.inner_text() == "drawing"
 
 
