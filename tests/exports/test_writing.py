@@ -425,3 +425,20 @@ def test_a_replaced_file_keeps_its_attributes(tmp_path: Path):
         pytest.skip("this file system has no further attributes")
     assert replace_file(path, b"new", lambda: True)
     assert os.getxattr(path, "user.kept") == b"yes"
+
+
+def test_what_another_user_left_stays_and_hinders_nobody(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    for name in ("run-a", "run-b"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / writing.STAGING_MARKER).touch()
+
+    # As Python 3.11 answers where the folder may not be looked into.
+    def refuse(self: Path) -> bool:
+        if "run-a" in self.parts:
+            raise PermissionError(errno.EACCES, "Permission denied", str(self))
+        return True
+
+    monkeypatch.setattr(writing.Path, "is_file", refuse)
+    writing.remove_leftovers(tmp_path, "run-")
+    assert (tmp_path / "run-a").exists()
+    assert (tmp_path / "run-b").exists() is (sys.platform == "win32")

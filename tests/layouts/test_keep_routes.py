@@ -152,7 +152,7 @@ GRID = Grid(26, 20, 5.0)
 
 
 def check_read_back(layers: int, cells: list[int], shut: list[int]) -> bool:
-    """Check that what a search finds on a plate with some cells shut is the same once kept; False where it finds none."""
+    """Check that what a search finds on a plate is the same once it was kept; False where it finds nothing."""
     grid, count = GRID, len(cells)
     blocked = np.zeros((1, layers * grid.cells), dtype=bool)
     blocked[0, [cell for cell in shut if cell not in cells]] = True
