@@ -72,7 +72,7 @@ export class Conflicts {
       this.dialog.close();
       return;
     }
-    tell(this.said, `${first.said}. Lines that differ are marked; which version shall stand?`);
+    tell(this.said, `The page's change: ${first.said}. Lines that differ are marked; which version shall stand?`);
     this.body.replaceChildren(...tellPairs(pairLines(first.page, first.file), new Set(first.lines)));
   }
 

@@ -255,7 +255,7 @@ export class Page {
     const plan = shownPlan(state);
     this.form.show(state.trial?.answer?.plan ?? this.plan.drawn, state.selected);
     const counts = plan ? countFindings(plan.findings) : null;
-    this.column.mark("findings", state.problem ? "!" : counts ? String(counts.fault + counts.caution) : "");
+    this.column.mark("findings", state.problem ? "!" : counts ? String(counts.fault + counts.caution || "") : "");
     this.column.mark("file", this.file.unsaved ? "unsaved" : "");
     this.column.mark("make", state.making ? "…" : "");
     this.tried.show(state);

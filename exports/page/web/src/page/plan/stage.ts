@@ -142,6 +142,8 @@ export class PlanStage implements PlanView {
   }
 
   dropDraft(): void {
+    // What was said of the thing in hand is no answer to what comes now.
+    this.note = "";
     this.letGo();
     this.pointers.breakOff();
     this.hand.forget();
