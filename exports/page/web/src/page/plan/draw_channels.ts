@@ -14,7 +14,7 @@ const TYPE_PX = 11;
 const LETTER = 0.58;
 const ROOM_PX = 10;
 /** How bad it is that a name covers a channel. */
-const CHANNEL_WEIGHT = 2.4;
+const CHANNEL_WEIGHT = 2.1;
 /** How bad it is that a mark covers a number: a part of it hidden, it reads as another. */
 const NUMBER_WEIGHT = 8;
 

@@ -82,7 +82,7 @@ const ASIDE: [number, number][] = [
 const OTHER_SIDE = 0.06;
 /** How bad it is to cover names, to stand beside what is seen, and for lines to cross names. */
 const NAME_WEIGHT = 4;
-const BESIDE_WEIGHT = 6;
+const BESIDE_WEIGHT = 12;
 const CROSSED = 0.4;
 /** So often each name looks for a better place beside those of all others. */
 const ROUNDS = 5;
