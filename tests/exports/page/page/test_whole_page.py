@@ -94,7 +94,7 @@ def test_from_the_form_to_its_step_file_by_keys_alone(tmp_path: Path):
         tab_to(page, "#start-name")
         page.keyboard.press("Control+A")
         page.keyboard.type("by keys")
-        tab_to(page, ".start button.first")
+        tab_to(page, ".start button[type=submit]")
         page.keyboard.press("Enter")
         await_root(page, revision=2, shown="checked")
         assert served.panel().name == "by keys"

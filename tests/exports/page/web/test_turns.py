@@ -84,6 +84,22 @@ def test_what_does_not_number_anew_is_followed(address: str, regions: dict[str, 
         assert asked(server, page, 2)[-1]["revision"] == 2
 
 
+def test_a_route_is_kept_as_it_is_drawn(address: str, regions: dict[str, Any]):
+    with shown(address, file_of(1), plan_of(regions, 1)) as (page, server):
+        wait_for(page, shown="whole")
+        remove(page, 0)
+        (first,) = asked(server, page, 1)
+        server.tell(file_of(2), done(first["number"], 2))
+        wait_for(page, revision="2")
+        channel = next(one["id"] for one in regions["plan"]["channels"] if one["id"] != "channel:feed")
+        page.locator(f'.plan-stage .thing[data-thing="{channel}"]').focus()
+        page.keyboard.press("Enter")
+        page.get_by_role("button", name="Keep this route").click()
+        # Of revision 2 no layout is known yet.
+        edit = asked(server, page, 2)[-1]
+        assert (edit["revision"], edit["edits"]) == (1, [{"keep": channel}])
+
+
 def test_a_change_outside_leaves_an_edit_that_of_the_plan_that_is_drawn(
     address: str, regions: dict[str, Any]
 ):

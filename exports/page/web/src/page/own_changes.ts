@@ -19,6 +19,8 @@ export class OwnChanges {
 
   /** The newest revision that differs from one by changes of this page alone, and in which edits mean the same things. */
   pass(revision: number, edits: Gesture[]): number {
+    // Where something stands or runs is known of what is drawn, not yet of what came since.
+    if (edits.some((edit) => "keep" in edit || "pin" in edit)) return revision;
     const counted = edits.some(isCounted);
     let passed = revision;
     for (;;) {
