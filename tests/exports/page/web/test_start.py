@@ -136,3 +136,24 @@ def test_the_last_text_of_a_file_that_was_removed_can_be_written_again(address: 
             file_of(6), {"tell": "done", "number": wish["number"], "revision": 6, "said": "wrote panel.toml"}
         )
         expect(again).to_be_hidden()
+
+
+@pytest.mark.parametrize(("size", "stacked"), [((1280, 800), False), ((390, 844), True)])
+def test_fields_stand_beside_their_labels_or_below_where_it_is_narrow(
+    address: str, size: tuple[int, int], stacked: bool
+):
+    with shown(address, NEW, size=size) as (page, _):
+        fields = page.locator(".start .field:visible")
+        expect(fields.first).to_be_visible()
+        for field in fields.all():
+            label, own = (field.locator(what).first.bounding_box() for what in ("label", "input, select"))
+            assert label is not None
+            assert own is not None
+            assert (own["y"] >= label["y"] + label["height"]) is stacked
+        assert not page.evaluate(
+            "document.documentElement.scrollWidth > document.documentElement.clientWidth"
+        )
+        # The longest of its choices is read whole.
+        closing = page.locator("#start-closing").bounding_box()
+        assert closing is not None
+        assert closing["width"] > 290
